@@ -1,0 +1,110 @@
+"""An entry: one fact in the record, written once and never changed.
+
+The body is JSON text. Numbers that were read in the field stand in it as text, so that `84.30` keeps its last digit.
+Entries of one device form a chain: each carries the digest of the one before it, so a changed, lost or inserted entry
+shows.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+FIRST = "0" * 64
+"""What the first entry of a device names as the digest before it."""
+
+
+class Draft(NamedTuple):
+    """A fact about to be written: an entry that has no place in a device's chain yet.
+
+    id          UUIDv7, lower case with hyphens, made where the fact was written
+    kind        what the fact is: "well", "visit", "strike", ...
+    about       what it is about: "well/MF-07", "gear/ST-014", "network"
+    measured_at when it was so: ISO 8601 with an offset, or a date alone when the time is not known, or ""
+    written_at  when it was written, UTC, always in the form 2026-05-14T09:20:00.000000Z
+    by          who wrote it
+    body        canonical JSON text (see `canonical`)
+    strikes     id of the entry this one replaces or withdraws, or None
+    reason      why, when it strikes; else ""
+    """
+
+    id: str
+    kind: str
+    about: str
+    measured_at: str
+    written_at: str
+    by: str
+    body: str
+    strikes: str | None = None
+    reason: str = ""
+
+
+class Entry(NamedTuple):
+    """A draft in its place: device, position in the device's chain, digest before it and its own digest."""
+
+    id: str
+    kind: str
+    about: str
+    measured_at: str
+    written_at: str
+    by: str
+    body: str
+    strikes: str | None
+    reason: str
+    device: str
+    sequence: int
+    previous: str
+    digest: str
+
+    @property
+    def data(self) -> dict[str, Any]:
+        """The body as JSON values."""
+        loaded: dict[str, Any] = json.loads(self.body)
+        return loaded
+
+
+def canonical(body: Mapping[str, Any]) -> str:
+    """One spelling for one body: sorted keys, no spaces, no escapes for letters, no NaN.
+
+    Raises
+    ------
+    ValueError
+        A number in the body is NaN or infinite.
+
+    Example
+    -------
+    >>> canonical({"readings": ["84.30"], "by": "R. Alder"})
+    '{"by":"R. Alder","readings":["84.30"]}'
+    """
+    return json.dumps(body, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+
+
+def content_digest(kind: str, about: str, measured_at: str, body: str) -> str:
+    """Digest of what a fact says, whoever wrote it and whenever: tells "already there" on a second import."""
+    return _sha256([kind, about, measured_at, body])
+
+
+def chained(draft: Draft, *, device: str, sequence: int, previous: str) -> Entry:
+    """The entry a draft becomes as number `sequence` of `device`'s chain, after the entry with digest `previous`.
+
+    Example
+    -------
+    >>> d = Draft("id-1", "remark", "well/MF-07", "", "2026-05-14T09:20:00.000000Z", "R. Alder", "{}")
+    >>> e = chained(d, device="desk", sequence=1, previous=FIRST)
+    >>> e.digest == entry_digest(e)
+    True
+    """
+    entry = Entry(*draft, device=device, sequence=sequence, previous=previous, digest="")
+    return entry._replace(digest=entry_digest(entry))
+
+
+def entry_digest(entry: Entry) -> str:
+    """SHA-256 over everything the entry says and its place in the chain, in lower-case hexadecimal."""
+    return _sha256(list(entry[:-1]))
+
+
+def _sha256(parts: list[Any]) -> str:
+    text = json.dumps(parts, separators=(",", ":"), ensure_ascii=False)
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()
