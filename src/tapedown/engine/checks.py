@@ -1,0 +1,98 @@
+"""The checks by name: what each looks for, what its findings weigh. One row a check; the docs are made from it."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from tapedown.values.results import Finding
+
+
+class Check(NamedTuple):
+    """One check: its weight ("note", "look", "stop"), what it looks for, the quality its findings lower a value to."""
+
+    weight: str
+    looks_for: str
+    quality: str = "good"
+
+
+CHECKS: dict[str, Check] = {
+    "repeats-disagree": Check("look", "repeats that do not agree within the network's rule", "suspect"),
+    "single-reading": Check("look", "a set with one reading: nothing to agree with", "unchecked"),
+    "chosen-without-reason": Check("look", "a most representative reading chosen without saying why"),
+    "chosen-missing": Check("look", "a chosen repeat that is not among the readings", "suspect"),
+    "cut-above-hold": Check("stop", "a cut greater than its hold: the two are likely swapped", "suspect"),
+    "no-weight-interval": Check(
+        "stop", "a weighted tape without its weight interval: the depth stops at the tape's zero", "poor"
+    ),
+    "weight-interval-differs": Check("look", "a weight interval that is not the one the weight is known by", "suspect"),
+    "longer-than-tape": Check("stop", "a tape value greater than the tape's length", "suspect"),
+    "tape-not-corrected": Check("look", "a long tape without the figures for heat and stretch", "estimate"),
+    "tape-terms-incomplete": Check(
+        "look", "some tape terms could be computed but not all: none is applied", "estimate"
+    ),
+    "tape-temperature-unknown": Check("note", "a tape corrected for stretch and standard temperature, its own guessed"),
+    "calibration-outside-limit": Check(
+        "look", "a tape that differs from the reference by more than the published limit", "suspect"
+    ),
+    "calibration-overdue": Check("note", "gear not checked for longer than the network asks"),
+    "calibration-out-of-range": Check("look", "a reading beyond the marks that were calibrated"),
+    "gear-not-known": Check("look", "a serial number that is not in the record"),
+    "no-measuring-point": Check("look", "no measuring point in force: depth below land surface unknown"),
+    "no-land-surface": Check("note", "no elevation of land surface: water elevation unknown"),
+    "datum-not-shifted": Check("look", "an elevation in another datum than the network's, without an offset"),
+    "deeper-than-well": Check("look", "a depth greater than the well is recorded to be", "suspect"),
+    "above-land-surface": Check("look", "water above land surface without the well being noted as flowing"),
+    "steel-tape-while-pumping": Check("look", "a steel tape lowered into a pumping well", "suspect"),
+    "sounding-while-pumping": Check("stop", "a sounding in a pumping well", "poor"),
+    "no-total-depth": Check("stop", "a sounding under conditions that make it no total depth", "poor"),
+    "no-level": Check("stop", "a level read under conditions in which there is none", "missing"),
+    "dry": Check("note", "a dry well: the level is deeper than the depth reached", "missing"),
+    "not-static": Check("note", "a level that is not static"),
+    "condition-doubt": Check("look", "a condition that makes the reading doubtful", "suspect"),
+    "gauge-outside-middle": Check("note", "a gauge read outside the middle third of its range"),
+    "standpipe-too-high": Check("note", "a standpipe higher than is practical"),
+    "shut-in-not-noted": Check("note", "a flowing well without its shut-in time"),
+    "water-temperature-unknown": Check("note", "water density from a guessed temperature"),
+    "logger-off-tape": Check("look", "a logger that differs from the tape by more than the published limit", "suspect"),
+    "absolute-without-barometer": Check("stop", "an absolute logger without the air pressure", "poor"),
+    "thick-oil": Check("look", "an oil layer so thick that its relative density decides the level"),
+    "bottom-unsure": Check("look", "a bottom that was not felt for sure", "suspect"),
+    "density-out-of-range": Check("look", "a temperature outside the range of the density formula"),
+    "units-mixed": Check("look", "repeats of one set written in different units", "suspect"),
+    "time-not-known": Check("note", "a reading whose time of day is not known"),
+    "screen-upside-down": Check("look", "a screen whose top lies below its bottom"),
+    "screen-below-well": Check("look", "a screen deeper than the well"),
+    "hole-above-well": Check("look", "a hole shallower than the finished well"),
+    "elevation-impossible": Check("look", "an elevation no land on Earth has", "suspect"),
+    "depth-impossible": Check("look", "a depth no well has", "suspect"),
+    "fill-negative": Check("look", "a sounding deeper than the well was completed, beyond its uncertainty"),
+    "fill-real": Check("look", "the bottom has come up by more than its uncertainty"),
+    "screen-buried": Check("look", "a share of the screen buried beyond what the network tolerates"),
+}
+
+
+def finding(check: str, message: str, hint: str, about: str = "") -> Finding:
+    """A finding of a known check. Raises KeyError for a name that is not in CHECKS."""
+    return Finding(check, CHECKS[check].weight, message, hint, about)
+
+
+_WORSE = ("good", "unchecked", "estimate", "suspect", "poor", "missing")
+
+
+def quality_after(findings: list[Finding]) -> str:
+    """The quality left after these findings: the lowest that any of them allows, "good" without any.
+
+    Example
+    -------
+    >>> quality_after([finding("single-reading", "", ""), finding("repeats-disagree", "", "")])
+    'suspect'
+    """
+    return max((CHECKS[found.check].quality for found in findings), key=_WORSE.index, default="good")
+
+
+WEIGHTS = ("stop", "look", "note")
+
+
+def by_weight(findings: list[Finding]) -> tuple[Finding, ...]:
+    """The findings, weightiest first, otherwise in the order they were found."""
+    return tuple(sorted(findings, key=lambda found: WEIGHTS.index(found.weight)))

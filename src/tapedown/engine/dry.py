@@ -1,0 +1,22 @@
+"""A dry or obstructed well: no level, but the depth that the tape reached, as "deeper than"."""
+
+from __future__ import annotations
+
+from tapedown.engine.agreement import Agreement
+from tapedown.engine.budget import last_digit
+from tapedown.engine.scene import Scene
+from tapedown.engine.stages import Worked, finish
+from tapedown.values.results import Part, Reduction, Step
+
+
+def reduce_depth_reached(scene: Scene) -> Reduction | None:
+    """The depth the tape reached without finding water; None when none was written down.
+
+    The value is a bound, never a level: `use` says "deeper than" (dry) or "no value" (obstructed).
+    """
+    reached = scene.depth_reached
+    if reached is None:
+        return None
+    step = Step("depth the tape reached", reached.si, (last_digit(reached.resolution_si),), "", str(reached))
+    agreement = Agreement((0,), Part("", "", 0.0), "no water found to this depth", agreed=True, findings=())
+    return finish(Worked("depth reached", [step], agreement, reached.resolution_si), scene)

@@ -1,0 +1,120 @@
+"""From a path along the hole to a vertical depth.
+
+References
+----------
+Minimum curvature: beta from the angles at two stations, ratio factor (2/beta) tan(beta/2), 1 when the hole is straight.
+A published page prints ratio factor 1.00408 for its worked example; its own results use the correct 1.00428.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from tapedown.values.results import Num
+
+_STRAIGHT_RAD = 1e-6
+
+
+class Direction(NamedTuple):
+    """A survey station: distance along the hole from land surface, inclination from vertical, azimuth."""
+
+    along_m: float
+    inclination_deg: float
+    azimuth_deg: float
+
+
+def cosine(angle_deg: Num) -> Num:
+    """Cosine of degrees, float or (n,)."""
+    radians = angle_deg * (math.pi / 180)
+    if hasattr(radians, "__array_namespace__"):
+        return radians.__array_namespace__().cos(radians)
+    return math.cos(radians)
+
+
+def leaning_vertical_m(path_m: Num, lean_deg: Num) -> Num:
+    """Vertical depth of a hole that leans by one angle: L cos(theta).
+
+    Example
+    -------
+    >>> round(leaning_vertical_m(200.0, 5.0), 4)
+    199.2389
+    """
+    return path_m * cosine(lean_deg)
+
+
+def dogleg_rad(a: Direction, b: Direction) -> float:
+    """Angle between the directions at two stations, rad."""
+    i1, i2 = math.radians(a.inclination_deg), math.radians(b.inclination_deg)
+    turn = math.radians(b.azimuth_deg - a.azimuth_deg)
+    # haversine form: exact near zero, where the cosine form loses all its digits
+    half = math.sin((i2 - i1) / 2) ** 2 + math.sin(i1) * math.sin(i2) * math.sin(turn / 2) ** 2
+    return 2 * math.asin(min(1.0, math.sqrt(half)))
+
+
+def ratio_factor(dogleg_rad: float) -> float:
+    """(2/beta) tan(beta/2); 1 + beta^2/12 when the hole is nearly straight.
+
+    Example
+    -------
+    >>> round(ratio_factor(0.22604895), 5), ratio_factor(0.0)
+    (1.00428, 1.0)
+    """
+    if dogleg_rad < _STRAIGHT_RAD:
+        return 1 + dogleg_rad * dogleg_rad / 12
+    return 2 / dogleg_rad * math.tan(dogleg_rad / 2)
+
+
+def arc_m(a: Direction, b: Direction, share: float = 1.0) -> tuple[float, float, float]:
+    """Displacement (north, east, down) from station a along `share` of the arc to station b, m.
+
+    The arc is a circle through both directions; at share 1 this is the minimum-curvature formula.
+    """
+    beta = dogleg_rad(a, b)
+    length = b.along_m - a.along_m
+    start, end = _tangent(a), _tangent(b)
+    if beta < _STRAIGHT_RAD:
+        weights = (share - share * share / 2, share * share / 2)
+    else:
+        at = share * beta
+        weights = (
+            (math.cos(beta - at) - math.cos(beta)) / (beta * math.sin(beta)),
+            (1 - math.cos(at)) / (beta * math.sin(beta)),
+        )
+    north, east, down = (length * (weights[0] * s + weights[1] * e) for s, e in zip(start, end))
+    return north, east, down
+
+
+def _tangent(d: Direction) -> tuple[float, float, float]:
+    inclination, azimuth = math.radians(d.inclination_deg), math.radians(d.azimuth_deg)
+    level = math.sin(inclination)
+    return level * math.cos(azimuth), level * math.sin(azimuth), math.cos(inclination)
+
+
+def surveyed_vertical_m(path_m: float, stations: Sequence[Direction]) -> float:
+    """Vertical depth at `path_m` along a surveyed hole, both from land surface.
+
+    Above the first station the hole is taken as straight in its direction, beyond the last one likewise.
+
+    Raises
+    ------
+    ValueError
+        No stations, or stations not in order.
+
+    Example
+    -------
+    >>> straight = [Direction(0, 0, 0), Direction(100, 0, 0)]
+    >>> surveyed_vertical_m(130.0, straight)
+    130.0
+    """
+    if not stations or any(b.along_m <= a.along_m for a, b in zip(stations, stations[1:])):  # noqa: RUF007
+        raise ValueError(f"{len(stations)} stations; a survey needs at least one, each further down the hole")
+    first = stations[0]
+    down = min(path_m, first.along_m) * cosine(first.inclination_deg)
+    for a, b in zip(stations, stations[1:]):  # noqa: RUF007
+        if path_m <= a.along_m:
+            break
+        down += arc_m(a, b, min(1.0, (path_m - a.along_m) / (b.along_m - a.along_m)))[2]
+    last = stations[-1]
+    return float(down + max(0.0, path_m - last.along_m) * cosine(last.inclination_deg))

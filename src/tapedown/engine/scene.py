@@ -1,0 +1,81 @@
+"""What stood around a reading when it was taken: the facts the engine needs beside the reading itself."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from tapedown.engine.checks import finding
+from tapedown.engine.hole import Direction
+from tapedown.engine.water import normal_gravity_m_s2
+from tapedown.values.gear import Calibration, Gear
+from tapedown.values.results import Finding
+from tapedown.values.settings import Settings
+from tapedown.values.units import STANDARD_GRAVITY_M_S2, from_si
+from tapedown.values.wells import Construction, PointHeight, Position
+from tapedown.values.written import Written
+
+
+class Calibrated(NamedTuple):
+    """A calibration with the date it was made."""
+
+    on: str
+    calibration: Calibration
+
+
+class Scene(NamedTuple):
+    """Facts in force at the time of a reading.
+
+    when           as measured_at of the reading: ISO 8601 with offset, or a date
+    point          measuring point then in force, None when none is recorded
+    position, construction  as known for the well, None when not recorded
+    gear           serial number -> gear
+    calibrations   serial number -> latest calibration not after the reading
+    conditions     words of values.conditions
+    depth_reached  dry or obstructed: how far the tape went, below the measuring point
+    vertical_datum the network's
+    """
+
+    settings: Settings = Settings()
+    when: str = ""
+    point: PointHeight | None = None
+    position: Position | None = None
+    construction: Construction | None = None
+    gear: Mapping[str, Gear] = {}
+    calibrations: Mapping[str, Calibrated] = {}
+    conditions: tuple[str, ...] = ()
+    depth_reached: Written | None = None
+    vertical_datum: str = ""
+
+    def say(self, length_m: float) -> str:
+        """A length in the network's unit, for messages: hundredths, thousandths below 1."""
+        unit = self.settings.length_unit
+        number = from_si(length_m, unit, "length")
+        return f"{number:.{3 if abs(number) < 1 else 2}f} {unit}"
+
+    @property
+    def gravity_m_s2(self) -> float:
+        """Gravity at the well: by latitude and height when they are known, else the standard one."""
+        if self.position is None or self.position.latitude is None:
+            return STANDARD_GRAVITY_M_S2
+        height = self.position.land_surface.si if self.position.land_surface else 0.0
+        return normal_gravity_m_s2(self.position.latitude.si, height)
+
+    @property
+    def stations(self) -> tuple[Direction, ...]:
+        """The hole's directional survey, () when there is none."""
+        survey = self.construction.survey if self.construction else ()
+        return tuple(Direction(s.along.si, s.inclination.si, s.azimuth.si if s.azimuth else 0.0) for s in survey)
+
+    def known_gear(self, serial: str, findings: list[Finding]) -> Gear | None:
+        """The gear with this serial number; a finding is added when one was named but is not known."""
+        if serial and serial not in self.gear:
+            findings.append(
+                finding(
+                    "gear-not-known",
+                    f"no gear {serial} in the record: its length, weight and calibration are not used",
+                    f"check the serial number, or enter it: tapedown gear add {serial}",
+                    f"gear/{serial}",
+                )
+            )
+        return self.gear.get(serial)

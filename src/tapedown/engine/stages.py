@@ -1,0 +1,298 @@
+"""From what a method read to the results: hole, measuring point, land surface, elevation, digits, use.
+
+Every method ends here, so signs and references are written down once: depth below land surface is depth below the
+measuring point minus the point's height, which is + above land surface (USGS TM 1-A1 GWPD 3, figure 1).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from tapedown.engine import hole
+from tapedown.engine.agreement import Agreement
+from tapedown.engine.budget import amount, parts_of, scaled, total
+from tapedown.engine.checks import by_weight, finding, quality_after
+from tapedown.engine.digits import reporting_digits
+from tapedown.engine.scene import Scene
+from tapedown.values.conditions import (
+    BY_WORD,
+    DEEPER_THAN,
+    DISTURBED,
+    NOTHING,
+    PUMPING,
+    is_total_depth,
+    level_use,
+)
+from tapedown.values.results import (
+    BELOW_LAND,
+    BELOW_POINT,
+    ELEVATION,
+    MANY,
+    Finding,
+    Num,
+    OneSided,
+    Part,
+    Reduction,
+    Stage,
+    Step,
+)
+
+TOTAL_DEPTH = "total depth"
+_GWPD_3 = "USGS TM 1-A1 GWPD 3"
+
+
+class Worked(NamedTuple):
+    """What a method hands over.
+
+    method        name of the method
+    path          steps along the hole, from the measuring point
+    vertical      steps that are vertical whatever the hole does (heads)
+    agreement     of the repeats
+    resolution_m  coarsest digit read
+    corrected     every tape term is applied
+    bottom        a bottom was felt, not water
+    findings, one_sided  so far
+    """
+
+    method: str
+    path: list[Step]
+    agreement: Agreement
+    resolution_m: float
+    vertical: Sequence[Step] = ()
+    corrected: bool = False
+    bottom: bool = False
+    findings: Sequence[Finding] = ()
+    one_sided: Sequence[OneSided] = ()
+
+
+def finish(worked: Worked, scene: Scene) -> Reduction:
+    """The reduction of a set read from the measuring point."""
+    findings = [*worked.findings, *worked.agreement.findings]
+    path_m = amount(worked.path)
+    steps = [*worked.path, *_hole_steps(worked.path, path_m, scene), *worked.vertical]
+    level = scene.settings.si("coverage")
+    stages = [Stage("", tuple(steps), total(BELOW_POINT, amount(steps), parts_of(steps), level))]
+    if scene.point is None:
+        findings.append(_no_point())
+    else:
+        stages.append(below_land_stage(stages[0], point_step(scene), level))
+    one_sided = [*worked.one_sided, *_unsurveyed(path_m, scene)]
+    return conclude(worked._replace(findings=findings, one_sided=one_sided), stages, scene)
+
+
+def point_step(scene: Scene) -> Step:
+    """The measuring-point step: minus its height. A taped stick-up that leans counts by its rise, not its path."""
+    point = scene.point
+    if point is None:
+        raise ValueError("no measuring point in force")
+    u = point.u_height.si if point.u_height else scene.settings.si("u_point_height")
+    stated = "as stated" if point.u_height else scene.settings.source("u_point_height")
+    rise = point.height_m * (_start_cosine(scene) if point.along_casing else 1.0)
+    where = "at land surface" if point.height_m == 0 else f"{point.height.text.lstrip('+-')} {point.height.unit}"
+    word = "" if point.height_m == 0 else f" {point.side} land surface"
+    leaning = f", {scene.say(abs(rise))} of it vertical" if rise != point.height_m else ""
+    part = Part(f"point {point.name} {point.height}", "height of the measuring point", u, MANY, stated)
+    return Step(f"measuring point {point.name}", -rise, (part,), f"{_GWPD_3}, fig. 1", f"{where}{word}{leaning}")
+
+
+def below_land_stage(before: Stage, step: Step, level: float) -> Stage:
+    """Depth below land surface: what was reached before plus the measuring-point step."""
+    parts = [*parts_of(before.steps), *step.parts]
+    return Stage(BELOW_POINT, (step,), total(BELOW_LAND, before.result.value_m + step.amount_m, parts, level))
+
+
+def elevation_stage(depth_m: Num, depth_parts: list[Part], scene: Scene) -> tuple[Stage, str]:
+    """Elevation = land-surface elevation minus depth below land surface, and its vertical datum."""
+    position = scene.position
+    if position is None or position.land_surface is None:
+        raise ValueError("no land-surface elevation")
+    u = position.u_elevation.si if position.u_elevation else scene.settings.si("u_land_surface")
+    source = position.elevation_method or scene.settings.source("u_land_surface")
+    steps = [
+        Step("land-surface elevation", position.land_surface.si,
+             (Part("land surface", "elevation of land surface", u, MANY, source),), source,
+             f"{position.land_surface}, {position.vertical_datum or 'datum not stated'}"),
+    ]  # fmt: skip
+    datum = position.vertical_datum
+    shift = position.datum_shift
+    if shift is not None and shift.to == scene.vertical_datum and datum != scene.vertical_datum:
+        part = Part("datum shift", "offset between datums", shift.u.si, MANY, shift.source)
+        steps.append(Step(f"{datum} to {shift.to}", shift.offset.si, (part,), shift.source, str(shift.offset)))
+        datum = shift.to
+    steps.append(Step("minus depth below land surface", -depth_m, tuple(scaled(depth_parts, -1.0)), "", ""))
+    return Stage(
+        "", tuple(steps), total(ELEVATION, amount(steps), parts_of(steps), scene.settings.si("coverage"))
+    ), datum
+
+
+def conclude(worked: Worked, stages: list[Stage], scene: Scene) -> Reduction:
+    """Add the elevation, weigh conditions, choose digits, quality and use."""
+    findings, datum = list(worked.findings), ""
+    below_land = next((s.result for s in stages if s.result.name == BELOW_LAND), None)
+    known = any(s.result.name == ELEVATION for s in stages)
+    if below_land is not None and not known:
+        if scene.position is not None and scene.position.land_surface is not None:
+            parts = [part for stage in stages for part in parts_of(stage.steps)]
+            stage, datum = elevation_stage(below_land.value_m, parts, scene)
+            stages = [*stages, stage]
+            findings += _other_datum(datum, scene)
+        else:
+            findings.append(
+                finding("no-land-surface", "no elevation of land surface", "enter the position of the well")
+            )
+    use, found = _use(worked, below_land.value_m if below_land else None, scene)
+    findings += found + _beyond_well(worked, below_land.value_m if below_land else None, scene)
+    main = below_land or stages[0].result
+    digits = reporting_digits(
+        abs(main.value_m), main.expanded_m, worked.resolution_m, scene.settings, corrected=worked.corrected
+    )
+    return Reduction(
+        worked.method,
+        use,
+        quality_after(findings),
+        tuple(stages),
+        datum,
+        digits,
+        tuple(worked.one_sided),
+        by_weight(findings),
+        worked.agreement.sentence,
+    )
+
+
+def _start_cosine(scene: Scene) -> float:
+    if scene.stations:
+        return float(hole.cosine(scene.stations[0].inclination_deg))
+    lean = scene.construction.lean if scene.construction else None
+    return float(hole.cosine(lean.si)) if lean else 1.0
+
+
+def _hole_steps(path: list[Step], path_m: Num, scene: Scene) -> list[Step]:
+    """The step from path to vertical depth, both below the measuring point."""
+    construction = scene.construction
+    if construction is None or (construction.lean is None and not construction.survey) or path_m <= 0:
+        return []
+    settings = scene.settings
+    u_angle = construction.u_lean.si if construction.u_lean else settings.si("u_angle")
+    source = "as stated" if construction.u_lean else settings.source("u_angle")
+    if construction.lean is not None:
+        angle = construction.lean.si
+        vertical, slope = hole.leaning_vertical_m(path_m, angle), hole.cosine(angle)
+        level_m, note = path_m * hole.cosine(90.0 - angle), f"{construction.lean} from vertical"
+    else:
+        vertical, slope, level_m = _surveyed(path_m, scene)
+        note = f"survey of {len(construction.survey)} stations"
+    per_degree = level_m * math.pi / 180
+    parts = (
+        Part("angle of the hole", "angle of the hole", per_degree * u_angle, MANY, source),
+        *scaled(parts_of(path), slope - 1.0),
+    )
+    what = "leaning hole: path to vertical depth"
+    formula = "L cos(theta)" if construction.lean is not None else "minimum curvature"
+    return [Step(what, vertical - path_m, parts, formula, note)]
+
+
+def _surveyed(path_m: float, scene: Scene) -> tuple[float, float, float]:
+    """Vertical depth below the point, its slope along the path, and the sideways distance reached, m."""
+    stations, start = scene.stations, _start_cosine(scene)
+    rise = scene.point.height_m if scene.point else 0.0
+    stick_up = rise if scene.point is not None and scene.point.along_casing else rise / start
+
+    def down(along_m: float) -> float:
+        return hole.surveyed_vertical_m(along_m - stick_up, stations)
+
+    vertical = down(path_m) + stick_up * start
+    level = max(0.0, path_m**2 - vertical**2) ** 0.5
+    return vertical, (down(path_m + 0.05) - down(path_m - 0.05)) / 0.1, level
+
+
+def _unsurveyed(path_m: float, scene: Scene) -> list[OneSided]:
+    construction = scene.construction
+    if path_m <= 0 or (construction is not None and (construction.lean is not None or construction.survey)):
+        return []
+    settings = scene.settings
+    too_long = path_m - hole.leaning_vertical_m(path_m, settings.si("plumb_angle_max"))
+    what = f"hole not surveyed: it may lean by up to {settings.text('plumb_angle_max')}, the tape path is then too long"
+    return [OneSided(what, -float(too_long), 0.0, settings.source("plumb_angle_max"))]
+
+
+def _no_point() -> Finding:
+    return finding(
+        "no-measuring-point",
+        "no measuring point is in force at the time of the reading: depth below land surface is not known",
+        "enter the point with its height and the date it holds from: tapedown point add",
+    )
+
+
+def _other_datum(datum: str, scene: Scene) -> list[Finding]:
+    if not scene.vertical_datum or datum == scene.vertical_datum:
+        return []
+    return [
+        finding(
+            "datum-not-shifted",
+            f"the elevation is in {datum or 'a datum not stated'}, the network uses {scene.vertical_datum}; it was not "
+            "shifted: without the official grid of differences any number would be a guess",
+            "give an offset with its source and uncertainty (datum_shift in the position), or level the well anew",
+        )
+    ]
+
+
+def _use(worked: Worked, below_land_m: Num | None, scene: Scene) -> tuple[str, list[Finding]]:
+    words = scene.conditions
+    findings = [
+        finding("condition-doubt", f"the well was noted as {word!r}", BY_WORD[word].advice)
+        for word in words
+        if BY_WORD[word].quality
+    ]
+    if worked.bottom:
+        use, found = _bottom_use(words)
+        return use, findings + found
+    use = level_use(words)
+    said = ", ".join(words)
+    if use == NOTHING:
+        findings.append(
+            finding("no-level", f"under {said!r} there is no level to read", "keep the visit and the reason")
+        )
+    elif use == DEEPER_THAN:
+        findings.append(finding("dry", f"noted as {said!r}: the level is deeper than this", "never use it as a level"))
+    elif use in {DISTURBED, PUMPING}:
+        findings.append(finding("not-static", f"noted as {said!r}: not a static level", "keep it out of trend maps"))
+    flowing = {"flowing", "recently flowing"} & set(words)
+    if below_land_m is not None and below_land_m < 0 and not flowing and worked.method != "reported":
+        findings.append(
+            finding(
+                "above-land-surface",
+                f"water stands {scene.say(-below_land_m)} above land surface and the well is not noted as flowing",
+                "check the sign of the measuring point's height; note 'flowing' if it does",
+            )
+        )
+    return use, findings
+
+
+def _bottom_use(words: tuple[str, ...]) -> tuple[str, list[Finding]]:
+    if is_total_depth(words):
+        return TOTAL_DEPTH, []
+    check = "sounding-while-pumping" if "pumping" in words else "no-total-depth"
+    return NOTHING, [
+        finding(check, f"noted as {', '.join(words)!r}: this depth is no total depth", "sound again when it is clear")
+    ]
+
+
+def _beyond_well(worked: Worked, below_land_m: Num | None, scene: Scene) -> list[Finding]:
+    construction = scene.construction
+    recorded = construction.completed_depth if construction else None
+    if recorded is None or below_land_m is None:
+        return []
+    excess = below_land_m - recorded.si
+    allowed = 2 * scene.settings.si("u_bottom_feel") + recorded.resolution_si / 2 + 0.0005 * recorded.si
+    if excess <= allowed:
+        return []
+    what = "bottom" if worked.bottom else "water"
+    return [
+        finding(
+            "deeper-than-well",
+            f"{what} at {scene.say(below_land_m)} below land surface, but the well is recorded as {recorded} deep",
+            "right well? right foot mark? Was the well deepened? Look at the construction record",
+        )
+    ]

@@ -1,0 +1,199 @@
+"""Forms: which fields a fact has, in words people write, and how they are read into values.
+
+One table per kind of fact serves the file a person writes, the prompts, the record's bodies, the checks with their
+mends and the printed documentation. Reading never raises for bad input: it returns the problems, each with its place.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date, datetime
+from typing import Any, NamedTuple
+
+from tapedown.values.units import UNITS
+from tapedown.values.written import Written, written
+
+
+class Field(NamedTuple):
+    """One field.
+
+    name      key in the file and in the body; also the attribute of the value
+    kind      "text", "choice", "flag", "when", "form", or a quantity of values.units
+    help      what to write, one line
+    required  whether leaving it out is a problem
+    many      a list of them
+    choices   for "choice"
+    form      the Form of the group, for "form" (Any: two value classes that name each other defeat the checker)
+    metric    unit in a metre network when it is not m; `feet` the unit in a foot network when it is not ft
+    """
+
+    name: str
+    kind: str
+    help: str
+    required: bool = False
+    many: bool = False
+    choices: tuple[str, ...] = ()
+    form: Any = None
+    metric: str = ""
+    feet: str = ""
+
+    def unit(self, length_unit: str) -> str:
+        """The unit taken when none is written."""
+        if self.kind == "length":
+            return self.metric or length_unit
+        return (self.feet if length_unit == "ft" else self.metric) or next(iter(UNITS[self.kind]))
+
+
+class Problem(NamedTuple):
+    """A place in what was written, what is wrong there, and the mend."""
+
+    place: str
+    message: str
+    mend: str
+
+
+class Form(NamedTuple):
+    """A kind of fact: its name, the value it makes, its fields and checks across fields.
+
+    check, when given, takes the value made and returns the problems across its fields.
+    """
+
+    name: str
+    makes: Callable[..., Any]
+    help: str
+    fields: tuple[Field, ...]
+    check: Callable[[Any], Sequence[Problem]] | None = None
+
+    def read(self, given: Mapping[str, Any], length_unit: str, place: str = "") -> tuple[Any | None, list[Problem]]:
+        """The value and the problems; the value is None when there are problems."""
+        problems = [
+            Problem(_join(place, key), f"no field {key!r} in {self.name}", _did_you_mean(key, self.fields))
+            for key in given
+            if key not in {field.name for field in self.fields}
+        ]
+        values: dict[str, Any] = {}
+        for field in self.fields:
+            values[field.name], found = _read_field(field, given.get(field.name), length_unit, _join(place, field.name))
+            problems += found
+        if problems:
+            return None, problems
+        value = self.makes(**values)
+        across = [Problem(_join(place, at), message, mend) for at, message, mend in self._checked(value)]
+        return (None if across else value), across
+
+    def _checked(self, value: Any) -> Sequence[Problem]:
+        return self.check(value) if self.check is not None else ()
+
+    def body(self, value: Any) -> dict[str, Any]:
+        """The value as a body: only what was given, numbers as text with their units."""
+        written_out = {field.name: _plain(field, getattr(value, field.name)) for field in self.fields}
+        return {name: plain for name, plain in written_out.items() if plain not in (None, "", [], {}, False)}
+
+
+def _join(place: str, name: str) -> str:
+    return f"{place}.{name}" if place and name else place or name
+
+
+def _did_you_mean(key: str, fields: Sequence[Field]) -> str:
+    names = [field.name for field in fields]
+    near = [name for name in names if name.startswith(key[:4]) or key in name]
+    return f"did you mean {near[0]!r}?" if near else f"the fields are: {', '.join(names)}"
+
+
+def _read_field(field: Field, given: Any, length_unit: str, place: str) -> tuple[Any, list[Problem]]:
+    if given is None or given == "" or (given == [] and not field.required):
+        if field.required:
+            return None, [Problem(place, f"{field.name} is missing", field.help)]
+        return _empty(field), []
+    if not field.many:
+        return _read_one(field, given, length_unit, place)
+    listed = given if isinstance(given, (list, tuple)) else [given]
+    if not listed:
+        return (), [Problem(place, f"{field.name} is empty", field.help)]
+    read = [_read_one(field, item, length_unit, f"{place}[{i}]") for i, item in enumerate(listed, 1)]
+    return tuple(value for value, _ in read), [problem for _, found in read for problem in found]
+
+
+def _empty(field: Field) -> Any:
+    if field.many:
+        return ()
+    if field.kind == "form" and not any(inner.required for inner in field.form.fields):
+        return field.form.makes(*(_empty(inner) for inner in field.form.fields))
+    return {"text": "", "choice": "", "when": "", "flag": False}.get(field.kind)
+
+
+def _read_one(field: Field, given: Any, length_unit: str, place: str) -> tuple[Any, list[Problem]]:
+    if field.kind == "form":
+        if not isinstance(given, Mapping):
+            return None, [Problem(place, f"{given!r} is not a group of fields", field.help)]
+        form: Form = field.form
+        return form.read(given, length_unit, place)
+    reader: Callable[[Field, Any, str], Any] = _READERS[field.kind if field.kind in _READERS else "quantity"]
+    try:
+        return reader(field, given, length_unit), []
+    except ValueError as error:
+        return None, [Problem(place, str(error), field.help)]
+
+
+def _read_text(_field: Field, given: Any, _unit: str) -> str:
+    if isinstance(given, (Mapping, list, tuple)):
+        raise ValueError(f"{given!r} is not text")  # noqa: TRY004
+    text = str(given)
+    if any(ord(c) < 32 and c not in "\n\t" for c in text):
+        raise ValueError("text holds control characters; retype it")
+    if any(0xD800 <= ord(c) <= 0xDFFF for c in text):
+        raise ValueError("text holds half a character (a broken copy and paste); retype it")
+    return text.strip()
+
+
+def _read_choice(field: Field, given: Any, _unit: str) -> str:
+    word = str(given).strip()
+    if word not in field.choices:
+        raise ValueError(f"{word!r} is not one of: {', '.join(field.choices)}")
+    return word
+
+
+def _read_flag(_field: Field, given: Any, _unit: str) -> bool:
+    words = {"true": True, "yes": True, "false": False, "no": False}
+    if str(given).strip().lower() not in words:
+        raise ValueError(f"{given!r} is neither yes nor no")
+    return words[str(given).strip().lower()]
+
+
+_WHEN = re.compile(r"\d{4}-\d{2}-\d{2}([T ]\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?([+-]\d{2}:\d{2}|Z)?)?")
+
+
+def _read_when(_field: Field, given: Any, _unit: str) -> str:
+    text = given.isoformat() if isinstance(given, (date, datetime)) else str(given).strip()
+    if not _WHEN.fullmatch(text):
+        raise ValueError(
+            f"{text!r} is not a time; write 2026-05-14T10:20+01:00, or 2026-05-14 when the time is not known"
+        )
+    try:
+        datetime.fromisoformat(text.replace("Z", "+00:00"))
+    except ValueError as error:
+        raise ValueError(f"{text!r} is not a time: {error}") from None
+    return text.replace(" ", "T")
+
+
+def _read_quantity(field: Field, given: Any, length_unit: str) -> Written:
+    return written(given, field.unit(length_unit), field.kind)
+
+
+_READERS: dict[str, Callable[[Field, Any, str], Any]] = {
+    "text": _read_text,
+    "choice": _read_choice,
+    "flag": _read_flag,
+    "when": _read_when,
+    "quantity": _read_quantity,
+}
+
+
+def _plain(field: Field, value: Any) -> Any:
+    if field.many:
+        single = field._replace(many=False)
+        return [_plain(single, item) for item in value]
+    if value is None or field.kind in {"text", "choice", "when", "flag"}:
+        return value
+    return field.form.body(value) if field.form is not None else str(value)

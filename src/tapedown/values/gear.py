@@ -1,0 +1,158 @@
+"""Gear: tapes, weights, gauges, loggers, and their calibrations.
+
+A tape's figures are what its maker's certificate gives: without standard temperature and pull nothing about heat and
+stretch can be said.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from tapedown.values.forms import Field, Form, Problem
+from tapedown.values.written import Written
+
+GEAR_TYPES = ("steel tape", "electric tape", "weight", "gauge", "logger", "barometer", "other")
+
+
+class Layer(NamedTuple):
+    """One material of a composite tape: section, modulus, expansion."""
+
+    material: str
+    area: Written
+    modulus: Written
+    expansion: Written
+
+
+class Gear(NamedTuple):
+    """One piece of gear, known by its serial number."""
+
+    serial: str
+    type: str
+    description: str
+    length: Written | None
+    graduation: Written | None
+    area: Written | None
+    mass_per_length: Written | None
+    modulus: Written | None
+    expansion: Written | None
+    density: Written | None
+    layers: tuple[Layer, ...]
+    standard_temp: Written | None
+    standard_pull: Written | None
+    support: str
+    mass: Written | None
+    weight_interval: Written | None
+    range: str
+    remarks: str
+
+
+class Mark(NamedTuple):
+    """One mark checked: what the gear showed and what was true, both along the tape."""
+
+    shown: Written
+    true: Written
+    u: Written | None
+
+
+class Calibration(NamedTuple):
+    """A calibration: marks against a reference, and how it is to be applied.
+
+    apply  "between marks" reads between the marks; "straight line" fits one by least squares; "checked" applies nothing
+    """
+
+    serial: str
+    against: str
+    marks: tuple[Mark, ...]
+    apply: str
+    remarks: str
+
+
+def _marks_in_order(calibration: Calibration) -> Sequence[Problem]:
+    shown = [mark.shown.si for mark in calibration.marks]
+    if any(b <= a for a, b in itertools.pairwise(shown)):
+        return [Problem("marks", "marks are not in order of length", "sort them by what the tape showed, each once")]
+    if calibration.apply == "straight line" and len(shown) < 3:
+        return [Problem("marks", f"{len(shown)} marks cannot carry a line with its uncertainty", "check three or more")]
+    return []
+
+
+FORMS: dict[str, Form] = {
+    "gear": Form(
+        "gear",
+        Gear,
+        "a piece of gear",
+        (
+            Field("serial", "text", "serial number", required=True),
+            Field("type", "choice", "what it is", required=True, choices=GEAR_TYPES),
+            Field("description", "text", "what it looks like"),
+            Field("length", "length", "length of the tape"),
+            Field("graduation", "length", "smallest division"),
+            Field("area", "area", "cross-section of the band", metric="mm2", feet="in2"),
+            Field("mass_per_length", "mass per length", "mass of the tape per length", metric="kg/m", feet="lb/100 ft"),
+            Field("modulus", "modulus", "modulus of elasticity", metric="GPa", feet="psi"),
+            Field("expansion", "expansion", "thermal expansion", metric="/degC", feet="/degF"),
+            Field("density", "density", "density of the material", metric="kg/m3", feet="lb/ft3"),
+            Field(
+                "layers",
+                "form",
+                "materials of a composite tape (wires, jacket)",
+                many=True,
+                form=Form(
+                    "layer",
+                    Layer,
+                    "one material of a composite tape",
+                    (
+                        Field("material", "text", "material"),
+                        Field("area", "area", "cross-section", required=True, metric="mm2", feet="in2"),
+                        Field("modulus", "modulus", "modulus", required=True, metric="GPa", feet="psi"),
+                        Field("expansion", "expansion", "expansion", required=True, metric="/degC", feet="/degF"),
+                    ),
+                ),
+            ),
+            Field("standard_temp", "temperature", "temperature of the certificate", metric="degC", feet="degF"),
+            Field("standard_pull", "force", "pull of the certificate", metric="N", feet="lbf"),
+            Field("support", "choice", "support at that pull", choices=("throughout", "ends only")),
+            Field("mass", "mass", "mass of the weight", metric="kg", feet="lb"),
+            Field("weight_interval", "length", "tape zero to bottom of the hanging weight"),
+            Field("range", "text", "range of a gauge or logger, in words"),
+            Field("remarks", "text", "anything else"),
+        ),
+    ),
+    "calibration": Form(
+        "calibration",
+        Calibration,
+        "a calibration against a reference",
+        (
+            Field("serial", "text", "serial number of the gear", required=True),
+            Field("against", "text", "reference tape, certificate or laboratory", required=True),
+            Field(
+                "marks",
+                "form",
+                "marks checked",
+                required=True,
+                many=True,
+                form=Form(
+                    "mark",
+                    Mark,
+                    "one mark checked",
+                    (
+                        Field("shown", "length", "what the tape showed", required=True),
+                        Field("true", "length", "what the reference showed", required=True),
+                        Field("u", "length", "standard uncertainty of the reference there"),
+                    ),
+                ),
+            ),
+            Field(
+                "apply",
+                "choice",
+                "how it is applied",
+                required=True,
+                choices=("between marks", "straight line", "checked"),
+            ),
+            Field("remarks", "text", "anything else"),
+        ),
+        _marks_in_order,
+    ),
+}

@@ -1,0 +1,28 @@
+"""Every kind of entry and its form. "readings" and "strike" have shapes of their own (values.readings)."""
+
+from __future__ import annotations
+
+from tapedown.values import gear, readings, wells
+from tapedown.values.forms import Form
+
+KINDS: dict[str, Form] = {**wells.FORMS, **gear.FORMS, **readings.FORMS}
+"""kind -> form, for every kind whose body is one form."""
+
+
+def about_well(code: str) -> str:
+    """What an entry about a well is about.
+
+    Example
+    -------
+    >>> about_well("MF-07")
+    'well/MF-07'
+    """
+    return f"well/{code}"
+
+
+def about_gear(serial: str) -> str:
+    """What an entry about a piece of gear is about."""
+    return f"gear/{serial}"
+
+
+ABOUT_NETWORK = "network"

@@ -1,0 +1,544 @@
+"""Reading sets: what was read at the well by one method, every repeat, as written.
+
+A set holds no computed value. The engine makes one from it, again whenever asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
+
+from tapedown.values.conditions import BY_WORD
+from tapedown.values.forms import Field, Form, Problem
+from tapedown.values.written import Written
+
+
+class HoldCut(NamedTuple):
+    """Tape value held at the measuring point and tape value at the wetted line."""
+
+    hold: Written
+    cut: Written
+
+
+class OilWater(NamedTuple):
+    """Depths below the measuring point to the oil surface and to the oil-water interface."""
+
+    oil: Written
+    water: Written
+
+
+class Hanging(NamedTuple):
+    """What is needed for heat and stretch of a hanging tape, beside the tape's own figures."""
+
+    tape_temp: Written | None = None
+    surface_temp: Written | None = None
+    temp_gradient: Written | None = None
+    water_at: Written | None = None
+
+
+class WeightedTape(NamedTuple):
+    """Total depth: tape values at the measuring point with the weight standing on the bottom."""
+
+    readings: tuple[Written, ...]
+    tape: str = ""
+    weight: str = ""
+    weight_interval: Written | None = None
+    bottom: str = ""
+    hanging: Hanging = Hanging()
+    point: str = ""
+    chosen: Written | None = None
+    why_chosen: str = ""
+    remarks: str = ""
+
+
+class ChalkedTape(NamedTuple):
+    """Depth to water: pairs of hold and cut."""
+
+    readings: tuple[HoldCut, ...]
+    tape: str = ""
+    weight: str = ""
+    hanging: Hanging = Hanging()
+    point: str = ""
+    chosen: Written | None = None
+    why_chosen: str = ""
+    remarks: str = ""
+
+
+class ElectricTape(NamedTuple):
+    """Depth to water: tape values at the measuring point when the circuit closes."""
+
+    readings: tuple[Written, ...]
+    tape: str = ""
+    marker_above_splice: Written | None = None
+    marker_to_sensor: Written | None = None
+    hanging: Hanging = Hanging()
+    point: str = ""
+    chosen: Written | None = None
+    why_chosen: str = ""
+    remarks: str = ""
+
+
+class AirLine(NamedTuple):
+    """Depth to water from the pressure that keeps an air line empty.
+
+    The line is known either by a tape reading taken together with the gauge (constant_depth with constant_gauge) or by
+    its length below the measuring point.
+    """
+
+    readings: tuple[Written, ...] = ()
+    readings_as_water: tuple[Written, ...] = ()
+    constant_depth: Written | None = None
+    constant_gauge: Written | None = None
+    constant_gauge_as_water: Written | None = None
+    line_length: Written | None = None
+    gauge: str = ""
+    gauge_error: Written | None = None
+    water_temp: Written | None = None
+    air_temp: Written | None = None
+    weight_of_air: bool = False
+    point: str = ""
+    chosen: Written | None = None
+    why_chosen: str = ""
+    remarks: str = ""
+
+
+class FlowingGauge(NamedTuple):
+    """Head of a flowing well, shut in, by pressure gauge. gauge_above_point is negative when the gauge sits lower."""
+
+    readings: tuple[Written, ...]
+    gauge_above_point: Written | None = None
+    gauge: str = ""
+    gauge_error: Written | None = None
+    gauge_range: Written | None = None
+    shut_in: Written | None = None
+    water_temp: Written | None = None
+    point: str = ""
+    chosen: Written | None = None
+    why_chosen: str = ""
+    remarks: str = ""
+
+
+class Standpipe(NamedTuple):
+    """Head of a flowing well, shut in, as the level in a tube above the measuring point."""
+
+    readings: tuple[Written, ...]
+    shut_in: Written | None = None
+    point: str = ""
+    chosen: Written | None = None
+    why_chosen: str = ""
+    remarks: str = ""
+
+
+class LoggerCheck(NamedTuple):
+    """What a logger in the well shows now, beside the tape.
+
+    With taped_depth the hanging depth follows; with hanging_depth the water depth; with both, their difference.
+    """
+
+    readings: tuple[Written, ...]
+    type: str = "vented"
+    barometer: Written | None = None
+    water_temp: Written | None = None
+    water_density: Written | None = None
+    hanging_depth: Written | None = None
+    taped_depth: Written | None = None
+    record_range: Written | None = None
+    barometer_at_land_surface: bool = False
+    logger: str = ""
+    point: str = ""
+    chosen: Written | None = None
+    why_chosen: str = ""
+    remarks: str = ""
+
+
+class OilOnWater(NamedTuple):
+    """Water level under floating oil: oil surface, interface, relative density of the oil."""
+
+    readings: tuple[OilWater, ...]
+    relative_density: Written | None = None
+    tape: str = ""
+    point: str = ""
+    chosen: Written | None = None
+    why_chosen: str = ""
+    remarks: str = ""
+
+
+class Reported(NamedTuple):
+    """A depth or elevation handed on by others: what they wrote, what it counts from, how they say it was read."""
+
+    readings: tuple[Written, ...]
+    reference: str = "below land surface"
+    what: str = "water level"
+    how: str = ""
+    u: Written | None = None
+    point: str = ""
+    chosen: Written | None = None
+    why_chosen: str = ""
+    remarks: str = ""
+
+
+ReadingSet = (
+    WeightedTape | ChalkedTape | ElectricTape | AirLine | FlowingGauge | Standpipe | LoggerCheck | OilOnWater | Reported
+)
+
+
+class Readings(NamedTuple):
+    """A reading set in its place: the method, what was read, the visit it belongs to, conditions noted with it.
+
+    visit       id of the visit's entry, "" when it came without one (an old table)
+    conditions  words noted with the set itself; those of the visit count as well
+    """
+
+    method: str
+    read: ReadingSet
+    visit: str = ""
+    conditions: tuple[str, ...] = ()
+
+
+class Visit(NamedTuple):
+    """One stop at one well: who, what was found, whether the point was looked at, how the gear was cleaned."""
+
+    people: tuple[str, ...]
+    conditions: tuple[str, ...]
+    depth_reached: Written | None
+    hours_since_pumping: Written | None
+    point_checked: str
+    cleaning: str
+    remarks: str
+
+
+class Document(NamedTuple):
+    """A photo or paper: its bytes are kept once under their sha256."""
+
+    sha256: str
+    media_type: str
+    name: str
+    caption: str
+
+
+class Review(NamedTuple):
+    """What a second person says of an entry."""
+
+    entry: str
+    quality: str
+    why: str
+
+
+class Strike(NamedTuple):
+    """Withdraws an entry without replacing it; the reason stands in the entry."""
+
+    remarks: str
+
+
+COMMON = (
+    Field("point", "text", "measuring point, when it is not the one in force"),
+    Field("chosen", "ratio", "number of the repeat chosen as most representative, counted from 1"),
+    Field("why_chosen", "text", "why that one"),
+    Field("remarks", "text", "anything else"),
+)
+_TAPE = Field("tape", "text", "serial number of the tape")
+_HANGING = Field(
+    "hanging",
+    "form",
+    "for heat and stretch of the tape",
+    form=Form(
+        "hanging tape",
+        Hanging,
+        "for heat and stretch of the tape",
+        (
+            Field("tape_temp", "temperature", "mean temperature of the hanging tape", metric="degC", feet="degF"),
+            Field("surface_temp", "temperature", "or temperature at the measuring point", metric="degC", feet="degF"),
+            Field(
+                "temp_gradient", "temperature gradient", "and its change with depth", metric="degC/m", feet="degF/ft"
+            ),
+            Field("water_at", "length", "depth to water below the measuring point: below it the tape is lighter"),
+        ),
+    ),
+)
+_WATER_TEMP = Field("water_temp", "temperature", "temperature of the water", metric="degC", feet="degF")
+_GAUGE_ERROR = Field("gauge_error", "pressure", "error of the gauge, half-width", metric="kPa", feet="psi")
+_SHUT_IN = Field("shut_in", "duration", "how long the well was shut in")
+
+
+def _pressures(name: str, text: str, *, required: bool = True) -> Field:
+    return Field(name, "pressure", text, required=required, many=True, metric="kPa", feet="psi")
+
+
+def _one_way_to_read(line: AirLine) -> Sequence[Problem]:
+    problems = []
+    if bool(line.readings) == bool(line.readings_as_water):
+        problems.append(
+            Problem("readings", "an air line is read in pressure or in feet or metres of water", "give one of the two")
+        )
+    by_tape = line.constant_depth is not None
+    gauges = (line.constant_gauge is not None) + (line.constant_gauge_as_water is not None)
+    if by_tape == (line.line_length is not None) or by_tape != (gauges == 1):
+        problems.append(
+            Problem(
+                "constant_depth",
+                "the line is known by a tape reading with its gauge reading, or by its length",
+                "give constant_depth and constant_gauge, or line_length",
+            )
+        )
+    return problems
+
+
+def _known_conditions(noted: Visit | Readings) -> Sequence[Problem]:
+    return [
+        Problem("conditions", f"{word!r} is not a condition this tool knows", f"use one of: {', '.join(BY_WORD)}")
+        for word in noted.conditions
+        if word not in BY_WORD
+    ]
+
+
+def _interface_below_oil(pair: OilWater) -> Sequence[Problem]:
+    if pair.water.si < pair.oil.si:
+        return [Problem("water", f"interface {pair.water} lies above oil surface {pair.oil}", "are they swapped?")]
+    return []
+
+
+METHODS: dict[str, Form] = {
+    "weighted tape": Form(
+        "weighted tape",
+        WeightedTape,
+        "total depth by weighted steel tape",
+        (
+            Field("readings", "length", "tape value at the measuring point, one for each lowering", True, True),
+            _TAPE,
+            Field("weight", "text", "serial number of the weight"),
+            Field("weight_interval", "length", "tape zero to bottom of the weight, measured before use"),
+            Field("bottom", "choice", "how the bottom felt", choices=("firm", "soft", "unsure")),
+            _HANGING,
+            *COMMON,
+        ),
+    ),
+    "chalked tape": Form(
+        "chalked tape",
+        ChalkedTape,
+        "depth to water by chalked steel tape",
+        (
+            Field(
+                "readings",
+                "form",
+                "hold and cut, one pair for each lowering",
+                required=True,
+                many=True,
+                form=Form(
+                    "hold and cut",
+                    HoldCut,
+                    "hold and cut",
+                    (
+                        Field("hold", "length", "tape value at the measuring point", required=True),
+                        Field("cut", "length", "tape value at the wetted line", required=True),
+                    ),
+                ),
+            ),
+            _TAPE,
+            Field("weight", "text", "serial number of the weight"),
+            _HANGING,
+            *COMMON,
+        ),
+    ),
+    "electric tape": Form(
+        "electric tape",
+        ElectricTape,
+        "depth to water by electric tape",
+        (
+            Field("readings", "length", "tape value at the measuring point, one for each lowering", True, True),
+            _TAPE,
+            Field("marker_above_splice", "length", "spliced tape: value of the marker above the splice"),
+            Field("marker_to_sensor", "length", "spliced tape: distance from that marker to the sensor"),
+            _HANGING,
+            *COMMON,
+        ),
+    ),
+    "air line": Form(
+        "air line",
+        AirLine,
+        "depth to water by air line",
+        (
+            _pressures("readings", "steady gauge reading after pumping up", required=False),
+            Field("readings_as_water", "length", "the same on a gauge marked in feet or metres of water", many=True),
+            Field("constant_depth", "length", "depth by wetted tape, taken together with the gauge"),
+            Field("constant_gauge", "pressure", "gauge reading taken together with it", metric="kPa", feet="psi"),
+            Field("constant_gauge_as_water", "length", "the same on a gauge marked in feet or metres of water"),
+            Field("line_length", "length", "depth of the line's lower end below the measuring point"),
+            Field("gauge", "text", "serial number of the gauge"),
+            _GAUGE_ERROR,
+            _WATER_TEMP,
+            Field("air_temp", "temperature", "temperature of the air column", metric="degC", feet="degF"),
+            Field("weight_of_air", "flag", "yes to count the weight of the air in line and casing"),
+            *COMMON,
+        ),
+        _one_way_to_read,
+    ),
+    "flowing gauge": Form(
+        "flowing gauge",
+        FlowingGauge,
+        "head of a flowing well by gauge",
+        (
+            _pressures("readings", "gauge reading, shut in"),
+            Field("gauge_above_point", "length", "gauge centre above the measuring point; minus when lower"),
+            Field("gauge", "text", "serial number of the gauge"),
+            _GAUGE_ERROR,
+            Field("gauge_range", "pressure", "full range of the gauge", metric="kPa", feet="psi"),
+            _SHUT_IN,
+            _WATER_TEMP,
+            *COMMON,
+        ),
+    ),
+    "standpipe": Form(
+        "standpipe",
+        Standpipe,
+        "head of a flowing well by standpipe",
+        (
+            Field("readings", "length", "level in the tube above the measuring point", True, True),
+            _SHUT_IN,
+            *COMMON,
+        ),
+    ),
+    "logger check": Form(
+        "logger check",
+        LoggerCheck,
+        "a logger beside the tape",
+        (
+            _pressures("readings", "pressure the logger shows"),
+            Field("type", "choice", "vented or absolute", required=True, choices=("vented", "absolute")),
+            Field("barometer", "pressure", "air pressure, for an absolute logger", metric="kPa", feet="psi"),
+            _WATER_TEMP,
+            Field("water_density", "density", "density of the water, when measured", metric="kg/m3", feet="kg/m3"),
+            Field("hanging_depth", "length", "depth of the sensor below the measuring point"),
+            Field("taped_depth", "length", "depth to water by tape below the measuring point, read together"),
+            Field("record_range", "length", "range the level went through since the last check"),
+            Field("barometer_at_land_surface", "flag", "yes to count the air column down to the water"),
+            Field("logger", "text", "serial number of the logger"),
+            *COMMON,
+        ),
+    ),
+    "oil on water": Form(
+        "oil on water",
+        OilOnWater,
+        "water level under floating oil",
+        (
+            Field(
+                "readings",
+                "form",
+                "oil surface and interface, one pair for each lowering",
+                required=True,
+                many=True,
+                form=Form(
+                    "oil and water",
+                    OilWater,
+                    "oil and water",
+                    (
+                        Field("oil", "length", "depth to the oil surface below the measuring point", required=True),
+                        Field("water", "length", "depth to the interface below the measuring point", required=True),
+                    ),
+                    _interface_below_oil,
+                ),
+            ),
+            Field("relative_density", "ratio", "density of the oil over that of water", required=True),
+            _TAPE,
+            *COMMON,
+        ),
+    ),
+    "reported": Form(
+        "reported",
+        Reported,
+        "a value handed on by others",
+        (
+            Field("readings", "length", "the value they wrote", True, True),
+            Field(
+                "reference",
+                "choice",
+                "what it counts from",
+                required=True,
+                choices=("below measuring point", "below land surface", "elevation"),
+            ),
+            Field("what", "choice", "what it is", required=True, choices=("water level", "total depth")),
+            Field("how", "text", "how they say it was read"),
+            Field("u", "length", "standard uncertainty they state"),
+            *COMMON,
+        ),
+    ),
+}
+
+FORMS: dict[str, Form] = {
+    "visit": Form(
+        "visit",
+        Visit,
+        "one stop at one well",
+        (
+            Field("people", "text", "who was there", many=True),
+            Field("conditions", "text", "what was found, in words", many=True),
+            Field("depth_reached", "length", "dry or obstructed: depth the tape reached below the measuring point"),
+            Field("hours_since_pumping", "duration", "recently pumped: time since it stopped"),
+            Field("point_checked", "text", "what the measuring point looked like; any change"),
+            Field("cleaning", "text", "how tape and weight were cleaned, and with what"),
+            Field("remarks", "text", "anything else"),
+        ),
+        _known_conditions,
+    ),
+    "document": Form(
+        "document",
+        Document,
+        "a photo or paper",
+        (
+            Field("sha256", "text", "sha256 of its bytes", required=True),
+            Field("media_type", "text", "image/jpeg, application/pdf...", required=True),
+            Field("name", "text", "file name it had"),
+            Field("caption", "text", "what it shows"),
+        ),
+    ),
+    "review": Form(
+        "review",
+        Review,
+        "what a second person says of an entry",
+        (
+            Field("entry", "text", "id of the entry", required=True),
+            Field(
+                "quality",
+                "choice",
+                "quality given to it",
+                required=True,
+                choices=("good", "suspect", "estimate", "poor", "unchecked", "missing"),
+            ),
+            Field("why", "text", "why", required=True),
+        ),
+    ),
+    "strike": Form("strike", Strike, "withdraws an entry", (Field("remarks", "text", "anything else"),)),
+}
+
+
+def readings_from_body(
+    body: Mapping[str, Any], length_unit: str, place: str = ""
+) -> tuple[Readings | None, list[Problem]]:
+    """A reading set from its body {"method", "read", "visit", "conditions"}, or the problems with their places.
+
+    Example
+    -------
+    >>> body = {"method": "electric tape", "read": {"readings": ["45.12"]}}
+    >>> found, problems = readings_from_body(body, "ft")
+    >>> readings_body(found)["read"]
+    {'readings': ['45.12 ft']}
+    """
+    form = METHODS.get(str(body.get("method", "")))
+    if form is None:
+        problem = Problem(f"{place}method", f"no method {body.get('method')!r}", f"use one of: {', '.join(METHODS)}")
+        return None, [problem]
+    read, problems = form.read(body.get("read", {}), length_unit, place.rstrip("."))
+    if read is None:
+        return None, problems
+    found = Readings(form.name, read, str(body.get("visit", "")), tuple(body.get("conditions", ())))
+    unknown = list(_known_conditions(found))
+    return (None if unknown else found), unknown
+
+
+def readings_body(readings: Readings) -> dict[str, Any]:
+    """The body of a reading set: numbers as text with their units, only what was given."""
+    body: dict[str, Any] = {"method": readings.method, "read": METHODS[readings.method].body(readings.read)}
+    if readings.visit:
+        body["visit"] = readings.visit
+    if readings.conditions:
+        body["conditions"] = list(readings.conditions)
+    return body

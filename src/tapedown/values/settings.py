@@ -1,0 +1,178 @@
+"""Settings of a network: every default of the engine, with where it comes from. All can be changed.
+
+A figure marked "ours" is our own choice, made because no published figure was found; it is shown as such wherever it
+is used. Lengths are kept as written ("0.02 ft"), so that a default taken from a document keeps the document's unit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import lru_cache
+from typing import NamedTuple
+
+from tapedown.values.written import written
+
+TM = "USGS TM 1-A1 (Cunningham & Schalk 2011)"
+A4 = "USGS TWRI 9-A4 v2.0 (2006)"
+
+
+class Setting(NamedTuple):
+    """One row: name, default as written, quantity ("text" for words), help and source."""
+
+    name: str
+    default: str
+    quantity: str
+    meaning: str
+    source: str
+
+
+SETTINGS: tuple[Setting, ...] = (
+    Setting("coverage", "0.95", "ratio", "coverage probability of expanded uncertainty", "common practice, no source"),
+    Setting(
+        "agree_within", "0.02 ft", "length", "two repeats agree when they differ by no more than this", f"{TM} GWPD 1"
+    ),
+    Setting("agree_to_depth", "200 ft", "length", "down to this depth agree_within holds as it stands", f"{A4} p. 126"),
+    Setting(
+        "agree_share_beyond",
+        "0.0001",
+        "ratio",
+        "deeper, repeats agree within this share of depth",
+        "ours: 0.02 ft in 200 ft carried on",
+    ),
+    Setting("agree_standpipe", "0.2 ft", "length", "repeats of a standpipe agree within this", f"{TM} GWPD 12"),
+    Setting("agree_gauge", "1 ft", "length", "repeats of a pressure gauge agree within this", "ours"),
+    Setting(
+        "agree_rule",
+        "two consecutive",
+        "text",
+        "which repeats must agree: two consecutive | any two",
+        f"{TM} GWPD 11: two consistent readings",
+    ),
+    Setting(
+        "report_rule",
+        "mean of the agreeing",
+        "text",
+        "what is reported: mean of the agreeing | mean of all | most representative",
+        f"{A4} A4-B-3 takes the mean, {TM} GWPD 1 the most representative; the choice is ours",
+    ),
+    Setting(
+        "repeat_dof",
+        "8",
+        "ratio",
+        "degrees of freedom behind the repeatability expected before any repeat is seen",
+        "ours: pooled with the repeats (GUM 4.2.4)",
+    ),
+    Setting("u_tape_uncalibrated", "0.005 ft", "length", "tape without certificate, standard uncertainty", "ours"),
+    Setting("u_tape_share", "0.000025", "ratio", "and at least this share of the length", "ours: 0.005 ft in 200 ft"),
+    Setting("u_certificate", "0.003 ft", "length", "certificate that states no uncertainty", "ours"),
+    Setting("u_weight_interval", "0.003 ft", "length", "measured weight interval, standard uncertainty", "ours"),
+    Setting("u_bottom_feel", "0.02 ft", "length", "feeling the bottom through tape and weight", "ours"),
+    Setting("u_point_height", "0.005 ft", "length", "measuring-point height that states no uncertainty", "ours"),
+    Setting("u_land_surface", "0.1 ft", "length", "land-surface elevation that states no uncertainty", "ours"),
+    Setting("u_angle", "0.5 deg", "angle", "angle of a leaning hole that states no uncertainty", "ours"),
+    Setting(
+        "plumb_angle_max",
+        "1 deg",
+        "angle",
+        "a hole not surveyed may lean by up to this: the tape path is then too long, never too short",
+        "ours",
+    ),
+    Setting(
+        "tape_temp_half_width", "2 degC", "temperature difference", "tape temperature as measured, half-width", "ours"
+    ),
+    Setting("tape_temp_unknown", "15 degC", "temperature", "mean tape temperature when not measured", "ours"),
+    Setting("tape_temp_unknown_half_width", "12 degC", "temperature difference", "and its half-width", "ours"),
+    Setting(
+        "stretch_doubt",
+        "0.00002",
+        "ratio",
+        "own weight, hanging weight and pull left uncorrected: half-width as a share of length",
+        "ours: size of the net elastic terms for steel tapes to 1000 ft",
+    ),
+    Setting("tape_correct_beyond", "200 ft", "length", "a tape longer than this is to be corrected", f"{A4} A4-B-2"),
+    Setting("u_gauge_psi", "1 psi", "pressure", "gauge error when none is stated, half-width", "common practice"),
+    Setting("u_altitude_gauge", "0.1 ft", "length", "altitude gauge error, half-width, at best", f"{TM} GWPD 13"),
+    Setting("u_standpipe", "0.1 ft", "length", "level in a standpipe, half-width", f"{TM} GWPD 12"),
+    Setting("u_logger", "0.01 ft", "length", "logger submergence, standard uncertainty, or 0.1 % if larger", "ours"),
+    Setting("u_reported", "0.05 ft", "length", "reading handed on by others that states no uncertainty", "ours"),
+    Setting("u_relative_density", "0.02", "ratio", "relative density of oil, standard uncertainty", "ours"),
+    Setting("u_water_temp", "2 degC", "temperature difference", "water temperature, half-width", "ours"),
+    Setting("water_temp_unknown", "12 degC", "temperature", "water temperature when not measured", "ours"),
+    Setting(
+        "digits_uncorrected",
+        "0.01 to 200, 0.1 to 500, 0.2 to 1000, 0.5",
+        "text",
+        "finest step reported by depth in ft, tape not corrected (in m: tenths of those steps by a third of the depth)",
+        "ours, after the size of uncorrected tape physics",
+    ),
+    Setting(
+        "digits_corrected",
+        "0.01 to 500, 0.1",
+        "text",
+        "the same with every tape term applied; expanded uncertainty still decides",
+        "ours",
+    ),
+    Setting("calibration_due", "1 yr", "duration", "a tape is checked against a reference this often", f"{TM} GWPD 1"),
+    Setting("point_check_due", "5 yr", "duration", "measuring point levelled this often", f"{TM} GWPD 3: 3-5 years"),
+    Setting("bury_share", "0.2", "ratio", "share of a screen buried at which work on the well is looked into",
+            "one county's rule (San Joaquin County, CA, doc 932734 p. 56); changeable"),
+)  # fmt: skip
+
+
+class Settings(NamedTuple):
+    """The settings of one network: defaults with its changes on top. Read with `text` or `si`.
+
+    length_unit  "ft" or "m": what people of this network write and read
+    changed      name -> value as written
+    """
+
+    length_unit: str = "ft"
+    changed: Mapping[str, str] = {}
+
+    def text(self, name: str) -> str:
+        """A setting in words, as written."""
+        return self.changed.get(name, _ROWS[name].default)
+
+    def si(self, name: str) -> float:
+        """A setting as an SI number (m, kPa, degC, ratio)."""
+        return _si(self.text(name), _ROWS[name].quantity)
+
+    def source(self, name: str) -> str:
+        """Where the value in force comes from: its document, "ours", or "set for this network"."""
+        return "set for this network" if name in self.changed else _ROWS[name].source
+
+
+@lru_cache(maxsize=512)
+def _si(text: str, quantity: str) -> float:
+    return written(text, "", quantity).si
+
+
+_ROWS = {row.name: row for row in SETTINGS}
+
+
+def checked_settings(changes: Mapping[str, str]) -> dict[str, str]:
+    """The changes, if every name exists and every value can be read.
+
+    Raises
+    ------
+    ValueError
+        An unknown setting (the message lists the known ones) or a value of the wrong kind.
+    """
+    for name, value in changes.items():
+        if name not in _ROWS:
+            raise ValueError(f"no setting {name!r}; known: {', '.join(sorted(_ROWS))}")
+        if _ROWS[name].quantity != "text":
+            written(value, _default_unit(name), _ROWS[name].quantity)
+        elif name in CHOICES and value not in CHOICES[name]:
+            raise ValueError(f"setting {name}: {value!r} is not one of: {', '.join(CHOICES[name])}")
+    return dict(changes)
+
+
+CHOICES = {
+    "agree_rule": ("two consecutive", "any two"),
+    "report_rule": ("mean of the agreeing", "mean of all", "most representative"),
+}
+
+
+def _default_unit(name: str) -> str:
+    return _ROWS[name].default.partition(" ")[2]
