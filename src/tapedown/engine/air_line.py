@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tapedown.engine.agreement import Agreement, agree
-from tapedown.engine.budget import half_width, last_digit
+from tapedown.engine.budget import half_width, last_digit, scaled
 from tapedown.engine.pressure import Water, head_step, water_at
 from tapedown.engine.repeats import chosen_place, mean_of, read_as, resolution_m, units_mixed
 from tapedown.engine.scene import Scene
@@ -88,11 +88,14 @@ def _line_steps(read: AirLine, water: Water, scene: Scene) -> tuple[list[Step], 
     key = f"gauge {read.gauge}" if read.gauge else ""
     if read.constant_gauge_as_water is not None:
         head = read.constant_gauge_as_water
-        return path, [Step("gauge, at calibration", head.si, (_altitude_part(key, scene),), GWPD_13, str(head))]
+        parts = (_altitude_part(key, scene), last_digit(head.resolution_si))
+        return path, [Step("gauge, at calibration", head.si, parts, GWPD_13, str(head))]
     if read.constant_gauge is None:
         raise ValueError("an air line known by a tape reading needs the gauge reading taken with it")
     step = head_step("gauge, at calibration", read.constant_gauge.si, water, scene, error=read.gauge_error, key=key)
-    return path, [step._replace(source=GWPD_13, note=f"{read.constant_gauge}, {step.note}")]
+    digit = last_digit(read.constant_gauge.resolution_si * water.m_per_kpa)
+    note = f"{read.constant_gauge}, {step.note}"
+    return path, [step._replace(parts=(*step.parts, digit), source=GWPD_13, note=note)]
 
 
 def _gauge_step(read: AirLine, shown: Sequence[Written], agreement: Agreement, water: Water, scene: Scene) -> Step:
@@ -101,16 +104,12 @@ def _gauge_step(read: AirLine, shown: Sequence[Written], agreement: Agreement, w
     note = read_as(shown, agreement)
     if not read.readings:
         parts: tuple[Part, ...] = (_altitude_part(key, scene), last_digit(resolution_m(shown)), agreement.part)
-        return Step("water above the line's end", -mean, tuple(_minus(parts)), GWPD_13, note)
+        return Step("water above the line's end", -mean, tuple(scaled(parts, -1.0)), GWPD_13, note)
     step = head_step("water above the line's end", mean, water, scene, error=read.gauge_error, key=key)
     digit = last_digit(resolution_m(shown) * water.m_per_kpa)
     return Step(
-        step.what, -step.amount_m, (*_minus(step.parts), digit, agreement.part), GWPD_13, f"{note}, {step.note}"
+        step.what, -step.amount_m, (*scaled(step.parts, -1.0), digit, agreement.part), GWPD_13, f"{note}, {step.note}"
     )
-
-
-def _minus(parts: Sequence[Part]) -> list[Part]:
-    return [part._replace(u_m=-part.u_m) for part in parts]
 
 
 def _altitude_part(key: str, scene: Scene) -> Part:
@@ -130,7 +129,8 @@ def _air_steps(read: AirLine, pressure_kpa: float, water: Water, scene: Scene) -
         add = -weight(read.line_length.si, pressure_kpa)
     else:
         depth = read.constant_depth.si if read.constant_depth else 0.0
-        then = read.constant_gauge.si if read.constant_gauge else 0.0
+        as_water = read.constant_gauge_as_water.si / water.m_per_kpa if read.constant_gauge_as_water else 0.0
+        then = read.constant_gauge.si if read.constant_gauge else as_water
         line = depth + float(head_m(then, water.density_kg_m3, gravity))
         add = weight(line, then) - weight(line, pressure_kpa)
     part = half_width("temperature of the air", abs(add) * 0.05, "15 degC either way, ours")

@@ -111,7 +111,9 @@ def calibration_step(tape: str, from_m: float, to_m: float, scene: Scene) -> tup
     if held is None:
         settings = scene.settings
         u = max(settings.si("u_tape_uncalibrated"), settings.si("u_tape_share") * (to_m - from_m))
-        part = Part(f"tape {tape or 'unnamed'}", "tape without certificate", u, MANY, settings.source("u_tape_share"))
+        part = Part(
+            f"tape {tape}" if tape else "", "tape without certificate", u, MANY, settings.source("u_tape_share")
+        )
         return Step("tape calibration", 0.0, (part,), "", "no calibration in the record"), False, []
     add, u, dof, how = _applied(held.calibration, from_m, to_m, scene)
     findings = _overdue(tape, held, scene) + _beyond(tape, held.calibration, to_m, scene)

@@ -55,11 +55,18 @@ CHECKS: dict[str, Check] = {
     "water-temperature-unknown": Check("note", "water density from a guessed temperature"),
     "logger-off-tape": Check("look", "a logger that differs from the tape by more than the published limit", "suspect"),
     "absolute-without-barometer": Check("stop", "an absolute logger without the air pressure", "poor"),
+    "no-hanging-depth": Check(
+        "stop", "a logger read without its hanging depth and without a tape: no depth to water", "poor"
+    ),
     "thick-oil": Check("look", "an oil layer so thick that its relative density decides the level"),
     "bottom-unsure": Check("look", "a bottom that was not felt for sure", "suspect"),
     "density-out-of-range": Check("look", "a temperature outside the range of the density formula"),
     "units-mixed": Check("look", "repeats of one set written in different units", "suspect"),
     "time-not-known": Check("note", "a reading whose time of day is not known"),
+    "time-skipped-or-twice": Check("look", "a time of day that the clock skipped or showed twice on that day"),
+    "same-time-twice": Check("look", "two different readings of one well at one time"),
+    "record-says-otherwise": Check("look", "a line of a table that contradicts what the record holds"),
+    "not-utf-8": Check("note", "a file whose letters may have been read wrongly"),
     "screen-upside-down": Check("look", "a screen whose top lies below its bottom"),
     "screen-below-well": Check("look", "a screen deeper than the well"),
     "hole-above-well": Check("look", "a hole shallower than the finished well"),

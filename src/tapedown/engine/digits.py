@@ -8,7 +8,6 @@ found; the default table is ours, a setting, and says so.
 from __future__ import annotations
 
 import math
-from decimal import ROUND_HALF_EVEN, Decimal
 
 from tapedown.values.results import Digits
 from tapedown.values.settings import Settings
@@ -35,7 +34,7 @@ def reporting_digits(
     unit = settings.length_unit
     unit_m = FOOT_M if unit == "ft" else 1.0
     table = "digits_corrected" if corrected else "digits_uncorrected"
-    by_table = _table_step(depth_m / FOOT_M, settings.text(table)) * (1.0 if unit == "ft" else 0.1)
+    by_table = _table_step(depth_m / FOOT_M, settings.text(table)) / (1 if unit == "ft" else 10)
     by_uncertainty = _decade(expanded_m / unit_m)
     by_reading = _decade(resolution_m / unit_m)
     reasons = {
@@ -51,27 +50,38 @@ def reporting_digits(
 def rounded(number: float, step: float) -> str:
     """`number` to the nearest multiple of `step`, ties to even, with the digits of the step (0.01 -> two).
 
+    Worked in whole numbers, so that it comes out the same wherever the engine runs; a tie is a tie to 1e-9 of a step.
+
     Example
     -------
-    >>> rounded(12.864, 0.01), rounded(411.27, 0.5), rounded(-0.001, 0.01)
-    ('12.86', '411.5', '0.00')
+    >>> rounded(12.864, 0.01), rounded(411.27, 0.5), rounded(-0.001, 0.01), rounded(12.865, 0.01)
+    ('12.86', '411.5', '0.00', '12.86')
     """
-    size = Decimal(repr(step))
-    # repr of a computed float may hide a tie behind its last bits: 12 digits are more than any tape
-    count = (Decimal(f"{number:.12f}") / size).quantize(Decimal(1), rounding=ROUND_HALF_EVEN)
-    text = f"{count * size:.{_decimals(step)}f}"
-    return text.lstrip("-") if not text.strip("-0.") else text
+    decimals = _decimals(step)
+    count = abs(number) / step
+    whole = math.floor(count + 1e-9)
+    over = count - whole
+    if over > 0.5 + 1e-9 or (abs(over - 0.5) <= 1e-9 and whole % 2):
+        whole += 1
+    units = whole * int(step * 10**decimals + 0.5)
+    sign = "-" if number < 0 and units else ""
+    digits = str(units).rjust(decimals + 1, "0")
+    return sign + (f"{digits[:-decimals]}.{digits[-decimals:]}" if decimals else digits)
 
 
 def _decimals(step: float) -> int:
-    return max(0, -int(Decimal(repr(step)).normalize().as_tuple().exponent))
+    decimals = 0
+    while abs(step * 10**decimals - math.floor(step * 10**decimals + 0.5)) > 1e-9 and decimals < 9:
+        decimals += 1
+    return decimals
 
 
 def _decade(size: float) -> float:
+    """The power of ten at or below `size`, exact for negative exponents too (0.01, not 0.010000000000000002)."""
     if size <= 0:
         return 0.0
     exponent = math.floor(math.log10(size) + 1e-9)
-    return float(Decimal(1).scaleb(exponent))
+    return 10.0**exponent if exponent >= 0 else 1 / 10**-exponent
 
 
 def _table_step(depth_ft: float, table: str) -> float:

@@ -6,7 +6,8 @@ from tapedown.engine.agreement import Agreement
 from tapedown.engine.budget import last_digit
 from tapedown.engine.scene import Scene
 from tapedown.engine.stages import Worked, finish
-from tapedown.values.results import Part, Reduction, Step
+from tapedown.values.conditions import DEEPER_THAN, NOTHING
+from tapedown.values.results import MISSING, Part, Reduction, Step
 
 
 def reduce_depth_reached(scene: Scene) -> Reduction | None:
@@ -19,4 +20,5 @@ def reduce_depth_reached(scene: Scene) -> Reduction | None:
         return None
     step = Step("depth the tape reached", reached.si, (last_digit(reached.resolution_si),), "", str(reached))
     agreement = Agreement((0,), Part("", "", 0.0), "no water found to this depth", agreed=True, findings=())
-    return finish(Worked("depth reached", [step], agreement, reached.resolution_si), scene)
+    bound = finish(Worked("depth reached", [step], agreement, reached.resolution_si), scene)
+    return bound if bound.use in {DEEPER_THAN, NOTHING} else bound._replace(use=DEEPER_THAN, quality=MISSING)

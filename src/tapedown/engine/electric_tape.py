@@ -57,5 +57,5 @@ def _splice_steps(read: ElectricTape) -> list[Step]:
     if above is None or below is None:
         return []
     u = (above.resolution_si**2 + below.resolution_si**2) ** 0.5 / 12**0.5
-    part = Part(f"splice {read.tape}", "splice", u, MANY, "digits as written")
+    part = Part(f"splice {read.tape}" if read.tape else "", "splice", u, MANY, "digits as written")
     return [Step("splice", -splice_m(above.si, below.si), (part,), f"{GWPD_4} p. 35", f"{above} to sensor at {below}")]

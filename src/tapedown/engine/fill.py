@@ -57,11 +57,12 @@ class WellCondition(NamedTuple):
     """State of the bottom of a well. Lengths in m, rate in m per year; None where it cannot be said.
 
     since      what the fill counts from: "completion" or the date of the first sounding
+    fill       None when the only sounding is what it would count from
     real       whether the fill is larger than its own expanded uncertainty
     """
 
     since: str
-    fill: Result
+    fill: Result | None
     real: bool
     screens: tuple[Buried, ...]
     rate: Result | None
@@ -95,8 +96,10 @@ def well_condition(soundings: Sequence[Sounding], scene: Scene, *, since: str = 
     last = ordered[-1]
     reference, named = _reference(ordered, scene, since)
     level = scene.settings.si("coverage")
-    fill = total("fill", reference.depth_m - last.depth_m, [*reference.parts, *scaled(last.parts, -1.0)], level)
-    real = abs(fill.value_m) > fill.expanded_m
+    fill = None
+    if reference is not last:
+        fill = total("fill", reference.depth_m - last.depth_m, [*reference.parts, *scaled(last.parts, -1.0)], level)
+    real = fill is not None and abs(fill.value_m) > fill.expanded_m
     screens = _screens(scene.construction, last.depth_m)
     rate = filling_rate(ordered, level) if len({s.on for s in ordered}) > 1 else None
     projection = _project(ordered, rate, scene) if rate else None
@@ -198,25 +201,11 @@ def _later(start: date, years: float) -> date:
     return start + timedelta(days=round(min(years, 1000.0) * YEAR_D))
 
 
-def _findings(fill: Result, real: bool, named: str, screens: Sequence[Buried], scene: Scene) -> list[Finding]:
+def _findings(fill: Result | None, real: bool, named: str, screens: Sequence[Buried], scene: Scene) -> list[Finding]:
     findings = []
-    amounts = f"{scene.say(abs(fill.value_m))} (+- {scene.say(fill.expanded_m)})"
-    if real and fill.value_m > 0:
-        findings.append(
-            finding(
-                "fill-real",
-                f"the bottom has come up {amounts} since {named}",
-                "compare with the screen; watch the rate",
-            )
-        )
-    if real and fill.value_m < 0:
-        findings.append(
-            finding(
-                "fill-negative",
-                f"the bottom lies {amounts} deeper than at {named}",
-                "a well does not grow: look at the completion record and at the measuring point's height",
-            )
-        )
+    if fill is not None and real:
+        amounts = f"{scene.say(abs(fill.value_m))} (+- {scene.say(fill.expanded_m)})"
+        findings.append(_filled(amounts, named) if fill.value_m > 0 else _deepened(amounts, named))
     limit = scene.settings.si("bury_share")
     findings += [
         finding(
@@ -228,6 +217,19 @@ def _findings(fill: Result, real: bool, named: str, screens: Sequence[Buried], s
         if b.share >= limit - 1e-9
     ]
     return findings
+
+
+def _filled(amounts: str, named: str) -> Finding:
+    message = f"the bottom has come up {amounts} since {named}"
+    return finding("fill-real", message, "compare with the screen; watch the rate")
+
+
+def _deepened(amounts: str, named: str) -> Finding:
+    return finding(
+        "fill-negative",
+        f"the bottom lies {amounts} deeper than at {named}",
+        "a well does not grow: look at the completion record and at the measuring point's height",
+    )
 
 
 def change_is_real(after: Sounding, before: Sounding, level: float) -> tuple[float, float, bool]:

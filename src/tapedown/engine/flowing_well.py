@@ -9,7 +9,7 @@ the point). Gauge read in the middle third of its range; standpipe practical to 
 from __future__ import annotations
 
 from tapedown.engine.agreement import agree
-from tapedown.engine.budget import half_width, last_digit
+from tapedown.engine.budget import half_width, last_digit, scaled
 from tapedown.engine.checks import finding
 from tapedown.engine.pressure import head_step, water_at
 from tapedown.engine.repeats import chosen_place, mean_of, read_as, resolution_m, units_mixed
@@ -56,7 +56,7 @@ def reduce_flowing_gauge(read: FlowingGauge, scene: Scene) -> Reduction:
     steps = [
         step._replace(
             amount_m=-step.amount_m,
-            parts=(*step.parts, last_digit(digit), agreement.part),
+            parts=(*scaled(step.parts, -1.0), last_digit(digit), agreement.part),
             source=GWPD_12,
             note=f"{read_as(read.readings, agreement)}, {step.note}",
         )

@@ -76,11 +76,11 @@ def arc_m(a: Direction, b: Direction, share: float = 1.0) -> tuple[float, float,
     start, end = _tangent(a), _tangent(b)
     if beta < _STRAIGHT_RAD:
         weights = (share - share * share / 2, share * share / 2)
-    else:
+    else:  # products of sines, as differences of cosines lose their digits in a nearly straight hole
         at = share * beta
         weights = (
-            (math.cos(beta - at) - math.cos(beta)) / (beta * math.sin(beta)),
-            (1 - math.cos(at)) / (beta * math.sin(beta)),
+            2 * math.sin(beta - at / 2) * math.sin(at / 2) / (beta * math.sin(beta)),
+            2 * math.sin(at / 2) ** 2 / (beta * math.sin(beta)),
         )
     north, east, down = (length * (weights[0] * s + weights[1] * e) for s, e in zip(start, end))
     return north, east, down

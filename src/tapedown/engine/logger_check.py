@@ -9,7 +9,7 @@ gone through, 0.01 % of depth. Air column down to the water with the barometer a
 from __future__ import annotations
 
 from tapedown.engine.agreement import agree
-from tapedown.engine.budget import last_digit
+from tapedown.engine.budget import last_digit, scaled
 from tapedown.engine.checks import finding
 from tapedown.engine.pressure import water_at
 from tapedown.engine.repeats import chosen_place, mean_of, read_as, resolution_m, units_mixed
@@ -81,30 +81,45 @@ def reduce_logger_check(read: LoggerCheck, scene: Scene) -> Reduction:
     u = max(scene.settings.si("u_logger"), 0.001 * head)
     digit = resolution_m(read.readings) * water.m_per_kpa
     key = f"logger {read.logger}" if read.logger else ""
-    parts = (
+    parts = [
         Part(key, "logger", u, MANY, scene.settings.source("u_logger")),
         Part("density of the water", "density of the water", head * water.u_density_kg_m3 / water.density_kg_m3),
         last_digit(digit),
         agreement.part,
-    )
+    ]
+    if read.type == "absolute" and read.barometer is not None:
+        parts.append(last_digit(read.barometer.resolution_si * water.m_per_kpa, "last digit of the barometer"))
     note = f"{read_as(read.readings, agreement)} {read.type}, {_air_note(read, barometer)}{water.how}"
-    submerged = Step("water above the sensor", -head, parts, "(p - p_air) / (rho g)", note)
-    hanging = _hanging(read, head)
+    submerged = Step("water above the sensor", -head, tuple(scaled(parts, -1.0)), "(p - p_air) / (rho g)", note)
+    path, vertical = _steps(read, submerged, scene, findings)
     if read.hanging_depth is not None and read.taped_depth is not None:
         findings += _off_tape(read, head, scene)
-    return finish(Worked("logger check", [hanging], agreement, max(digit, 1e-4), [submerged], findings=findings), scene)
+    deep = read.hanging_depth or read.taped_depth
+    coarsest = max(digit, 1e-4, deep.resolution_si if deep else 0.0)
+    return finish(Worked("logger check", path, agreement, coarsest, vertical, findings=findings), scene)
 
 
-def _hanging(read: LoggerCheck, head_m: float) -> Step:
-    """The sensor's depth: as recorded, else from the tape reading taken together."""
+def _steps(
+    read: LoggerCheck, submerged: Step, scene: Scene, findings: list[Finding]
+) -> tuple[list[Step], tuple[Step, ...]]:
+    """Along the hole: the sensor as recorded, less the water above it; else the tape, which tells where it hangs."""
     if read.hanging_depth is not None:
         depth = read.hanging_depth
-        return Step("hanging depth of the sensor", depth.si, (last_digit(depth.resolution_si),), GWPD_16, str(depth))
+        part = last_digit(depth.resolution_si)
+        return [Step("hanging depth of the sensor", depth.si, (part,), GWPD_16, str(depth))], (submerged,)
     if read.taped_depth is not None:
-        part = last_digit(read.taped_depth.resolution_si, "tape reading")
-        note = f"{read.taped_depth} by tape + submergence"
-        return Step("hanging depth of the sensor", read.taped_depth.si + head_m, (part,), GWPD_16, note)
-    return Step("hanging depth of the sensor", 0.0, (), GWPD_16, "not known: the result is minus the submergence")
+        tape, head = read.taped_depth, -submerged.amount_m
+        part = last_digit(tape.resolution_si, "tape reading")
+        note = f"{tape}; {scene.say(head)} of water above the sensor, which hangs at {scene.say(tape.si + head)}"
+        return [Step("depth to water by tape", tape.si, (part,), GWPD_16, note)], ()
+    findings.append(
+        finding(
+            "no-hanging-depth",
+            "neither the sensor's depth nor a tape reading: the result is minus the water above the sensor, no depth",
+            "read the tape as well, or enter the depth the sensor hangs at",
+        )
+    )
+    return [], (submerged,)
 
 
 def _barometer_kpa(read: LoggerCheck, scene: Scene, findings: list[Finding]) -> float:
@@ -137,7 +152,7 @@ def _off_tape(read: LoggerCheck, head_m: float, scene: Scene) -> list[Finding]:
     range_m = read.record_range.si if read.record_range else 0.0
     limit, rule = check_limit_m(read.taped_depth.si, range_m)
     off = read.taped_depth.si - by_logger
-    if abs(off) <= limit:
+    if abs(off) <= limit + 1e-9:
         return []
     return [
         finding(

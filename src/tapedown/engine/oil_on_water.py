@@ -9,7 +9,7 @@ documents 471143 and 471029, p. 11). USGS TM 1-A1 GWPD 1 step 14 for several fee
 from __future__ import annotations
 
 from tapedown.engine.agreement import agree, tolerance_m
-from tapedown.engine.budget import last_digit
+from tapedown.engine.budget import last_digit, scaled
 from tapedown.engine.checks import finding
 from tapedown.engine.repeats import chosen_place, mean_of, resolution_m, units_mixed
 from tapedown.engine.scene import Scene
@@ -53,17 +53,19 @@ def reduce_oil_on_water(read: OilOnWater, scene: Scene) -> Reduction:
                 "measure the relative density on a sample",
             )
         )
-    digit = resolution_m([pair.water for pair in read.readings])
+    digit = resolution_m([pair.oil for pair in read.readings] + [pair.water for pair in read.readings])
     u_ratio = settings.si("u_relative_density")
     shown = ", ".join(f"{pair.oil} / {pair.water}" for pair in read.readings)
+    interface = scaled([last_digit(digit, "last digit of the interface")], 1 - ratio)  # it is in the thickness too
+    oil_surface = scaled([last_digit(digit, "last digit of the oil surface")], ratio)
     steps = [
-        Step("interface of oil and water", water, (last_digit(digit), agreement.part), "probe or paste", shown),
+        Step("interface of oil and water", water, (*interface, agreement.part), "probe or paste", shown),
         Step(
             "oil pressing the interface down",
             -depression_m(thickness, ratio),
             (
                 Part("", "relative density", thickness * u_ratio, MANY, settings.source("u_relative_density")),
-                Part("", "thickness of the oil", ratio * digit / 6**0.5, MANY, "digits as written, twice"),
+                *oil_surface,
             ),
             "T x relative density",
             f"{scene.say(thickness)} x {ratio:g}",

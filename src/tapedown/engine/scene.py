@@ -74,7 +74,7 @@ class Scene(NamedTuple):
                 finding(
                     "gear-not-known",
                     f"no gear {serial} in the record: its length, weight and calibration are not used",
-                    f"check the serial number, or enter it: tapedown gear add {serial}",
+                    "check the serial number, or enter the gear",
                     f"gear/{serial}",
                 )
             )

@@ -16,6 +16,7 @@ from tapedown.engine.budget import amount, parts_of, scaled, total
 from tapedown.engine.checks import by_weight, finding, quality_after
 from tapedown.engine.digits import reporting_digits
 from tapedown.engine.scene import Scene
+from tapedown.engine.well_checks import beyond_well
 from tapedown.values.conditions import (
     BY_WORD,
     DEEPER_THAN,
@@ -71,7 +72,7 @@ def finish(worked: Worked, scene: Scene) -> Reduction:
     """The reduction of a set read from the measuring point."""
     findings = [*worked.findings, *worked.agreement.findings]
     path_m = amount(worked.path)
-    steps = [*worked.path, *_hole_steps(worked.path, path_m, scene), *worked.vertical]
+    steps = [*_path_steps(worked.path, path_m, scene), *worked.vertical]
     level = scene.settings.si("coverage")
     stages = [Stage("", tuple(steps), total(BELOW_POINT, amount(steps), parts_of(steps), level))]
     if scene.point is None:
@@ -87,7 +88,8 @@ def point_step(scene: Scene) -> Step:
     point = scene.point
     if point is None:
         raise ValueError("no measuring point in force")
-    u = point.u_height.si if point.u_height else scene.settings.si("u_point_height")
+    digit = point.height.resolution_si / 12**0.5
+    u = point.u_height.si if point.u_height else max(scene.settings.si("u_point_height"), digit)
     stated = "as stated" if point.u_height else scene.settings.source("u_point_height")
     rise = point.height_m * (_start_cosine(scene) if point.along_casing else 1.0)
     where = "at land surface" if point.height_m == 0 else f"{point.height.text.lstrip('+-')} {point.height.unit}"
@@ -143,11 +145,13 @@ def conclude(worked: Worked, stages: list[Stage], scene: Scene) -> Reduction:
                 finding("no-land-surface", "no elevation of land surface", "enter the position of the well")
             )
     use, found = _use(worked, below_land.value_m if below_land else None, scene)
-    findings += found + _beyond_well(worked, below_land.value_m if below_land else None, scene)
+    findings += found
+    if below_land is not None:
+        what = "bottom" if worked.bottom else "water"
+        findings += beyond_well(below_land.value_m, what, scene.construction, scene.settings)
     main = below_land or stages[0].result
-    digits = reporting_digits(
-        abs(main.value_m), main.expanded_m, worked.resolution_m, scene.settings, corrected=worked.corrected
-    )
+    depth_m = 0.0 if main.name == ELEVATION else abs(main.value_m)  # the rule by depth has no say in an elevation
+    digits = reporting_digits(depth_m, main.expanded_m, worked.resolution_m, scene.settings, corrected=worked.corrected)
     return Reduction(
         worked.method,
         use,
@@ -168,11 +172,14 @@ def _start_cosine(scene: Scene) -> float:
     return float(hole.cosine(lean.si)) if lean else 1.0
 
 
-def _hole_steps(path: list[Step], path_m: Num, scene: Scene) -> list[Step]:
-    """The step from path to vertical depth, both below the measuring point."""
+def _path_steps(path: list[Step], path_m: Num, scene: Scene) -> list[Step]:
+    """The steps along the path and, in a leaning hole, the one from path to vertical depth below the measuring point.
+
+    There the path's own parts count by the slope of the hole, so they are scaled where they stand.
+    """
     construction = scene.construction
     if construction is None or (construction.lean is None and not construction.survey) or path_m <= 0:
-        return []
+        return path
     settings = scene.settings
     u_angle = construction.u_lean.si if construction.u_lean else settings.si("u_angle")
     source = "as stated" if construction.u_lean else settings.source("u_angle")
@@ -184,13 +191,11 @@ def _hole_steps(path: list[Step], path_m: Num, scene: Scene) -> list[Step]:
         vertical, slope, level_m = _surveyed(path_m, scene)
         note = f"survey of {len(construction.survey)} stations"
     per_degree = level_m * math.pi / 180
-    parts = (
-        Part("angle of the hole", "angle of the hole", per_degree * u_angle, MANY, source),
-        *scaled(parts_of(path), slope - 1.0),
-    )
+    part = Part("angle of the hole", "angle of the hole", per_degree * u_angle, MANY, source)
     what = "leaning hole: path to vertical depth"
     formula = "L cos(theta)" if construction.lean is not None else "minimum curvature"
-    return [Step(what, vertical - path_m, parts, formula, note)]
+    sloped = [step._replace(parts=tuple(scaled(step.parts, slope))) for step in path]
+    return [*sloped, Step(what, vertical - path_m, (part,), formula, note)]
 
 
 def _surveyed(path_m: float, scene: Scene) -> tuple[float, float, float]:
@@ -221,7 +226,7 @@ def _no_point() -> Finding:
     return finding(
         "no-measuring-point",
         "no measuring point is in force at the time of the reading: depth below land surface is not known",
-        "enter the point with its height and the date it holds from: tapedown point add",
+        "enter the point with its height and the date it holds from",
     )
 
 
@@ -276,23 +281,4 @@ def _bottom_use(words: tuple[str, ...]) -> tuple[str, list[Finding]]:
     check = "sounding-while-pumping" if "pumping" in words else "no-total-depth"
     return NOTHING, [
         finding(check, f"noted as {', '.join(words)!r}: this depth is no total depth", "sound again when it is clear")
-    ]
-
-
-def _beyond_well(worked: Worked, below_land_m: Num | None, scene: Scene) -> list[Finding]:
-    construction = scene.construction
-    recorded = construction.completed_depth if construction else None
-    if recorded is None or below_land_m is None:
-        return []
-    excess = below_land_m - recorded.si
-    allowed = 2 * scene.settings.si("u_bottom_feel") + recorded.resolution_si / 2 + 0.0005 * recorded.si
-    if excess <= allowed:
-        return []
-    what = "bottom" if worked.bottom else "water"
-    return [
-        finding(
-            "deeper-than-well",
-            f"{what} at {scene.say(below_land_m)} below land surface, but the well is recorded as {recorded} deep",
-            "right well? right foot mark? Was the well deepened? Look at the construction record",
-        )
     ]

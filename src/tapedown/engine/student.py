@@ -53,8 +53,9 @@ def coverage_factor(dof: Num, level: float) -> Num:
 def _factors(dof: Any, level: float) -> Num:
     xp = dof.__array_namespace__()
     table = xp.asarray([_exact(n, level) for n in range(1, EXACT_TO + 1)])
-    place = xp.astype(xp.clip(xp.floor(dof), 1, EXACT_TO), xp.int64) - 1
-    return xp.where(dof <= EXACT_TO, xp.take(table, place), _expanded(dof, _normal(level)))
+    few = xp.where(dof <= EXACT_TO, dof, EXACT_TO)  # NaN goes the other way and stays NaN
+    place = xp.astype(xp.maximum(xp.floor(few), 1), xp.int64) - 1
+    return xp.where(dof <= EXACT_TO, xp.take(table, place), _expanded(xp.maximum(dof, EXACT_TO), _normal(level)))
 
 
 def _expanded(dof: Num, z: float) -> Num:

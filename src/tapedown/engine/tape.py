@@ -213,7 +213,7 @@ def _incomplete(gear: Gear, missing: list[str]) -> Finding:
         "tape-terms-incomplete",
         f"tape {gear.serial} is not corrected for heat and stretch: {', '.join(missing)} missing. The terms partly "
         "cancel (own weight against the certificate's pull), so some without the others would make the depth worse",
-        f"enter what is missing from the certificate: tapedown gear add {gear.serial}",
+        "enter what is missing from the certificate of the tape",
     )
 
 

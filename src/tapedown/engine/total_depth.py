@@ -75,19 +75,21 @@ def reduce_total_depth(read: WeightedTape, scene: Scene) -> Reduction:
         tape_m,
         interval_m,
         resolution_m=resolution_m(read.readings),
-        u_interval_m=settings.si("u_weight_interval"),
+        u_interval_m=max(settings.si("u_weight_interval"), interval.resolution_si / 12**0.5 if interval else 0.0),
         u_feel_m=settings.si("u_bottom_feel") * (2 if read.bottom in {"soft", "unsure"} else 1),
         repeat=agreement.part,
     )
     steps[0] = steps[0]._replace(note=read_as(read.readings, agreement))
-    steps[1] = steps[1]._replace(note=str(interval) if interval else "not given")
+    named = f"weight interval {read.weight}" if read.weight else ""  # another weight is another interval
+    own = tuple(part._replace(key=named) for part in steps[1].parts)
+    steps[1] = steps[1]._replace(note=str(interval) if interval else "not given", parts=own)
     if read.bottom == "unsure":
         findings.append(
             finding("bottom-unsure", "the bottom was not felt for sure", "lower again with a heavier weight")
         )
     water_at = read.hanging.water_at.si if read.hanging.water_at else tape_m + interval_m
     hung = Hung(read.tape, 0.0, tape_m, read.hanging, weight, resting=True,
-                wet_m=max(0.0, tape_m + interval_m - water_at))  # fmt: skip
+                wet_m=max(0.0, tape_m - water_at))  # fmt: skip
     corrections = tape_corrections(hung, scene)
     return finish(
         Worked(

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from tapedown.engine.checks import finding
 from tapedown.values.results import Finding
+from tapedown.values.settings import Settings
 from tapedown.values.wells import Construction, Position
-from tapedown.values.written import Written
+from tapedown.values.written import Written, in_unit
 
 DEEPEST_WELL_M = 3000.0
 """Deeper than any well a tape is lowered into; ours."""
@@ -32,19 +33,49 @@ def check_construction(construction: Construction) -> list[Finding]:
             )
     if completed is not None and hole is not None and hole.si < completed.si - completed.resolution_si:
         findings.append(finding("hole-above-well", f"hole {hole} deep, well {completed} deep", "are the two swapped?"))
-    findings += [_impossible_depth(depth) for depth in (completed, hole) if depth is not None and _no_depth(depth.si)]
-    return findings
+    return findings + [found for depth in (completed, hole) if depth is not None for found in check_depth(depth)]
+
+
+def check_depth(depth: Written, shallowest_m: float = 0.0) -> list[Finding]:
+    """Findings about a depth no well has: above `shallowest_m`, or deeper than any well."""
+    if shallowest_m <= depth.si <= DEEPEST_WELL_M:
+        return []
+    return [finding("depth-impossible", f"a depth of {depth}", "check the unit and the sign; blank when not known")]
+
+
+def check_elevation(elevation: Written, what: str) -> list[Finding]:
+    """Findings about an elevation that cannot be on land. Water may stand as deep under it as a well goes."""
+    lowest_m = LAND_M[0] - (DEEPEST_WELL_M if what == "water" else 0.0)
+    if lowest_m <= elevation.si <= LAND_M[1]:
+        return []
+    return [
+        finding("elevation-impossible", f"{what} at {elevation}", "no land lies there: check the unit and the sign")
+    ]
+
+
+def beyond_well(below_land_m: float, what: str, construction: Construction | None, settings: Settings) -> list[Finding]:
+    """Findings about water or bottom found deeper than the well is recorded to be, beyond what feeling may err by."""
+    recorded = construction.completed_depth if construction else None
+    if recorded is None or below_land_m - recorded.si <= _leeway_m(recorded, settings):
+        return []
+    unit = settings.length_unit
+    return [
+        finding(
+            "deeper-than-well",
+            f"{what} at {in_unit(below_land_m, unit):.2f} {unit} below land surface, but the well is recorded as "
+            f"{recorded} deep",
+            "right well? right foot mark? Was the well deepened? Look at the construction record",
+        )
+    ]
+
+
+def _leeway_m(recorded: Written, settings: Settings) -> float:
+    return 2 * settings.si("u_bottom_feel") + recorded.resolution_si / 2 + 0.0005 * recorded.si
 
 
 def check_position(position: Position) -> list[Finding]:
     """Findings about an elevation or a position that cannot be on land."""
-    land, findings = position.land_surface, []
-    if land is not None and not LAND_M[0] <= land.si <= LAND_M[1]:
-        findings.append(
-            finding(
-                "elevation-impossible", f"land surface at {land}", "no land lies there: check the unit and the sign"
-            )
-        )
+    findings = check_elevation(position.land_surface, "land surface") if position.land_surface else []
     for name, degrees, limit in (("latitude", position.latitude, 90), ("longitude", position.longitude, 180)):
         if degrees is not None and abs(degrees.si) > limit:
             findings.append(
@@ -55,11 +86,3 @@ def check_position(position: Position) -> list[Finding]:
 
 def _lower(a: Written, b: Written) -> float:
     return max(a.si, b.si)
-
-
-def _no_depth(depth_m: float) -> bool:
-    return depth_m < 0 or depth_m > DEEPEST_WELL_M
-
-
-def _impossible_depth(depth: Written) -> Finding:
-    return finding("depth-impossible", f"a depth of {depth}", "check the unit and the sign; blank when not known")

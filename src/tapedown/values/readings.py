@@ -224,6 +224,18 @@ class Review(NamedTuple):
     why: str
 
 
+class Import(NamedTuple):
+    """A table taken in: which bytes by which mapping, and how many of its lines became what."""
+
+    file: str
+    sha256: str
+    mapping_sha256: str
+    entered: Written
+    already_there: Written
+    set_aside: Written
+    entries: Written
+
+
 class Strike(NamedTuple):
     """Withdraws an entry without replacing it; the reason stands in the entry."""
 
@@ -281,6 +293,13 @@ def _one_way_to_read(line: AirLine) -> Sequence[Problem]:
             )
         )
     return problems
+
+
+def _whole_splice(tape: ElectricTape) -> Sequence[Problem]:
+    if (tape.marker_above_splice is None) == (tape.marker_to_sensor is None):
+        return []
+    lacking = "marker_to_sensor" if tape.marker_to_sensor is None else "marker_above_splice"
+    return [Problem(lacking, "half of a splice: the other half decides how many feet it takes off", "give both")]
 
 
 def _known_conditions(noted: Visit | Readings) -> Sequence[Problem]:
@@ -351,6 +370,7 @@ METHODS: dict[str, Form] = {
             _HANGING,
             *COMMON,
         ),
+        _whole_splice,
     ),
     "air line": Form(
         "air line",
@@ -504,6 +524,20 @@ FORMS: dict[str, Form] = {
                 choices=("good", "suspect", "estimate", "poor", "unchecked", "missing"),
             ),
             Field("why", "text", "why", required=True),
+        ),
+    ),
+    "import": Form(
+        "import",
+        Import,
+        "a table taken in",
+        (
+            Field("file", "text", "name of the file", required=True),
+            Field("sha256", "text", "sha256 of its bytes", required=True),
+            Field("mapping_sha256", "text", "sha256 of the mapping file", required=True),
+            Field("entered", "ratio", "lines that became entries", required=True),
+            Field("already_there", "ratio", "lines that were in the record already", required=True),
+            Field("set_aside", "ratio", "lines set aside with a reason", required=True),
+            Field("entries", "ratio", "entries written for them", required=True),
         ),
     ),
     "strike": Form("strike", Strike, "withdraws an entry", (Field("remarks", "text", "anything else"),)),

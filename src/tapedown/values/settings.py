@@ -135,7 +135,7 @@ class Settings(NamedTuple):
 
     def si(self, name: str) -> float:
         """A setting as an SI number (m, kPa, degC, ratio)."""
-        return _si(self.text(name), _ROWS[name].quantity)
+        return _si(self.text(name), _default_unit(name), _ROWS[name].quantity)
 
     def source(self, name: str) -> str:
         """Where the value in force comes from: its document, "ours", or "set for this network"."""
@@ -143,8 +143,8 @@ class Settings(NamedTuple):
 
 
 @lru_cache(maxsize=512)
-def _si(text: str, quantity: str) -> float:
-    return written(text, "", quantity).si
+def _si(text: str, default_unit: str, quantity: str) -> float:
+    return written(text, default_unit, quantity).si
 
 
 _ROWS = {row.name: row for row in SETTINGS}

@@ -5,12 +5,9 @@
 
 from __future__ import annotations
 
-import re
 from typing import NamedTuple
 
 from tapedown.values.units import UNITS, from_si, known_unit, to_si
-
-_NUMBER = re.compile(r"([+\-−]?)(\d+(?:[.,]\d*)?|[.,]\d+)\s*(.*)", re.DOTALL)
 
 
 class Written(NamedTuple):
@@ -68,18 +65,28 @@ def written(value: object, default_unit: str, quantity: str = "length") -> Writt
     """
     if isinstance(value, bool) or not isinstance(value, (str, int, float)):
         raise ValueError(f"{value!r} is not a number; write it like 84.30 or 84.30 {default_unit}")  # noqa: TRY004
-    match = _NUMBER.fullmatch(str(value).strip())
-    if match is None:
+    sign, digits, unit = _split(str(value).strip())
+    if not any(c.isdigit() for c in digits):
         raise ValueError(f"{value!r} is not a number; write it like 84.30 or 84.30 {default_unit}")
-    sign, digits, unit = match.groups()
-    digits = digits.replace(",", ".")
-    if digits.startswith("."):
-        digits = "0" + digits
     return Written(
-        text=("-" if sign in {"-", "−"} else sign) + digits,
+        text=sign + (digits if digits[0] != "." else "0" + digits),
         unit=known_unit(unit or default_unit, quantity),
         quantity=quantity,
     )
+
+
+_DIGITS = frozenset("0123456789")
+
+
+def _split(text: str) -> tuple[str, str, str]:
+    """Sign, digits (with a point) and what follows. By hand: the sheet starts sooner without regular expressions."""
+    sign = text[:1] if text[:1] in ("+", "-", "−") else ""
+    rest = text[len(sign) :]
+    end, points = 0, 0
+    while end < len(rest) and (rest[end] in _DIGITS or (rest[end] in ".," and not points)):
+        points += rest[end] in ".,"
+        end += 1
+    return "-" if sign == "−" else sign, rest[:end].replace(",", "."), rest[end:].strip()
 
 
 def in_unit(length_m: float, unit: str) -> float:

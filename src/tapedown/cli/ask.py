@@ -1,0 +1,197 @@
+"""Questions in the order of the work, each answer checked at once, every reading worked out as soon as it is given.
+
+Nothing typed is lost: when the questions stop early, what was given is saved as a sheet that `tapedown visit` reads.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from tapedown.cli.show import finding_lines, headline
+from tapedown.values.conditions import BY_WORD
+from tapedown.values.forms import Field, Form, Problem
+from tapedown.values.kinds import KINDS
+from tapedown.values.readings import METHODS
+from tapedown.work.entering import read_visit
+from tapedown.work.ink import now
+from tapedown.work.moments import zone
+from tapedown.work.networks import OpenNetwork
+from tapedown.work.refusals import WrittenWrong
+from tapedown.work.wells import well_file
+
+CAUTIONS = (
+    "Permission first. Stand clear of a well under pressure; open it slowly. Never enter a pit without the training",
+    "and permit it asks for; keep steel tape off live parts; never sound a pumping well. Local rules come first.",
+)
+BEFORE = {
+    "weighted tape": ("tape", "weight", "weight_interval"),
+    "chalked tape": ("tape", "weight"),
+    "electric tape": ("tape",),
+    "air line": ("line_length", "constant_depth", "constant_gauge", "gauge", "water_temp"),
+    "flowing gauge": ("gauge", "gauge_above_point", "gauge_range", "shut_in", "water_temp"),
+    "standpipe": ("shut_in",),
+    "logger check": ("type", "logger", "barometer", "water_temp", "hanging_depth", "taped_depth", "record_range"),
+    "oil on water": ("relative_density", "tape"),
+    "reported": ("reference", "what", "how"),
+}
+"""What is asked before the first reading of a method; the rest can be given in a file."""
+
+
+def ask_fields(form: Form, length_unit: str) -> dict[str, Any]:
+    """Ask for the plain fields of a form; groups and lists of groups are for a file."""
+    given: dict[str, Any] = {}
+    for field in form.fields:
+        if field.form is None:
+            answer = _ask(field, length_unit)
+            if answer:
+                given[field.name] = [part.strip() for part in answer.split(";")] if field.many else answer
+    return given
+
+
+def ask_visit(network: OpenNetwork, code: str) -> dict[str, Any]:
+    """A visit by questions. Raises NoSuchWell before the first one."""
+    file = well_file(network, code)
+    for line in CAUTIONS:
+        click.echo(line)
+    identity = file.identity
+    click.echo(f"\n{code} {identity.name if identity else ''}: {identity.place if identity else ''}".rstrip(": "))
+    point = file.in_force("measuring point", "")
+    if point is not None:
+        click.echo(f"measuring point {point.name}: {point.description} ({point.height} {point.side} land surface)")
+    given: dict[str, Any] = {"well": code}
+    try:
+        _ask_rest(network, given)
+    except (click.Abort, KeyboardInterrupt, EOFError):
+        _save(given)
+        raise click.Abort from None
+    return given
+
+
+def _ask_rest(network: OpenNetwork, given: dict[str, Any]) -> None:
+    clock = now().astimezone(zone(network.facts.zone))
+    given["when"] = click.prompt("when", default=f"{clock:%Y-%m-%dT%H:%M}")
+    given["conditions"] = _conditions()
+    visit = {field.name: field for field in KINDS["visit"].fields}
+    if {"dry", "obstructed"} & set(given["conditions"]):
+        _put(given, visit["depth_reached"], network.unit)
+    if "recently pumped" in given["conditions"]:
+        _put(given, visit["hours_since_pumping"], network.unit)
+    _put(given, visit["point_checked"], network.unit)
+    given["readings"] = []
+    while method := _method(first=not given["readings"]):
+        given["readings"].append({"method": method, "readings": []})
+        _ask_set(network, given, given["readings"][-1])
+    _put(given, visit["cleaning"], network.unit)
+    _put(given, visit["remarks"], network.unit)
+
+
+def _conditions() -> list[str]:
+    while True:
+        answer = click.prompt("conditions, with commas (? lists them)", default="static")
+        words = [word.strip() for word in answer.split(",") if word.strip()]
+        unknown = [word for word in words if word not in BY_WORD]
+        if not unknown:
+            return words
+        if unknown != ["?"]:
+            click.echo(f"  not known: {', '.join(unknown)}")
+        click.echo("  " + ", ".join(BY_WORD))
+
+
+def _method(*, first: bool) -> str:
+    numbered = list(METHODS)
+    if first:
+        click.echo("methods: " + ", ".join(f"{i} {name}" for i, name in enumerate(numbered, 1)))
+    while True:
+        word = "method" if first else "another method"
+        answer: str = click.prompt(f"{word} (number or name, Enter for none)", default="", show_default=False)
+        if not answer or answer in numbered:
+            return answer
+        if answer.isdigit() and 1 <= int(answer) <= len(numbered):
+            return numbered[int(answer) - 1]
+        click.echo(f"  {answer!r} is not one of them")
+
+
+def _ask_set(network: OpenNetwork, given: dict[str, Any], group: dict[str, Any]) -> None:
+    form = METHODS[group["method"]]
+    fields = {field.name: field for field in form.fields}
+    for name in BEFORE[group["method"]]:
+        _put(group, fields[name], network.unit)
+    number = 1
+    while True:
+        answer = _ask_reading(fields["readings"], number, network.unit)
+        if answer is None:
+            break
+        group["readings"].append(answer)
+        if not _tell(network, given):
+            group["readings"].pop()
+            continue
+        number += 1
+
+
+def _ask_reading(field: Field, number: int, length_unit: str) -> Any:
+    """One repeat: a number, or the numbers of a pair; None when there is no other."""
+    more = "" if number == 1 else ", Enter when there is no other"
+    if field.form is None:
+        single = field._replace(many=False, required=number == 1)
+        return _ask(single, length_unit, f"reading {number}{more}") or None
+    pair: dict[str, str] = {}
+    for inner in field.form.fields:
+        answer = _ask(inner._replace(required=bool(pair) or number == 1), length_unit, f"{inner.name} {number}{more}")
+        if not answer:
+            return None
+        pair[inner.name] = answer
+    return pair
+
+
+def _tell(network: OpenNetwork, given: dict[str, Any]) -> bool:
+    """Work out what there is so far and show it; False when it cannot be read."""
+    try:
+        read = read_visit(network, given)
+    except WrittenWrong as error:
+        for problem in error.problems:
+            click.echo(f"  {problem.place}: {problem.message}; {problem.mend}")
+        return False
+    value = read.sets[-1].value
+    click.echo(f"    {headline(value)}   {value.agreement}")
+    for line in finding_lines([f for f in value.findings if f.weight != "note"]):
+        click.echo(f"  {line}")
+    return True
+
+
+def _put(group: dict[str, Any], field: Field, length_unit: str) -> None:
+    answer = _ask(field, length_unit)
+    if answer:
+        group[field.name] = answer
+
+
+def _ask(field: Field, length_unit: str, label: str = "") -> str:
+    """Ask until the answer can be read; an empty answer leaves out what is not required."""
+    choices = f" ({' | '.join(field.choices)})" if field.choices else ""
+    text = label or f"{field.name.replace('_', ' ')}: {field.help}{choices}"
+    while True:
+        answer: str = click.prompt(text, default="", show_default=False).strip()
+        problems = _problems(field, answer, length_unit)
+        if not problems:
+            return answer
+        for problem in problems:
+            click.echo(f"  {problem.message}; {problem.mend}")
+
+
+def _problems(field: Field, answer: str, length_unit: str) -> list[Problem]:
+    keep: Callable[..., Any] = lambda **values: values  # noqa: E731
+    given = {field.name: answer} if answer else {}
+    return Form("answer", keep, "", (field,)).read(given, length_unit)[1]
+
+
+def _save(given: dict[str, Any]) -> None:
+    """Keep what was typed so far as a sheet beside the person."""
+    if len(given) < 2:
+        return
+    path = Path(f"visit-{given['well']}-{now():%Y%m%dT%H%M%S}.json")
+    path.write_text(json.dumps(given, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
+    click.echo(f"\nwhat was given so far is in {path}; go on with: tapedown visit {path}", err=True)

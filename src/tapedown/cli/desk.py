@@ -1,0 +1,106 @@
+"""What every command needs: the network, the writer, output as text or JSON."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from datetime import UTC, datetime, time
+from functools import wraps
+from pathlib import Path
+from typing import Any, NamedTuple, TypeVar
+
+import click
+
+from tapedown.exchange.sheets import read_sheet
+from tapedown.values.forms import Problem
+from tapedown.work.ink import Pen, this_device, written_form
+from tapedown.work.moments import with_offset, zone
+from tapedown.work.networks import OpenNetwork, open_network
+from tapedown.work.refusals import NobodyNamed, UnreadableFile, WrittenWrong
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+class Desk(NamedTuple):
+    """Options that stand before the command."""
+
+    where: str
+    by: str
+
+    def pen(self, by: str = "") -> Pen:
+        """The writer. Raises NobodyNamed when no name was given anywhere."""
+        name = by or self.by
+        if not name.strip():
+            raise NobodyNamed
+        return Pen(name.strip(), this_device())
+
+    def network(self, as_of: str = "") -> OpenNetwork:
+        """The network, as it is or as it was known at the end of a day or at a time."""
+        found = open_network(self.where)
+        if not as_of:
+            return found
+        found.record.close()
+        return open_network(self.where, as_of=as_of_text(as_of, found.facts.zone))
+
+
+def as_of_text(written: str, zone_name: str) -> str:
+    """A date (its end, in the network's zone) or a time as entries are stamped.
+
+    Example
+    -------
+    >>> as_of_text("2026-05-14", "Europe/London")
+    '2026-05-14T22:59:59.999999Z'
+    """
+    try:
+        if "T" not in written.strip().replace(" ", "T"):
+            day = datetime.fromisoformat(written.strip()).date()
+            return written_form(datetime.combine(day, time.max, zone(zone_name)))
+        text, problems = with_offset(written.strip().replace(" ", "T"), zone_name, "--as-of")
+        moment = datetime.fromisoformat(text.replace("Z", "+00:00"))
+    except ValueError:
+        problems = [Problem("--as-of", f"{written!r} is not a date or a time", "write 2026-05-14 or 2026-05-14T10:20")]
+    if problems:
+        raise WrittenWrong("the date", problems)
+    return written_form(moment.astimezone(UTC))
+
+
+def read_file(path: str) -> dict[str, Any]:
+    """A TOML or JSON file as a mapping; numbers keep their digits."""
+    return read_sheet(read_bytes(path), Path(path).name)
+
+
+def read_bytes(path: str) -> bytes:
+    """The bytes of a file. Raises UnreadableFile with the mend."""
+    try:
+        return Path(path).read_bytes()
+    except OSError as error:
+        raise UnreadableFile(
+            path, error.strerror or str(error), "check the name; is the file there and readable?"
+        ) from None
+
+
+def print_json(data: Any) -> None:
+    """Data as JSON on standard output."""
+    click.echo(json.dumps(data, indent=2, ensure_ascii=False))
+
+
+def as_json(command: F) -> F:
+    """The --json option."""
+    return click.option("--json", "as_json", is_flag=True, help="Print JSON.")(command)
+
+
+def as_of_option(command: F) -> F:
+    """The --as-of option."""
+    text = "As known at the end of this day, or at this time."
+    return click.option("--as-of", default="", metavar="DATE", help=text)(command)
+
+
+def at_desk(command: F) -> F:
+    """Pass the desk as first argument."""
+
+    @wraps(command)
+    @click.pass_context
+    def wrapped(context: click.Context, *args: Any, **kwargs: Any) -> Any:
+        return command(context.obj, *args, **kwargs)
+
+    return wrapped  # type: ignore[return-value]

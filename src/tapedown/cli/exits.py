@@ -1,0 +1,47 @@
+"""Exit codes, in one table."""
+
+from __future__ import annotations
+
+from tapedown.exchange.sheets import UnreadableSheet
+from tapedown.record import errors as record_errors
+from tapedown.values.errors import TapedownError
+from tapedown.work.refusals import NoNetwork, NoSuchReading, NoSuchWell, SeveralReadings, UnreadableFile, WrittenWrong
+
+EXITS: tuple[tuple[int, str], ...] = (
+    (0, "done"),
+    (1, "a fault of the program itself; please report it"),
+    (2, "the command was not understood"),
+    (3, "refused: the message says why and what to do"),
+    (4, "something written cannot be read; the places and mends are listed; nothing was written"),
+    (5, "not found: no such network, well, reading or entry"),
+    (6, "the record cannot be used now: busy, full, read-only, unreadable or newer than this program"),
+    (7, "the record is not sound: verify found problems"),
+    (8, "done, but some lines were set aside; the report lists them"),
+)
+"""code -> meaning, as the guide prints it."""
+
+UNSOUND, SET_ASIDE = 7, 8
+
+_CLASSES: dict[type[TapedownError], int] = {
+    WrittenWrong: 4,
+    UnreadableSheet: 4,
+    UnreadableFile: 4,
+    NoNetwork: 5,
+    NoSuchWell: 5,
+    NoSuchReading: 5,
+    SeveralReadings: 5,
+    record_errors.RecordMissing: 5,
+    record_errors.NoSuchEntry: 5,
+    record_errors.RecordBusy: 6,
+    record_errors.RecordFull: 6,
+    record_errors.RecordReadOnly: 6,
+    record_errors.RecordUnreadable: 6,
+    record_errors.RecordNewer: 6,
+    record_errors.NotARecord: 6,
+    record_errors.RecordUnsound: 7,
+}
+
+
+def exit_code(error: TapedownError) -> int:
+    """The exit code of a refusal."""
+    return next((code for kind, code in _CLASSES.items() if isinstance(error, kind)), 3)

@@ -1,0 +1,73 @@
+"""Commands that keep the record: verify, heads, backup, restore."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from tapedown.cli.desk import Desk, as_json, at_desk, print_json, read_bytes
+from tapedown.cli.exits import UNSOUND
+from tapedown.exchange.heads import heads_from_text, heads_text
+from tapedown.record import Head, Proof, backup, heads, restore, verify
+from tapedown.work.networks import place_of_record
+
+
+@click.command(name="verify")
+@click.option("--heads", "heads_path", default="", help="Heads noted earlier: shows entries lost from the end as well.")
+@as_json
+@at_desk
+def verify_command(desk: Desk, heads_path: str, as_json: bool) -> None:
+    """Prove that no entry was altered, lost, inserted or reordered."""
+    known = [Head(*row) for row in heads_from_text(read_bytes(heads_path), heads_path)] if heads_path else []
+    proof = verify(desk.network().record, known)
+    if as_json:
+        print_json({**proof._asdict(), "problems": [p._asdict() for p in proof.problems], "sound": proof.sound})
+    else:
+        click.echo("\n".join(proof_lines(proof)))
+    if not proof.sound:
+        click.get_current_context().exit(UNSOUND)
+
+
+def proof_lines(proof: Proof) -> list[str]:
+    """What verify found, in words."""
+    counted = (
+        f"{proof.entries} entries of {proof.devices} device{'s' if proof.devices != 1 else ''}, {proof.blobs} files"
+    )
+    if proof.sound:
+        return [f"sound: {counted}; every entry is as it was written and where it was written"]
+    lines = [f"NOT SOUND: {counted}; {len(proof.problems)} problem{'s' if len(proof.problems) != 1 else ''}"]
+    for problem in proof.problems:
+        lines += [f"  {problem.what} ({problem.where})", f"      -> {problem.mend}"]
+    return lines
+
+
+@click.command(name="heads")
+@at_desk
+def heads_command(desk: Desk) -> None:
+    """The last entry of every device. Keep a copy elsewhere: with it `verify` also finds entries lost from the end."""
+    click.echo(heads_text(heads(desk.network().record)), nl=False)
+
+
+@click.command(name="backup")
+@click.argument("path", metavar="FILE")
+@at_desk
+def backup_command(desk: Desk, path: str) -> None:
+    """Write a consistent copy of the record to FILE while it is in use, and prove the copy."""
+    proof = backup(desk.network().record, path)
+    click.echo(f"wrote {path}: {proof_lines(proof)[0]}")
+
+
+@click.command(name="restore")
+@click.argument("path", metavar="FILE")
+@click.argument("folder")
+def restore_command(path: str, folder: str) -> None:
+    """Make a network in FOLDER from a backup FILE; refuses to touch an existing one."""
+    place = place_of_record(folder)
+    if isinstance(place, Path):
+        place.parent.mkdir(parents=True, exist_ok=True)
+    proof = restore(path, place)
+    click.echo(f"restored to {folder}: {proof_lines(proof)[0]}")
+
+
+COMMANDS = (verify_command, heads_command, backup_command, restore_command)

@@ -1,0 +1,263 @@
+"""Commands that look: wells, well, history, explain, bottom, gear, fields."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+from tabulate import tabulate
+
+from tapedown.cli.desk import Desk, as_json, as_of_option, at_desk, print_json
+from tapedown.cli.show import bottom_lines, headline, history_table, reduction_lines, when_text
+from tapedown.engine.checks import CHECKS
+from tapedown.exchange.plain import condition_plain, entry_plain, finding_plain, reduction_plain
+from tapedown.values.conditions import CONDITIONS
+from tapedown.values.forms import Form
+from tapedown.values.kinds import KINDS
+from tapedown.values.readings import METHODS
+from tapedown.work.history import History, Row, find_row, history
+from tapedown.work.networks import gear_shelf
+from tapedown.work.rounds import WellNow, wells_now
+from tapedown.work.wells import WellFile, well_file
+
+
+@click.command()
+@as_of_option
+@as_json
+@at_desk
+def wells(desk: Desk, as_of: str, as_json: bool) -> None:
+    """All wells with their last reading."""
+    found = wells_now(desk.network(as_of))
+    if as_json:
+        print_json([_well_now_plain(w) for w in found])
+        return
+    if not found:
+        click.echo("no wells yet; add the first: tapedown add well MF-01 name='...'")
+        return
+    rows = [_well_row(w) for w in found]
+    header = ["well", "name", "last visited", "noted", "water below land", "bottom below land", "look at"]
+    click.echo(tabulate(rows, header, tablefmt="simple", disable_numparse=True))
+
+
+def _well_row(now: WellNow) -> list[str]:
+    checks = ", ".join(dict.fromkeys(f.check for f in now.to_look_at))
+    return [
+        now.code,
+        now.name,
+        when_text(now.last.entry.measured_at) if now.last else "never",
+        ", ".join(now.last.conditions) if now.last else "",
+        *(f"{headline(row.value)}" if row and row.value else "" for row in (now.level, now.bottom)),
+        checks,
+    ]
+
+
+def _well_now_plain(now: WellNow) -> dict[str, Any]:
+    rows = {"last": now.last, "level": now.level, "bottom": now.bottom}
+    return {
+        "code": now.code,
+        "name": now.name,
+        **{name: _row_plain(row) if row else None for name, row in rows.items()},
+        "to_look_at": [finding_plain(f) for f in now.to_look_at],
+    }
+
+
+def _row_plain(row: Row) -> dict[str, Any]:
+    return {
+        "entry": entry_plain(row.entry),
+        "what": row.what,
+        "conditions": list(row.conditions),
+        "quality": row.quality,
+        "struck_by": row.struck_by,
+        "review": row.review._asdict() if row.review else None,
+        "remarks": row.remarks,
+        "reduction": reduction_plain(row.value) if row.value else None,
+    }
+
+
+@click.command()
+@click.argument("code")
+@as_of_option
+@as_json
+@at_desk
+def well(desk: Desk, code: str, as_of: str, as_json: bool) -> None:
+    """What is known about a well: every fact with its date, writer and source."""
+    file = well_file(desk.network(as_of), code)
+    facts = [f for f in file.facts if f.entry.kind not in {"readings", "visit", "strike", "review"}]
+    if as_json:
+        print_json([{**entry_plain(f.entry), "struck_by": f.struck_by} for f in facts])
+        return
+    click.echo(_title(file))
+    for fact in facts:
+        struck = " [struck]" if fact.struck_by else ""
+        since = f"from {when_text(fact.entry.measured_at)}, " if fact.entry.measured_at else ""
+        click.echo(f"\n{fact.entry.kind}{struck} ({since}by {fact.entry.by}, id ends {fact.entry.id[-8:]})")
+        for line in _body_lines(fact.entry.data):
+            click.echo(f"  {line}")
+        for problem in fact.problems:
+            click.echo(f"  cannot be read: {problem.place}: {problem.message}")
+
+
+def _title(file: WellFile) -> str:
+    identity = file.identity
+    return f"{file.code}  {identity.name}".rstrip() if identity else file.code
+
+
+def _body_lines(body: dict[str, Any], indent: str = "") -> list[str]:
+    lines: list[str] = []
+    for name, value in body.items():
+        rows = value if isinstance(value, list) else [value]
+        for row in rows:
+            if isinstance(row, dict):
+                lines.append(f"{indent}{name}: " + ", ".join(f"{k} {v}" for k, v in row.items()))
+            else:
+                lines.append(f"{indent}{name}: {row}")
+    return lines
+
+
+@click.command(name="history")
+@click.argument("code")
+@click.option("--struck", is_flag=True, help="Show struck entries too.")
+@as_of_option
+@as_json
+@at_desk
+def history_command(desk: Desk, code: str, struck: bool, as_of: str, as_json: bool) -> None:
+    """Everything that was read at a well, worked out, as a table; the state of its bottom below it."""
+    network = desk.network(as_of)
+    told = history(network, code)
+    if as_json:
+        print_json(_history_plain(told, struck=struck))
+        return
+    known = f", as known on {as_of}" if as_of else ""
+    click.echo(f"{_title(told.file)}{known}\n")
+    click.echo(history_table(told, struck=struck))
+    if told.bottom is not None:
+        click.echo("\nbottom of the well")
+        click.echo("\n".join(bottom_lines(told.bottom, network.unit)))
+    for fact in told.unreadable:
+        click.echo(f"\nentry {fact.entry.id} cannot be read: {'; '.join(p.message for p in fact.problems)}")
+
+
+def _history_plain(told: History, *, struck: bool) -> dict[str, Any]:
+    rows = [_row_plain(row) for row in told.rows if struck or row.struck_by is None]
+    return {"well": told.file.code, "rows": rows, "bottom": condition_plain(told.bottom) if told.bottom else None}
+
+
+@click.command()
+@click.argument("code")
+@click.argument("which", default="last")
+@as_of_option
+@as_json
+@at_desk
+def explain(desk: Desk, code: str, which: str, as_of: str, as_json: bool) -> None:
+    """One value with every step, sign, size, source and uncertainty.
+
+    WHICH is a date, the end of an entry's id, or 'last'.
+    """
+    row = find_row(history(desk.network(as_of), code), which)
+    if as_json:
+        print_json(_row_plain(row))
+        return
+    entry = row.entry
+    click.echo(f"{code}, {when_text(entry.measured_at)}, by {entry.by}, id {entry.id}")
+    if row.struck_by is not None:
+        click.echo(f"STRUCK by {row.struck_by}")
+    if row.conditions:
+        click.echo(f"noted: {', '.join(row.conditions)}")
+    if row.review is not None:
+        click.echo(f"reviewed: {row.review.quality} ({row.review.why})")
+    if row.value is not None:
+        click.echo("\n".join(["", *reduction_lines(row.value)]))
+
+
+@click.command()
+@click.argument("code")
+@as_of_option
+@as_json
+@at_desk
+def bottom(desk: Desk, code: str, as_of: str, as_json: bool) -> None:
+    """Is the well filling in? Fill, screen buried, rate, and when a chosen share will be buried."""
+    network = desk.network(as_of)
+    condition = history(network, code).bottom
+    if as_json:
+        print_json(condition_plain(condition) if condition else None)
+    elif condition is None:
+        click.echo(f"{code} has no usable sounding yet")
+    else:
+        click.echo("\n".join([f"{code}", *bottom_lines(condition, network.unit)]))
+
+
+@click.command()
+@as_of_option
+@as_json
+@at_desk
+def gear(desk: Desk, as_of: str, as_json: bool) -> None:
+    """All gear with its last calibration."""
+    shelf = gear_shelf(desk.network(as_of))
+    last = {serial: dated[-1] for serial, dated in shelf.calibrations.items()}
+    if as_json:
+        print_json(
+            [{"serial": s, "gear": KINDS["gear"].body(g), "calibrated_on": last[s].on if s in last else None}
+             for s, g in sorted(shelf.gear.items())]
+        )  # fmt: skip
+        return
+    rows = [
+        [serial, g.type, g.description, when_text(last[serial].on) if serial in last else "never",
+         last[serial].calibration.against if serial in last else ""]
+        for serial, g in sorted(shelf.gear.items())
+    ]  # fmt: skip
+    click.echo(tabulate(rows, ["serial", "type", "description", "calibrated", "against"], disable_numparse=True))
+
+
+@click.command()
+@click.argument("kind", required=False)
+@as_json
+def fields(kind: str | None, as_json: bool) -> None:
+    """The fields of a kind of fact or of a method; without KIND, all kinds, methods, conditions and checks."""
+    forms = {**KINDS, **METHODS}
+    if kind is None:
+        _tell_kinds(as_json)
+        return
+    if kind not in forms:
+        raise click.BadParameter(f"{kind!r} is neither a kind nor a method; `tapedown fields` lists them")
+    if as_json:
+        print_json(_form_plain(forms[kind]))
+        return
+    click.echo(f"{kind}: {forms[kind].help}")
+    click.echo("\n".join(_form_lines(forms[kind], "  ")))
+
+
+def _tell_kinds(as_json: bool) -> None:
+    if as_json:
+        print_json({"kinds": list(KINDS), "methods": list(METHODS), "conditions": [c.word for c in CONDITIONS],
+                    "checks": list(CHECKS)})  # fmt: skip
+        return
+    for title, rows in (
+        ("kinds of fact", [(name, form.help) for name, form in KINDS.items()]),
+        ("methods", [(name, form.help) for name, form in METHODS.items()]),
+        ("conditions", [(c.word, c.advice) for c in CONDITIONS]),
+        ("checks", [(name, check.looks_for) for name, check in CHECKS.items()]),
+    ):
+        click.echo(f"{title}\n" + tabulate([("  " + a, b) for a, b in rows], tablefmt="plain") + "\n")
+
+
+def _form_lines(form: Form, indent: str) -> list[str]:
+    lines = []
+    for field in form.fields:
+        need = ", required" if field.required else ""
+        many = ", several" if field.many else ""
+        choices = f" ({' | '.join(field.choices)})" if field.choices else ""
+        lines.append(f"{indent}{field.name} [{field.kind}{need}{many}]: {field.help}{choices}")
+        if field.form is not None:
+            lines += _form_lines(field.form, indent + "    ")
+    return lines
+
+
+def _form_plain(form: Form) -> list[dict[str, Any]]:
+    return [
+        {"name": f.name, "kind": f.kind, "required": f.required, "several": f.many, "help": f.help,
+         "choices": list(f.choices), "fields": _form_plain(f.form) if f.form is not None else []}
+        for f in form.fields
+    ]  # fmt: skip
+
+
+COMMANDS = (wells, well, history_command, explain, bottom, gear, fields)

@@ -1,0 +1,281 @@
+"""Commands that write: start, add, visit, strike, correct, settings, attach, review, reduce."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+
+from tapedown.cli.ask import ask_fields, ask_visit
+from tapedown.cli.desk import Desk, as_json, at_desk, print_json, read_bytes, read_file
+from tapedown.cli.show import finding_lines, headline, reduction_lines, when_text
+from tapedown.exchange.plain import entry_plain, finding_plain, reduction_plain
+from tapedown.values.kinds import KINDS
+from tapedown.values.settings import SETTINGS
+from tapedown.work.documents import attach
+from tapedown.work.entering import (
+    Entered,
+    VisitRead,
+    correct,
+    enter_fact,
+    read_visit,
+    same_day_visits,
+    strike,
+    write_visit,
+)
+from tapedown.work.history import SHORTEST_END, find_row, history
+from tapedown.work.networks import OpenNetwork, change_settings, start_network
+from tapedown.work.once import reduce_once
+from tapedown.work.wells import well_file
+
+FACTS = [kind for kind in KINDS if kind not in {"network", "visit", "document", "review", "strike", "import"}]
+
+
+@click.command()
+@click.argument("folder")
+@click.option("--name", prompt="Name of the network", help="What the network is called.")
+@click.option("--unit", "length_unit", type=click.Choice(["ft", "m"]), prompt="Lengths are written in", help="ft or m.")
+@click.option("--datum", prompt="Vertical datum of elevations", help="Vertical datum, such as NAVD88.")
+@click.option("--zone", prompt="Time zone of the wells", help="Time zone, such as Europe/London.")
+@at_desk
+def start(desk: Desk, folder: str, name: str, length_unit: str, datum: str, zone: str) -> None:
+    """Start a network in FOLDER (or at a database address)."""
+    given = {"name": name, "length_unit": length_unit, "vertical_datum": datum, "zone": zone}
+    start_network(folder, given, desk.pen()).record.close()
+    click.echo(f"started {name} in {folder}: lengths in {length_unit}, elevations in {datum}, clock {zone}")
+    click.echo(f"next: tapedown -n {folder} add well MF-01 name='...'")
+
+
+@click.command()
+@click.argument("kind", type=click.Choice(FACTS))
+@click.argument("about")
+@click.argument("fields", nargs=-1, metavar="[FIELD=VALUE]...")
+@click.option("--from", "since", default="", metavar="DATE", help="The day or time from which it holds.")
+@click.option("--file", "path", default="", help="A TOML or JSON file with the fields.")
+@as_json
+@at_desk
+def add(desk: Desk, kind: str, about: str, fields: Sequence[str], since: str, path: str, as_json: bool) -> None:
+    """Add a fact: what KIND of fact, ABOUT which well or serial number, and its fields.
+
+    Without fields it asks for them. `tapedown fields KIND` lists them.
+
+    \b
+      tapedown add well MF-07 name="Alder Carr" place="200 m north of the sluice"
+      tapedown add "measuring point" MF-07 name=MP-1 height="3.40 ft" side=above \\
+          description="notch in the steel casing, north side" --from 2015-05-01
+    """
+    network = desk.network()
+    given = {**(read_file(path) if path else {}), **pairs(fields)}
+    if not given and kind != "well":
+        given = ask_fields(KINDS[kind], network.unit)
+    since = since or str(given.pop("from", ""))
+    entered = enter_fact(network, kind, about, given, desk.pen(), measured_at=since)
+    _tell_entered(entered, as_json)
+
+
+def pairs(fields: Sequence[str]) -> dict[str, Any]:
+    """FIELD=VALUE words as a mapping; a field given twice becomes a list."""
+    found: dict[str, Any] = {}
+    for field in fields:
+        name, equals, value = field.partition("=")
+        if not equals:
+            raise click.BadParameter(f"{field!r} is not FIELD=VALUE", param_hint="FIELD=VALUE")
+        if name in found:
+            before = found[name] if isinstance(found[name], list) else [found[name]]
+            found[name] = [*before, value]
+        else:
+            found[name] = value
+    return found
+
+
+def _tell_entered(entered: Entered, as_json: bool) -> None:
+    if as_json:
+        print_json({"entry": entry_plain(entered.entry), "findings": [finding_plain(f) for f in entered.findings]})
+        return
+    entry = entered.entry
+    since = f" from {when_text(entry.measured_at)}" if entry.measured_at else ""
+    click.echo(
+        f"entered {entry.kind} of {entry.about.partition('/')[2] or entry.about}{since} (id ends {entry.id[-8:]})"
+    )
+    for line in finding_lines(entered.findings):
+        click.echo(line)
+
+
+@click.command()
+@click.argument("what", metavar="FILE|WELL")
+@click.option("--dry-run", is_flag=True, help="Work it out and show it, write nothing.")
+@click.option("--again", is_flag=True, help="Enter it although this well has a visit on that day already.")
+@as_json
+@at_desk
+def visit(desk: Desk, what: str, dry_run: bool, again: bool, as_json: bool) -> None:
+    """Enter a visit: from FILE (TOML or JSON), or by questions at WELL.
+
+    Questions come in the order of the work, and every reading is worked out as soon as it is given.
+    """
+    network = desk.network()
+    from_file = Path(what).suffix.lower() in {".toml", ".json"} or Path(what).is_file()
+    given = read_file(what) if from_file else ask_visit(network, what)
+    read = read_visit(network, given)
+    if not as_json:
+        _show_visit(read)
+    if dry_run:
+        _finish_dry(read, as_json)
+        return
+    before = same_day_visits(well_file(network, read.code), read.measured_at)
+    if before and not again:
+        click.echo(
+            f"{read.code} has a visit on {read.measured_at[:10]} already (id ends {before[-1].id[-8:]})", err=True
+        )
+        click.echo("  -> nothing was written; if this is another visit, enter it with --again", err=True)
+        click.get_current_context().exit(3)
+    entries = write_visit(network, read, desk.pen(str(given.get("by", ""))))
+    if as_json:
+        print_json({"entries": [entry_plain(e) for e in entries], "reductions": _visit_plain(read)})
+        return
+    sets = f" with {len(entries) - 1} reading set{'s' if len(entries) != 2 else ''}" if len(entries) > 1 else ""
+    click.echo(f"entered the visit to {read.code}{sets} (id ends {entries[0].id[-8:]})")
+    click.echo(f"next: tapedown explain {read.code} last    |    tapedown history {read.code}")
+
+
+def _visit_plain(read: VisitRead) -> list[dict[str, Any]]:
+    return [reduction_plain(s.value) for s in read.sets]
+
+
+def _finish_dry(read: VisitRead, as_json: bool) -> None:
+    if as_json:
+        print_json({"reductions": _visit_plain(read)})
+    else:
+        click.echo("dry run: nothing was written")
+
+
+def _show_visit(read: VisitRead) -> None:
+    click.echo(
+        f"{read.code}, {when_text(read.measured_at)}: {', '.join(read.visit.conditions) or 'no condition noted'}"
+    )
+    for reduced in read.sets:
+        click.echo(
+            f"  {reduced.readings.method}: {headline(reduced.value)}, {reduced.value.use}, {reduced.value.quality}"
+        )
+        click.echo(f"    {reduced.value.agreement}")
+        for line in finding_lines(reduced.value.findings):
+            click.echo(f"  {line}")
+    if read.reached is not None:
+        click.echo(f"  {headline(read.reached)}")
+
+
+@click.command(name="strike")
+@click.argument("well")
+@click.argument("which")
+@click.option("--reason", default="", help="What was wrong.")
+@at_desk
+def strike_command(desk: Desk, well: str, which: str, reason: str) -> None:
+    """Strike an entry of WELL: WHICH is a date, the end of an id, or 'last'. It stays readable, with the reason."""
+    network = desk.network()
+    target = _entry_id(network, well, which)
+    written = strike(network, target, reason, desk.pen())
+    plural = "entries" if len(written) > 1 else "entry"
+    click.echo(f"struck {len(written)} {plural} at {well}: {reason}")
+    click.echo(f"what was known before: tapedown history {well} --as-of DATE; with struck entries: --struck")
+
+
+@click.command(name="correct")
+@click.argument("well")
+@click.argument("which")
+@click.argument("fields", nargs=-1, required=True, metavar="FIELD=VALUE...")
+@click.option("--reason", default="", help="Why the old entry was wrong.")
+@as_json
+@at_desk
+def correct_command(desk: Desk, well: str, which: str, fields: Sequence[str], reason: str, as_json: bool) -> None:
+    """Correct an entry of WELL: a new entry with the changed fields strikes the old one.
+
+    \b
+      tapedown correct MF-07 2026-05-14 readings="84.30" readings="84.31" --reason "read 48 for 84"
+    """
+    network = desk.network()
+    target = _entry_id(network, well, which)
+    _tell_entered(correct(network, target, pairs(fields), reason, desk.pen()), as_json)
+
+
+def _entry_id(network: OpenNetwork, well: str, which: str) -> str:
+    """The entry a person means: any entry of the well by the end of its id, else a reading by date or 'last'."""
+    file = well_file(network, well)
+    found = [f.entry.id for f in file.facts if len(which) >= SHORTEST_END and f.entry.id.endswith(which.lower())]
+    return found[0] if len(found) == 1 else find_row(history(network, well), which).entry.id
+
+
+@click.command()
+@click.argument("changes", nargs=-1, metavar="[NAME=VALUE]...")
+@click.option("--reason", default="changed by hand", help="Why.")
+@as_json
+@at_desk
+def settings(desk: Desk, changes: Sequence[str], reason: str, as_json: bool) -> None:
+    """Show the network's settings with their sources, or change some."""
+    network = desk.network()
+    if changes:
+        change_settings(network, {k: str(v) for k, v in pairs(changes).items()}, desk.pen(), reason)
+        network.record.close()
+        network = desk.network()
+    rows = [
+        {"name": s.name, "value": network.settings.text(s.name), "meaning": s.meaning,
+         "source": network.settings.source(s.name)}
+        for s in SETTINGS
+    ]  # fmt: skip
+    if as_json:
+        print_json(rows)
+        return
+    for row in rows:
+        click.echo(f"{row['name']} = {row['value']}\n    {row['meaning']} ({row['source']})")
+
+
+@click.command(name="attach")
+@click.argument("well")
+@click.argument("path", metavar="FILE")
+@click.option("--caption", default="", help="What it shows.")
+@click.option("--on", "day", default="", help="The day it was taken.")
+@at_desk
+def attach_command(desk: Desk, well: str, path: str, caption: str, day: str) -> None:
+    """Keep a photo or paper (JPEG, PNG, PDF, text) with WELL."""
+    entered = attach(desk.network(), well, read_bytes(path), Path(path).name, caption, desk.pen(), measured_at=day)
+    click.echo(f"kept {Path(path).name} with {well} (sha256 {entered.data['sha256'][:12]}...)")
+
+
+@click.command()
+@click.argument("well")
+@click.argument("which")
+@click.argument("quality", type=click.Choice(["good", "suspect", "estimate", "poor", "unchecked", "missing"]))
+@click.option("--why", required=True, help="Why.")
+@at_desk
+def review(desk: Desk, well: str, which: str, quality: str, why: str) -> None:
+    """Give a reading a quality after a second person looked at it."""
+    network = desk.network()
+    row = find_row(history(network, well), which)
+    given = {"entry": row.entry.id, "quality": quality, "why": why}
+    enter_fact(network, "review", well, given, desk.pen(), measured_at=row.entry.measured_at)
+    click.echo(f"{well}, {when_text(row.entry.measured_at)}: {quality} ({why})")
+
+
+@click.command()
+@click.argument("path", metavar="FILE")
+@as_json
+def reduce(path: str, as_json: bool) -> None:
+    """Work out one reading set from a TOML or JSON FILE, without any record."""
+    value, _ = reduce_once(read_file(path))
+    if as_json:
+        print_json(reduction_plain(value))
+        return
+    click.echo("\n".join(reduction_lines(value)))
+
+
+COMMANDS = (
+    start,
+    add,
+    visit,
+    strike_command,
+    correct_command,
+    settings,
+    attach_command,
+    review,
+    reduce,
+)

@@ -1,0 +1,98 @@
+"""Reductions and findings as plain data for JSON: SI numbers with the unit in the name, beside the text reported."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from tapedown.engine.digits import rounded
+from tapedown.engine.fill import WellCondition
+from tapedown.engine.methods import ENGINE_VERSION
+from tapedown.values.entries import Entry
+from tapedown.values.results import MANY, Finding, Part, Reduction, Result, Stage
+from tapedown.values.units import from_si
+
+
+def reported(result: Result, step: float, unit: str) -> str:
+    """The value rounded to its reporting step, in `unit`: "82.10"."""
+    return rounded(from_si(result.value_m, unit, "length"), step)
+
+
+def reduction_plain(value: Reduction) -> dict[str, Any]:
+    """A reduction with every step, part and finding."""
+    main = value.main
+    return {
+        "engine_version": ENGINE_VERSION,
+        "method": value.method,
+        "use": value.use,
+        "quality": value.quality,
+        "reported": reported(main, value.digits.step, value.digits.unit) if main else None,
+        "unit": value.digits.unit,
+        "main": main.name if main else None,
+        "vertical_datum": value.datum or None,
+        "digits": value.digits._asdict(),
+        "agreement": value.agreement,
+        "stages": [_stage(stage) for stage in value.stages],
+        "one_sided": [effect._asdict() for effect in value.one_sided],
+        "findings": [finding_plain(found) for found in value.findings],
+    }
+
+
+def _stage(stage: Stage) -> dict[str, Any]:
+    steps = [
+        {
+            "what": s.what,
+            "amount_m": s.amount_m,
+            "note": s.note,
+            "source": s.source,
+            "parts": [_part(p) for p in s.parts],
+        }
+        for s in stage.steps
+    ]
+    return {"starts_from": stage.starts_from or None, "steps": steps, "result": result_plain(stage.result)}
+
+
+def result_plain(result: Result) -> dict[str, Any]:
+    """A result; degrees of freedom beyond counting are null."""
+    return {**result._asdict(), "dof": _dof(result.dof)}
+
+
+def _part(part: Part) -> dict[str, Any]:
+    return {**part._asdict(), "dof": _dof(part.dof)}
+
+
+def _dof(dof: float) -> float | None:
+    return None if dof >= MANY else dof
+
+
+def finding_plain(found: Finding) -> dict[str, Any]:
+    """A finding as plain data."""
+    return dict(found._asdict())
+
+
+def entry_plain(entry: Entry) -> dict[str, Any]:
+    """An entry with its body as JSON values."""
+    return {**entry._asdict(), "body": entry.data}
+
+
+def condition_plain(condition: WellCondition) -> dict[str, Any]:
+    """State of a well's bottom."""
+    projection = condition.projection
+    return {
+        "since": condition.since,
+        "fill": result_plain(condition.fill) if condition.fill else None,
+        "real": condition.real,
+        "screens": [
+            {"top": str(b.screen.top), "bottom": str(b.screen.bottom), "buried_m": b.buried_m, "share": b.share}
+            for b in condition.screens
+        ],
+        "rate_m_per_year": result_plain(condition.rate) if condition.rate else None,
+        "projection": None
+        if projection is None
+        else {
+            "share": projection.share,
+            "on": projection.on.isoformat(),
+            "earliest": projection.earliest.isoformat(),
+            "latest": projection.latest.isoformat() if projection.latest else None,
+        },
+        "findings": [finding_plain(found) for found in condition.findings],
+    }

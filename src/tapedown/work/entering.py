@@ -1,0 +1,255 @@
+"""Entering: facts, visits, corrections. Everything is read and checked first; then all of it is written, or nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
+
+from tapedown.engine.dry import reduce_depth_reached
+from tapedown.engine.methods import reduce_readings
+from tapedown.engine.scene import Scene
+from tapedown.engine.well_checks import check_construction, check_position
+from tapedown.record import append, entries, entry
+from tapedown.values.entries import Draft, Entry
+from tapedown.values.forms import Field, Form, Problem
+from tapedown.values.kinds import ABOUT_NETWORK, KINDS, about_gear, about_well
+from tapedown.values.readings import Readings, Visit, readings_body, readings_from_body
+from tapedown.values.results import Finding, Reduction
+from tapedown.values.wells import Construction, Position
+from tapedown.work.ink import Pen
+from tapedown.work.moments import with_offset
+from tapedown.work.networks import OpenNetwork, gear_shelf
+from tapedown.work.refusals import ReasonMissing, WrittenWrong
+from tapedown.work.wells import WellFile, scene_of, well_file
+
+DATED = {"measuring point", "calibration", "level check"}
+"""Kinds that mean nothing without the day they hold from."""
+WELL_KINDS = ("well", "position", "construction", "measuring point", "reference mark", "level check", "access")
+
+
+_TIME = Form("time", lambda when: when, "a time", (Field("when", "when", "2026-05-14 10:20, or the date alone"),))
+
+
+class Entered(NamedTuple):
+    """One entry written, and what the checks say about it."""
+
+    entry: Entry
+    findings: tuple[Finding, ...]
+
+
+class SetReduced(NamedTuple):
+    """A reading set of a visit with what the engine makes of it."""
+
+    readings: Readings
+    value: Reduction
+
+
+class VisitRead(NamedTuple):
+    """A visit read and worked out, not written yet."""
+
+    code: str
+    measured_at: str
+    visit: Visit
+    sets: tuple[SetReduced, ...]
+    reached: Reduction | None
+
+
+def enter_fact(
+    network: OpenNetwork,
+    kind: str,
+    about: str,
+    given: Mapping[str, Any],
+    pen: Pen,
+    *,
+    measured_at: str = "",
+    strikes: str | None = None,
+    reason: str = "",
+) -> Entered:
+    """Write one fact about a well ("MF-07"), a piece of gear ("ST-014") or the network.
+
+    Parameters
+    ----------
+    measured_at : the time from which it holds, as written; the network's zone is added when no offset is given
+    strikes, reason : the entry it replaces, and why
+
+    Raises
+    ------
+    WrittenWrong
+        Something cannot be read; every problem with its place and mend; nothing was written.
+    NoSuchWell
+        The well is not in the network (a "well" entry makes it).
+    """
+    draft, value = draft_fact(network, kind, about, given, pen, measured_at=measured_at, strikes=strikes, reason=reason)
+    written = append(network.record, pen.device, [draft])[0]
+    return Entered(written, tuple(fact_findings(value)))
+
+
+def draft_fact(
+    network: OpenNetwork,
+    kind: str,
+    about: str,
+    given: Mapping[str, Any],
+    pen: Pen,
+    *,
+    measured_at: str = "",
+    strikes: str | None = None,
+    reason: str = "",
+) -> tuple[Draft, Any]:
+    """The draft of one fact and its value, everything checked, nothing written."""
+    when, problems = _when(measured_at, network)
+    if kind in DATED and not when:
+        problems = [Problem("when", f"{kind} needs the day it holds from", "give it as 2026-05-14")]
+    given = {**({"code": about} if kind == "well" else {}), **({"serial": about} if _is_gear(kind) else {}), **given}
+    value, found = KINDS[kind].read(given, network.unit)
+    if value is None or problems or found:
+        raise WrittenWrong(f"{kind} of {about}", [*problems, *found])
+    if kind in WELL_KINDS and kind != "well":
+        well_file(network, about)
+    body = KINDS[kind].body(value)
+    place = about_gear(about) if _is_gear(kind) else ABOUT_NETWORK if kind == "network" else about_well(about)
+    return pen.draft(kind, place, body, measured_at=when, strikes=strikes, reason=reason), value
+
+
+def _is_gear(kind: str) -> bool:
+    return kind in {"gear", "calibration"}
+
+
+def fact_findings(value: Any) -> Sequence[Finding]:
+    """What the checks say about a fact."""
+    if isinstance(value, Construction):
+        return check_construction(value)
+    return check_position(value) if isinstance(value, Position) else ()
+
+
+def _when(measured_at: str, network: OpenNetwork) -> tuple[str, list[Problem]]:
+    if not measured_at:
+        return "", []
+    when, problems = _TIME.read({"when": measured_at}, network.unit)
+    return with_offset(when, network.facts.zone) if when is not None else ("", problems)
+
+
+def read_visit(network: OpenNetwork, given: Mapping[str, Any]) -> VisitRead:
+    """Read a visit as a person wrote it and work out its readings; nothing is written.
+
+    The mapping has well, when, the fields of a visit, and readings: a list of sets, each with method and its fields.
+
+    Raises
+    ------
+    WrittenWrong
+        Every problem with its place and mend.
+    NoSuchWell
+        No such well.
+    """
+    code = str(given.get("well", "")).strip()
+    if not code:
+        raise WrittenWrong("the visit", [Problem("well", "well is missing", "the code of the well, such as MF-07")])
+    file = well_file(network, code)
+    when, problems = _when(str(given.get("when", "")), network)
+    if not given.get("when"):
+        problems = [Problem("when", "when is missing", "write 2026-05-14 10:20, or the date alone")]
+    fields = {k: v for k, v in given.items() if k not in {"well", "when", "by", "readings"}}
+    visit, found = KINDS["visit"].read(fields, network.unit)
+    sets, more = _read_sets(given.get("readings", []), network.unit)
+    if visit is None or problems or more:
+        raise WrittenWrong(f"the visit to {code}", [*problems, *found, *more])
+    shelf = gear_shelf(network)
+
+    def scene(what: Readings | Visit) -> Scene:
+        at = scene_of(file, when, shelf, network, what)
+        conditions = tuple(dict.fromkeys((*visit.conditions, *at.conditions)))
+        return at._replace(conditions=conditions, depth_reached=visit.depth_reached)
+
+    reduced = tuple(SetReduced(s, reduce_readings(s.method, s.read, scene(s))) for s in sets)
+    return VisitRead(code, when, visit, reduced, reduce_depth_reached(scene(visit)))
+
+
+def _read_sets(given: Any, length_unit: str) -> tuple[list[Readings], list[Problem]]:
+    if not isinstance(given, (list, tuple)) or not all(isinstance(item, Mapping) for item in given):
+        return [], [Problem("readings", "readings is not a list of sets", "begin each set with [[readings]]")]
+    sets, problems = [], []
+    for number, item in enumerate(given, 1):
+        place = f"readings[{number}]." if len(given) > 1 else "readings."
+        read = {k: v for k, v in item.items() if k not in {"method", "conditions"}}
+        body = {"method": item.get("method", ""), "read": read, "conditions": item.get("conditions", ())}
+        found, wrong = readings_from_body(body, length_unit, place)
+        problems += wrong
+        sets += [found] if found else []
+    return sets, problems
+
+
+def write_visit(network: OpenNetwork, read: VisitRead, pen: Pen) -> list[Entry]:
+    """Write a visit and its reading sets, all or nothing, the visit's entry first."""
+    visit = pen.draft("visit", about_well(read.code), KINDS["visit"].body(read.visit), measured_at=read.measured_at)
+    drafts = [visit]
+    for reduced in read.sets:
+        body = readings_body(reduced.readings._replace(visit=visit.id))
+        drafts.append(pen.draft("readings", about_well(read.code), body, measured_at=read.measured_at))
+    return append(network.record, pen.device, drafts)
+
+
+def strike(network: OpenNetwork, entry_id: str, reason: str, pen: Pen) -> list[Entry]:
+    """Withdraw an entry without putting another in its place. It stays readable, struck, with the reason.
+
+    Striking a visit strikes the reading sets that came with it.
+
+    Raises
+    ------
+    ReasonMissing
+        No reason was given.
+    AlreadyStruck, NothingToStrike
+        Somebody was first, or there is no such entry.
+    """
+    if not reason.strip():
+        raise ReasonMissing
+    struck = [entry(network.record, entry_id)]
+    if struck[0].kind == "visit":
+        sets = entries(network.record, kinds=["readings"], about=struck[0].about)
+        struck += [held.entry for held in sets if held.entry.data.get("visit") == entry_id]
+    drafts = [pen.draft("strike", e.about, {}, measured_at=e.measured_at, strikes=e.id, reason=reason) for e in struck]
+    return append(network.record, pen.device, drafts)
+
+
+def correct(network: OpenNetwork, entry_id: str, changes: Mapping[str, Any], reason: str, pen: Pen) -> Entered:
+    """Correct an entry: a new one of the same kind, with the changed fields, that strikes the old one.
+
+    Parameters
+    ----------
+    changes : fields of the entry's form (for a reading set, of its method) and, when the time was wrong, `when`; what
+        is not named stays as it was
+
+    Raises
+    ------
+    ReasonMissing, WrittenWrong, AlreadyStruck, NoSuchEntry
+    """
+    if not reason.strip():
+        raise ReasonMissing
+    old = entry(network.record, entry_id)
+    when, problems = _when(str(changes.get("when", old.measured_at)), network)
+    fields = {k: v for k, v in changes.items() if k != "when"}
+    body, value, found = _corrected(old, fields, network.unit)
+    if problems or found:
+        raise WrittenWrong("the correction", [*problems, *found])
+    draft = pen.draft(old.kind, old.about, body, measured_at=when, strikes=old.id, reason=reason)
+    return Entered(append(network.record, pen.device, [draft])[0], tuple(fact_findings(value)))
+
+
+def _corrected(old: Entry, fields: Mapping[str, Any], length_unit: str) -> tuple[dict[str, Any], Any, list[Problem]]:
+    if old.kind == "readings":
+        kept = {k: v for k, v in fields.items() if k not in {"method", "conditions"}}
+        top = {k: v for k, v in fields.items() if k in {"method", "conditions"}}
+        read, problems = readings_from_body({**old.data, **top, "read": {**old.data["read"], **kept}}, length_unit)
+        return (readings_body(read) if read else {}), read, problems
+    if old.kind not in KINDS:
+        return {}, None, [Problem("", f"an entry of kind {old.kind!r} cannot be corrected", "strike it and write anew")]
+    value, problems = KINDS[old.kind].read({**old.data, **fields}, length_unit)
+    return (KINDS[old.kind].body(value) if value is not None else {}), value, problems
+
+
+def well_known(network: OpenNetwork, code: str) -> bool:
+    """Whether any entry is about this well."""
+    return bool(entries(network.record, about=about_well(code)))
+
+
+def same_day_visits(file: WellFile, day: str) -> list[Entry]:
+    """Visits already entered for a day: a second one may be the same sheet typed twice."""
+    return [f.entry for f in file.of_kind("visit") if f.entry.measured_at[:10] == day[:10]]

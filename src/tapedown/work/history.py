@@ -1,0 +1,147 @@
+"""A well's history: every reading worked out with what was known then, and the state of its bottom."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import NamedTuple
+
+from tapedown.engine.checks import by_weight, finding
+from tapedown.engine.dry import reduce_depth_reached
+from tapedown.engine.fill import Sounding, WellCondition, well_condition
+from tapedown.engine.methods import REDUCERS, reduce_readings
+from tapedown.engine.stages import TOTAL_DEPTH
+from tapedown.values.entries import Entry
+from tapedown.values.readings import Readings, Review, Visit
+from tapedown.values.results import BELOW_LAND, Reduction
+from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
+from tapedown.work.refusals import NoSuchReading, SeveralReadings
+from tapedown.work.wells import Fact, WellFile, scene_of, well_file
+
+USABLE = ("good", "unchecked", "estimate")
+"""Qualities that count for the state of the bottom."""
+SHORTEST_END = 6
+"""Fewest characters of an id's end that name an entry."""
+
+
+class Row(NamedTuple):
+    """One reading set, or one visit without a reading, in a well's history.
+
+    value      None when the visit gave no number
+    struck_by  id of the entry that struck it, None while it stands
+    """
+
+    entry: Entry
+    what: str
+    conditions: tuple[str, ...]
+    value: Reduction | None
+    struck_by: str | None
+    review: Review | None
+    remarks: str
+
+    @property
+    def quality(self) -> str:
+        """The reviewer's word where there is one, else what the checks leave."""
+        if self.review is not None:
+            return self.review.quality
+        return self.value.quality if self.value else "missing"
+
+
+class History(NamedTuple):
+    """A well, its rows oldest first, and entries that could not be read."""
+
+    file: WellFile
+    rows: tuple[Row, ...]
+    unreadable: tuple[Fact, ...]
+    bottom: WellCondition | None
+
+
+def history(network: OpenNetwork, code: str, *, shelf: GearShelf | None = None) -> History:
+    """Work out everything that was read at a well."""
+    return history_of(well_file(network, code), network, shelf or gear_shelf(network))
+
+
+def history_of(file: WellFile, network: OpenNetwork, shelf: GearShelf) -> History:
+    """The history told by a well's file."""
+    reviews = {f.value.entry: f.value for f in file.of_kind("review")}
+    read_at = {f.value.visit for f in file.facts if isinstance(f.value, Readings)}
+    rows = []
+    for fact in file.facts:
+        if isinstance(fact.value, Readings):
+            rows.append(_row(fact, file, network, shelf, reviews.get(fact.entry.id)))
+        elif isinstance(fact.value, Visit) and (fact.value.depth_reached is not None or fact.entry.id not in read_at):
+            rows.append(_visit_row(fact, file, network, shelf))
+    unreadable = tuple(f for f in file.facts if f.value is None)
+    return History(file, tuple(rows), unreadable, _bottom(rows, file, network))
+
+
+def _row(fact: Fact, file: WellFile, network: OpenNetwork, shelf: GearShelf, review: Review | None) -> Row:
+    readings: Readings = fact.value
+    scene = scene_of(file, fact.entry.measured_at, shelf, network, readings)
+    value = _time_noted(reduce_readings(readings.method, readings.read, scene), fact.entry)
+    visit = file.visit(readings.visit)
+    remarks = readings.read.remarks or (visit.remarks if visit else "")
+    return Row(fact.entry, readings.method, scene.conditions, value, fact.struck_by, review, remarks)
+
+
+def _time_noted(value: Reduction, entry: Entry) -> Reduction:
+    if "T" in entry.measured_at:
+        return value
+    found = finding("time-not-known", "the time of day is not known", "matters where the level moves within a day")
+    return value._replace(findings=by_weight([*value.findings, found]))
+
+
+def _visit_row(fact: Fact, file: WellFile, network: OpenNetwork, shelf: GearShelf) -> Row:
+    visit: Visit = fact.value
+    scene = scene_of(file, fact.entry.measured_at, shelf, network, visit)
+    value = reduce_depth_reached(scene)
+    return Row(fact.entry, "visit", visit.conditions, value, fact.struck_by, None, visit.remarks)
+
+
+def soundings(rows: list[Row] | tuple[Row, ...]) -> list[Sounding]:
+    """The total depths among the rows that may count."""
+    found = []
+    for row in rows:
+        if row.value is None or row.struck_by or row.value.use != TOTAL_DEPTH or row.quality not in USABLE:
+            continue
+        below = row.value.result(BELOW_LAND)
+        if below is not None:
+            day = date.fromisoformat(row.entry.measured_at[:10])
+            found.append(Sounding(day, below.value_m, tuple(row.value.parts)))
+    return found
+
+
+def _bottom(rows: list[Row], file: WellFile, network: OpenNetwork) -> WellCondition | None:
+    found = soundings(rows)
+    if not found:
+        return None
+    last = max(found).on.isoformat()
+    visit = Visit((), (), None, None, "", "", "")
+    scene = scene_of(file, last, GearShelf({}, {}), network, visit)
+    return well_condition(found, scene)
+
+
+def find_row(told: History, which: str) -> Row:
+    """The row a person means: "last", a date, a time, the end of an entry's id, a method, or a date and a method.
+
+    Raises
+    ------
+    NoSuchReading, SeveralReadings
+    """
+    rows = [row for row in told.rows if row.value is not None]
+    method = next((name for name in REDUCERS if which.endswith(name)), "")
+    rows = [row for row in rows if method in ("", row.what)]
+    point = which.removesuffix(method).strip()
+    if point not in {"", "last"}:
+        rows = [row for row in rows if row.entry.measured_at.startswith(point) or _ends(row.entry.id, point)]
+    found = [row for row in rows if row.struck_by is None] or rows
+    if point in {"", "last"}:
+        found = found[-1:]
+    if not found:
+        raise NoSuchReading(told.file.code, which)
+    if len(found) > 1:
+        raise SeveralReadings(told.file.code, which, [(row.entry.id, row.what) for row in found])
+    return found[0]
+
+
+def _ends(identity: str, end: str) -> bool:
+    return len(end) >= SHORTEST_END and identity.endswith(end.lower())

@@ -1,0 +1,158 @@
+"""A network: a folder with a record in it, or a shared database; its facts, settings and gear."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from tapedown.engine.scene import Calibrated
+from tapedown.record import Held, Record, append, create_record, entries, open_record
+from tapedown.values.entries import Entry
+from tapedown.values.forms import Problem
+from tapedown.values.gear import Gear
+from tapedown.values.kinds import ABOUT_NETWORK, KINDS
+from tapedown.values.settings import Settings, checked_settings
+from tapedown.values.wells import Network
+from tapedown.work.ink import Pen
+from tapedown.work.moments import zone
+from tapedown.work.refusals import NoNetwork, WrittenWrong
+
+RECORD_FILE = "record.db"
+
+
+class OpenNetwork(NamedTuple):
+    """A network opened: its record and what its newest network entry says."""
+
+    record: Record
+    facts: Network
+    settings: Settings
+    as_of: str | None = None
+
+    @property
+    def unit(self) -> str:
+        """ "ft" or "m": what people of this network write."""
+        return self.settings.length_unit
+
+
+class GearEntry(NamedTuple):
+    """One fact about a piece of gear and the day from which it holds."""
+
+    entry: Entry
+    value: Any
+
+
+class GearShelf(NamedTuple):
+    """Everything known about gear, by serial number."""
+
+    gear: Mapping[str, Gear]
+    calibrations: Mapping[str, tuple[Calibrated, ...]]
+
+    def calibrated(self, day: str) -> dict[str, Calibrated]:
+        """The latest calibration of each piece not after `day` (a date, or anything that starts with one)."""
+        found = {}
+        for serial, dated in self.calibrations.items():
+            before = [c for c in dated if c.on[:10] <= day[:10]] if day else list(dated)
+            if before:
+                found[serial] = before[-1]
+        return found
+
+
+def place_of_record(where: str | Path) -> str | Path:
+    """The record's place: a database address as it is, a folder's record file, or the file itself."""
+    if isinstance(where, str) and "://" in where:
+        return where
+    path = Path(where)
+    return path / RECORD_FILE if path.is_dir() or not path.suffix else path
+
+
+def start_network(where: str | Path, given: Mapping[str, Any], pen: Pen) -> OpenNetwork:
+    """Start a network: an empty record with one entry that says what the network is.
+
+    Raises
+    ------
+    WrittenWrong
+        A field is missing or wrong; nothing was made.
+    RecordExists
+        There is a record already.
+    """
+    facts, problems = KINDS["network"].read(given, "ft")
+    problems += _network_problems(facts) if facts else []
+    if facts is None or problems:
+        raise WrittenWrong("the network", problems)
+    place = place_of_record(where)
+    if isinstance(place, Path):
+        place.parent.mkdir(parents=True, exist_ok=True)
+    record = create_record(place)
+    append(record, pen.device, [pen.draft("network", ABOUT_NETWORK, KINDS["network"].body(facts))])
+    return OpenNetwork(record, facts, _settings(facts))
+
+
+def open_network(where: str | Path, *, as_of: str | None = None) -> OpenNetwork:
+    """Open a network; with `as_of` (UTC, as entries are stamped) everything reads as it was known then.
+
+    Raises
+    ------
+    NoNetwork
+        Nothing there, or a record without a network entry.
+    """
+    place = place_of_record(where)
+    if isinstance(place, Path) and not place.exists():
+        raise NoNetwork(str(where))
+    record = open_record(place)
+    held = entries(record, kinds=["network"], as_of=as_of) or entries(record, kinds=["network"])[:1]
+    if not held:
+        record.close()
+        raise NoNetwork(str(where))
+    facts, problems = KINDS["network"].read(held[-1].entry.data, "ft")
+    if facts is None:
+        raise WrittenWrong("the network entry", problems)
+    return OpenNetwork(record, facts, _settings(facts), as_of)
+
+
+def _network_problems(facts: Network) -> list[Problem]:
+    problems = []
+    try:
+        zone(facts.zone)
+    except ValueError as error:
+        problems.append(Problem("zone", str(error), "the IANA name of the wells' time zone"))
+    try:
+        checked_settings({row.name: row.value for row in facts.settings})
+    except ValueError as error:
+        problems.append(Problem("settings", str(error), "see `tapedown settings`"))
+    return problems
+
+
+def change_settings(network: OpenNetwork, changes: Mapping[str, str], pen: Pen, reason: str) -> Entry:
+    """Change settings by a new network entry that strikes the one in force."""
+    current = entries(network.record, kinds=["network"])[-1].entry
+    merged = {**dict(network.settings.changed), **changes}
+    body = {**current.data, "settings": [{"name": name, "value": value} for name, value in sorted(merged.items())]}
+    facts, problems = KINDS["network"].read(body, "ft")
+    problems += _network_problems(facts) if facts else []
+    if problems:
+        raise WrittenWrong("the change of settings", problems)
+    draft = pen.draft("network", ABOUT_NETWORK, body, strikes=current.id, reason=reason)
+    return append(network.record, pen.device, [draft])[0]
+
+
+def _settings(facts: Network) -> Settings:
+    return Settings(facts.length_unit, checked_settings({row.name: row.value for row in facts.settings}))
+
+
+def gear_shelf(network: OpenNetwork) -> GearShelf:
+    """Gear and calibrations as known at the network's as-of."""
+    gear: dict[str, Gear] = {}
+    calibrations: dict[str, list[Calibrated]] = {}
+    for held in _gear_entries(network):
+        value, _ = KINDS[held.entry.kind].read(held.entry.data, network.unit)
+        if isinstance(value, Gear):
+            gear[value.serial] = value
+        elif value is not None:
+            calibrations.setdefault(value.serial, []).append(Calibrated(held.entry.measured_at, value))
+    ordered = {serial: tuple(sorted(dated, key=lambda c: c.on)) for serial, dated in calibrations.items()}
+    return GearShelf(gear, ordered)
+
+
+def _gear_entries(network: OpenNetwork) -> list[Held]:
+    return entries(network.record, kinds=["gear", "calibration"], as_of=network.as_of)
