@@ -1,0 +1,35 @@
+"""The record: entries written once and never changed, in a SQLite file or a shared PostgreSQL database.
+
+This is the only room with SQL in it. Everything it hands out is a frozen value.
+"""
+
+from tapedown.record.copying import backup, restore
+from tapedown.record.held import Blob, Head, Held, add_blob, blob, entries, entry, heads, present
+from tapedown.record.opening import Record, create_record, open_record
+from tapedown.record.proof import Problem, Proof, verify
+from tapedown.record.roles import grant_writer
+from tapedown.record.taking import Receipt, add, append
+
+__all__ = [
+    "Blob",
+    "Head",
+    "Held",
+    "Problem",
+    "Proof",
+    "Receipt",
+    "Record",
+    "add",
+    "add_blob",
+    "append",
+    "backup",
+    "blob",
+    "create_record",
+    "entries",
+    "entry",
+    "grant_writer",
+    "heads",
+    "open_record",
+    "present",
+    "restore",
+    "verify",
+]
