@@ -15,6 +15,8 @@ from tapedown.values.results import BELOW_LAND, ELEVATION, MANY, Digits, Finding
 from tapedown.values.units import from_si
 from tapedown.work.history import History, Row
 
+WIDEST = 44
+"""Columns of words wrap at this width."""
 MARKS = {"stop": "STOP", "look": "look", "note": "note"}
 
 
@@ -87,7 +89,8 @@ def _step_u(step: Step, unit: str) -> str:
 
 
 def _table(rows: Sequence[Sequence[str]], header: Sequence[str], align: Sequence[str]) -> list[str]:
-    text = tabulate(rows, header, tablefmt="plain", colalign=align, disable_numparse=True)
+    widths = [None if side == "right" else WIDEST for side in align]
+    text = tabulate(rows, header, tablefmt="plain", colalign=align, disable_numparse=True, maxcolwidths=widths)
     return [f"  {line}".rstrip() for line in text.split("\n")]
 
 
@@ -164,6 +167,7 @@ def _fill_text(condition: WellCondition, unit: str) -> str:
     fill = condition.fill
     if fill is None:
         return f"one sounding, {condition.since}, and no depth at completion: fill cannot be said yet"
-    size = f"{from_si(fill.value_m, unit, 'length'):.2f} {unit} ± {spread(fill.expanded_m, unit, 0.01)}"
+    amount = rounded(from_si(fill.value_m, unit, "length"), 0.01)
+    size = f"{amount} {unit} ± {spread(fill.expanded_m, unit, 0.01)}"
     verdict = "larger than its uncertainty" if condition.real else "within its uncertainty"
     return f"fill since {condition.since}: {size}, {verdict}"

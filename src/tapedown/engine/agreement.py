@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from tapedown.engine.budget import half_width
 from tapedown.engine.checks import finding
 from tapedown.values.results import Finding, Part
 from tapedown.values.settings import Settings
@@ -85,7 +86,9 @@ def agree(
         findings.append(finding("single-reading", "only one reading was taken", "take one more"))
     elif pair is None:
         findings.append(_disagree(repeats_m, tolerance_m, settings))
-    part = _repeatability([repeats_m[i] for i in used], tolerance_m, settings)
+    values = [repeats_m[i] for i in used]
+    agreed = pair is not None or len(repeats_m) == 1
+    part = _repeatability(values, tolerance_m, settings) if agreed else _in_dispute(repeats_m)
     sentence = _sentence(repeats_m, tolerance_m, pair, used, settings)
     return Agreement(used, part, sentence, pair is not None, tuple(findings))
 
@@ -119,6 +122,11 @@ def _repeatability(used_m: Sequence[float], tolerance_m: float, settings: Settin
     expected, dof = tolerance_m / _PAIR_95, settings.si("repeat_dof")
     pooled = (dof * expected**2 + sum((r - mean) ** 2 for r in used_m)) / (dof + n - 1)
     return Part("", f"repeatability of {n}", (pooled / n) ** 0.5, dof + n - 1, "pooled, GUM 4.2.4")
+
+
+def _in_dispute(repeats_m: Sequence[float]) -> Part:
+    """Readings that do not agree are no sample of one spread: one of them is probably wrong, and which is not known."""
+    return half_width("readings that do not agree", (max(repeats_m) - min(repeats_m)) / 2, "anywhere between them")
 
 
 def _say(length_m: float, settings: Settings) -> str:

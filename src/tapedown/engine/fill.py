@@ -23,6 +23,8 @@ from tapedown.values.results import MANY, Finding, Part, Result
 from tapedown.values.wells import Construction, Interval
 
 YEAR_D = 365.25
+FORESEEABLE_YR = 200.0
+"""Further ahead no date is given."""
 
 
 class Sounding(NamedTuple):
@@ -179,26 +181,38 @@ def _screens(construction: Construction | None, bottom_m: float) -> tuple[Buried
 
 
 def _project(soundings: Sequence[Sounding], rate: Result, scene: Scene) -> Projection | None:
+    """Dates at which the share is reached: by the fitted rate, and by rate and depth at their expanded uncertainty."""
     screens = scene.construction.screens if scene.construction else ()
     if not screens or rate.value_m <= 0:
         return None
     lowest = max(screens, key=lambda screen: screen.bottom.si)
     share = scene.settings.si("bury_share")
     target = lowest.bottom.si - share * (lowest.bottom.si - lowest.top.si)
-    years = _years(soundings)
-    fitted = sum(s.depth_m for s in soundings) / len(soundings) - rate.value_m * (years[-1] - sum(years) / len(years))
-    gap = max(0.0, fitted - target)
-    slow = rate.value_m - rate.expanded_m
+    now = _fitted_last(soundings, scene.settings.si("coverage"))
+    gap, slow = now.value_m - target, rate.value_m - rate.expanded_m
+    if gap / rate.value_m > FORESEEABLE_YR:
+        return None
+    latest = (gap + now.expanded_m) / slow if slow > 0 else FORESEEABLE_YR + 1
+    last = soundings[-1].on
     return Projection(
         share,
-        _later(soundings[-1].on, gap / rate.value_m),
-        _later(soundings[-1].on, gap / (rate.value_m + rate.expanded_m)),
-        _later(soundings[-1].on, gap / slow) if slow > 0 and gap / slow < 1000 else None,
+        _later(last, gap / rate.value_m),
+        _later(last, (gap - now.expanded_m) / (rate.value_m + rate.expanded_m)),
+        _later(last, latest) if latest <= FORESEEABLE_YR else None,
     )
 
 
+def _fitted_last(soundings: Sequence[Sounding], level: float) -> Result:
+    """Depth of the fitted line at the last sounding."""
+    years, slope = _years(soundings), _slope_weights(soundings)
+    ahead = years[-1] - sum(years) / len(years)
+    weights = [1 / len(years) + w * ahead for w in slope]
+    depth = sum(w * s.depth_m for w, s in zip(weights, soundings))
+    return total("fitted depth", depth, [p for w, s in zip(weights, soundings) for p in scaled(s.parts, w)], level)
+
+
 def _later(start: date, years: float) -> date:
-    return start + timedelta(days=round(min(years, 1000.0) * YEAR_D))
+    return start + timedelta(days=round(max(years, 0.0) * YEAR_D))
 
 
 def _findings(fill: Result | None, real: bool, named: str, screens: Sequence[Buried], scene: Scene) -> list[Finding]:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from tapedown.engine.checks import finding
+from tapedown.engine.digits import rounded
 from tapedown.engine.hole import Direction
 from tapedown.engine.water import normal_gravity_m_s2
 from tapedown.values.gear import Calibration, Gear
@@ -51,7 +52,7 @@ class Scene(NamedTuple):
         """A length in the network's unit, for messages: hundredths, thousandths below 1."""
         unit = self.settings.length_unit
         number = from_si(length_m, unit, "length")
-        return f"{number:.{3 if abs(number) < 1 else 2}f} {unit}"
+        return f"{rounded(number, 0.001 if abs(number) < 1 else 0.01)} {unit}"
 
     @property
     def gravity_m_s2(self) -> float:

@@ -1,0 +1,188 @@
+"""Taking in a table: gather what is there, propose, write what is new in one go, account for every line."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import Counter
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+import uuid_utils
+
+from tapedown.exchange.lines import Fact, Known, Line, Proposed
+from tapedown.exchange.mapping import TableMapping
+from tapedown.exchange.proposals import propose
+from tapedown.exchange.tables import read_table
+from tapedown.record import append, entries, present
+from tapedown.values.entries import Draft, canonical, content_digest
+from tapedown.values.kinds import ABOUT_NETWORK
+from tapedown.values.results import Finding
+from tapedown.work.ink import Pen, written_form
+from tapedown.work.networks import OpenNetwork
+
+OUTCOMES = ("entered", "already there", "set aside")
+_ABOUT_WELLS = ("well", "position", "construction", "measuring point")
+
+
+class LineReport(NamedTuple):
+    """What became of one line of the file: one of OUTCOMES, and why when it was not entered."""
+
+    number: int
+    outcome: str
+    reason: str
+    mend: str
+    findings: tuple[Finding, ...]
+
+
+class ImportReport(NamedTuple):
+    """What became of a file.
+
+    lines    one for every line under the header, in order
+    findings about the file as a whole
+    written  kind -> entries written (or, in a dry run, that would be)
+    entry    id of the "import" entry, "" when nothing was entered
+    """
+
+    file_name: str
+    sha256: str
+    makes: str
+    lines: tuple[LineReport, ...]
+    findings: tuple[Finding, ...]
+    written: dict[str, int]
+    entry: str
+    dry_run: bool
+
+    @property
+    def totals(self) -> dict[str, int]:
+        """How many lines had each outcome; together they are all lines."""
+        counted = Counter(line.outcome for line in self.lines)
+        return {outcome: counted[outcome] for outcome in OUTCOMES}
+
+
+def import_table(
+    network: OpenNetwork, data: bytes, file_name: str, mapping: TableMapping, pen: Pen, *, dry_run: bool = False
+) -> ImportReport:
+    """Take in the bytes of a table. Everything new is written at once or not at all; in a dry run nothing is.
+
+    What the record holds already, struck or not, is not written again, so the same file may be taken in twice.
+
+    Raises
+    ------
+    NotATable, TableTooLarge, MappingDoesNotFit
+        Nothing was written.
+    """
+    table = read_table(data, header_row=mapping.header_row, sheet=mapping.sheet, delimiter=mapping.delimiter)
+    lines = propose(table, mapping, _known(network), network.settings)
+    drafts = _fresh(network, lines)
+    told = _told(lines, {number for number, _ in drafts})
+    report = ImportReport(
+        file_name,
+        hashlib.sha256(data).hexdigest(),
+        mapping.makes,
+        tuple(told),
+        table.findings,
+        dict(Counter(draft.kind for _, draft in drafts)),
+        "",
+        dry_run,
+    )
+    if dry_run or not drafts:
+        return report
+    return report._replace(entry=_write(network, [draft for _, draft in drafts], report, mapping, pen))
+
+
+def _known(network: OpenNetwork) -> Known:
+    held = entries(network.record, kinds=_ABOUT_WELLS)
+    facts = (Fact(h.entry.id, h.entry.kind, h.entry.about, h.entry.measured_at, h.entry.data) for h in held)
+    return Known(facts, network.unit)
+
+
+def _fresh(network: OpenNetwork, lines: Sequence[Line]) -> list[tuple[int, Proposed]]:
+    """Drafts that the record does not hold, each with the number of its line."""
+    drafts = [(line.number, draft) for line in lines for draft in line.drafts]
+    digests = [content_digest(draft.kind, draft.about, draft.measured_at, draft.body) for _, draft in drafts]
+    there = present(network.record, digests)
+    return [numbered for numbered, digest in zip(drafts, digests) if digest not in there]
+
+
+def _told(lines: Sequence[Line], entered: set[int]) -> list[LineReport]:
+    told = []
+    for line in lines:
+        outcome: str = line.outcome
+        reason = line.reason
+        if outcome == "enter":
+            is_new = (line.carried_by or line.number) in entered
+            outcome, reason = ("entered", reason) if is_new else ("already there", "the record holds it already")
+        told.append(LineReport(line.number, outcome, reason, line.mend, line.findings))
+    return told
+
+
+def _write(
+    network: OpenNetwork, drafts: Sequence[Proposed], report: ImportReport, mapping: TableMapping, pen: Pen
+) -> str:
+    """Write the facts and, after them, the entry that says where they came from; gives its id."""
+    moment = written_form(pen.clock())
+
+    def inked(fact: Proposed) -> Draft:
+        return Draft(str(uuid_utils.uuid7()), *fact[:3], moment, pen.by, *fact[3:])
+
+    totals = report.totals
+    body = {
+        "file": report.file_name,
+        "sha256": report.sha256,
+        "mapping_sha256": mapping.sha256,
+        "entered": str(totals["entered"]),
+        "already_there": str(totals["already there"]),
+        "set_aside": str(totals["set aside"]),
+        "entries": str(len(drafts)),
+    }
+    note = inked(Proposed("import", ABOUT_NETWORK, "", canonical(body)))
+    append(network.record, pen.device, [*map(inked, drafts), note])
+    return note.id
+
+
+def report_lines(report: ImportReport, most: int = 20) -> list[str]:
+    """The report as lines of text: totals, then at most `most` examples of each reason and each finding.
+
+    Every line of the file stands in `report_plain`.
+    """
+    totals = report.totals
+    would = "would be entered (nothing was written)" if report.dry_run else "entered"
+    said = [
+        f"{report.file_name}: {len(report.lines)} lines",
+        f"  {totals['entered']} {would}, {totals['already there']} already there, {totals['set aside']} set aside",
+    ]
+    said += [f"  {count} x {kind}" for kind, count in sorted(report.written.items())]
+    said += [f"  {found.weight}: {found.message}; {found.hint}" for found in report.findings]
+    aside = [(f"{line.reason}; {line.mend}", line.number) for line in report.lines if line.outcome == "set aside"]
+    said += _grouped("set aside", aside, most)
+    there = [(line.reason, line.number) for line in report.lines if line.outcome == "already there"]
+    said += _grouped("already there", there, most)
+    found_in = [(f"{f.check}: {f.message}; {f.hint}", line.number) for line in report.lines for f in line.findings]
+    return said + _grouped("findings", found_in, most)
+
+
+def _grouped(title: str, told: Sequence[tuple[str, int]], most: int) -> list[str]:
+    numbers: dict[str, list[int]] = {}
+    for text, number in told:
+        numbers.setdefault(text, []).append(number)
+    if not numbers:
+        return []
+    ordered = sorted(numbers.items(), key=lambda item: -len(item[1]))
+    said = [f"{title}:", *(f"  {_numbered(found)}: {text}" for text, found in ordered[:most])]
+    left = sum(len(found) for _, found in ordered[most:])
+    return said + ([f"  ... and {left} more, each in the full report"] if left else [])
+
+
+def _numbered(numbers: Sequence[int]) -> str:
+    shown = ", ".join(str(number) for number in numbers[:5])
+    return f"line {shown}" if len(numbers) == 1 else f"{len(numbers)} lines ({shown}{', ...' * (len(numbers) > 5)})"
+
+
+def report_plain(report: ImportReport) -> dict[str, Any]:
+    """The report as plain data for JSON, with every line of the file."""
+    return {
+        **report._asdict(),
+        "totals": report.totals,
+        "findings": [found._asdict() for found in report.findings],
+        "lines": [{**line._asdict(), "findings": [f._asdict() for f in line.findings]} for line in report.lines],
+    }
