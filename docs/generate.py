@@ -1,0 +1,102 @@
+"""Write the pages that follow from the code: commands, forms, settings, checks. With --check, tell which are out of date.
+
+The pages are made from the same tables the program runs on, so they cannot say something else.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from tapedown.cli import tapedown
+from tapedown.cli.exits import EXITS
+from tapedown.engine.checks import CHECKS
+from tapedown.values.conditions import CONDITIONS
+from tapedown.values.forms import Form
+from tapedown.values.kinds import KINDS
+from tapedown.values.readings import METHODS
+from tapedown.values.settings import SETTINGS
+
+DOCS = Path(__file__).parent
+MADE = "<!-- made by docs/generate.py; change the code, then run `make docs` -->\n\n"
+
+
+def table(header: list[str], rows: list[list[str]]) -> str:
+    """A Markdown table."""
+    lines = [header, ["---"] * len(header), *rows]
+    return "".join(f"| {' | '.join(cell.replace('|', '/') for cell in line)} |\n" for line in lines) + "\n"
+
+
+def commands() -> str:
+    """Every command with its help."""
+    context = click.Context(tapedown, info_name="tapedown", max_content_width=100, terminal_width=100)
+    text = MADE + "# Commands\n\n```\n" + tapedown.get_help(context) + "\n```\n\n"
+    for name, command in sorted(tapedown.commands.items()):
+        inner = click.Context(command, info_name=name, parent=context, max_content_width=100, terminal_width=100)
+        text += f"## {name}\n\n```\n{command.get_help(inner)}\n```\n\n"
+    rows = [[str(code), meaning] for code, meaning in EXITS]
+    return text + "## Exit codes\n\n" + table(["code", "meaning"], rows)
+
+
+def form_rows(form: Form, before: str = "") -> list[list[str]]:
+    """The fields of a form, groups indented by their path."""
+    rows = []
+    for field in form.fields:
+        kind = "group" if field.form else field.kind
+        notes = [word for word, on in (("required", field.required), ("several", field.many)) if on]
+        choices = f" ({', '.join(field.choices)})" if field.choices else ""
+        rows.append([f"`{before}{field.name}`", kind, ", ".join(notes), field.help + choices])
+        rows += form_rows(field.form, f"{before}{field.name}.") if field.form else []
+    return rows
+
+
+def schema() -> str:
+    """Every kind of fact and every method with its fields."""
+    text = (
+        MADE
+        + "# Facts and their fields\n\nNumbers may carry a unit (`84.30 ft`); without one the network's is taken.\n\n"
+    )
+    for title, forms in (("Kinds of fact", KINDS), ("Methods of reading", METHODS)):
+        text += f"## {title}\n\n"
+        for name, form in forms.items():
+            text += f"### {name}\n\n{form.help}\n\n"
+            text += table(["field", "what", "", "write"], form_rows(form)) if form.fields else ""
+    rows = [[c.word, c.level, "yes" if c.bottom else "no", c.quality or "", c.advice] for c in CONDITIONS]
+    header = ["condition", "a level then is", "a sounding may be a total depth", "lowers quality to", "advice"]
+    return text + "## Conditions\n\n" + table(header, rows)
+
+
+def settings() -> str:
+    """Every setting with default and source."""
+    rows = [[f"`{s.name}`", s.default, s.meaning, s.source] for s in SETTINGS]
+    intro = '# Settings\n\nChange one with `tapedown settings NAME=VALUE`. "ours" marks a figure for which no source was found.\n\n'
+    return MADE + intro + table(["name", "default", "meaning", "source"], rows)
+
+
+def checks() -> str:
+    """Every check."""
+    rows = [[f"`{name}`", c.weight, c.quality, c.looks_for] for name, c in CHECKS.items()]
+    intro = "# Checks\n\nstop: do not use the value as it stands. look: a person should look. note: worth knowing.\n\n"
+    return MADE + intro + table(["check", "weight", "quality left at best", "looks for"], rows)
+
+
+PAGES = {"cli.md": commands, "schema.md": schema, "settings.md": settings, "checks.md": checks}
+
+
+def main(arguments: list[str]) -> int:
+    """Write the pages, or with --check compare them; the number of pages out of date is the exit code."""
+    stale = 0
+    for name, page in PAGES.items():
+        path, text = DOCS / name, page().rstrip() + "\n"
+        if "--check" not in arguments:
+            path.write_text(text, encoding="utf-8")
+        elif not path.exists() or path.read_text(encoding="utf-8") != text:
+            stale += 1
+            print(f"docs/{name} is out of date: run `make docs`")
+    return stale
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
