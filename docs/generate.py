@@ -1,4 +1,4 @@
-"""Write the pages that follow from the code: commands, forms, settings, checks. With --check, tell which are out of date.
+"""Write the pages that follow from the code: commands, forms, settings, checks; --check tells which are out of date.
 
 The pages are made from the same tables the program runs on, so they cannot say something else.
 """
@@ -71,7 +71,7 @@ def schema() -> str:
 def settings() -> str:
     """Every setting with default and source."""
     rows = [[f"`{s.name}`", s.default, s.meaning, s.source] for s in SETTINGS]
-    intro = '# Settings\n\nChange one with `tapedown settings NAME=VALUE`. "ours" marks a figure for which no source was found.\n\n'
+    intro = "# Settings\n\nChange one with `tapedown settings NAME=VALUE`. \"ours\": no source was found.\n\n"
     return MADE + intro + table(["name", "default", "meaning", "source"], rows)
 
 
