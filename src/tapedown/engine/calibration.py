@@ -9,11 +9,11 @@ USGS TWRI 9-A4 A4-B-3(b). Otherwise a regression is applied (GWPD 4).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
 from typing import NamedTuple
 
 from tapedown.engine.checks import finding
 from tapedown.engine.scene import Calibrated, Scene
+from tapedown.values.days import day_number
 from tapedown.values.gear import Calibration
 from tapedown.values.results import MANY, Finding, Part, Step
 from tapedown.values.units import FOOT_M
@@ -148,7 +148,7 @@ def _applied(calibration: Calibration, from_m: float, to_m: float, scene: Scene)
 def _overdue(tape: str, held: Calibrated, scene: Scene) -> list[Finding]:
     if not scene.when or not held.on:
         return []
-    age_h = (date.fromisoformat(scene.when[:10]) - date.fromisoformat(held.on[:10])).days * 24
+    age_h = (day_number(scene.when) - day_number(held.on)) * 24
     if age_h <= scene.settings.si("calibration_due") * 1.05:
         return []
     return [

@@ -7,9 +7,9 @@ mends and the printed documentation. Reading never raises for bad input: it retu
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import date, datetime
 from typing import Any, NamedTuple
 
+from tapedown.values.days import check_time
 from tapedown.values.units import UNITS
 from tapedown.values.written import Written, written
 
@@ -161,15 +161,15 @@ def _read_flag(_field: Field, given: Any, _unit: str) -> bool:
 
 
 def _read_when(_field: Field, given: Any, _unit: str) -> str:
-    text = given.isoformat() if isinstance(given, (date, datetime)) else str(given).strip()
-    shaped = text[4:5] == text[7:8] == "-" and text[5:7].isdigit() and text[10:11] in ("", " ", "T")
-    plain = text.replace(" ", "T").replace("Z", "+00:00") if shaped else ""
+    text = str(given).strip()  # a date or time of a TOML file says itself in ISO form
+    if text[10:11] == " ":
+        text = text[:10] + "T" + text[11:]
     try:
-        datetime.fromisoformat(plain)
-    except ValueError:
+        check_time(text)
+    except ValueError as error:
         hint = "write 2026-05-14T10:20+01:00, or 2026-05-14 when the time is not known"
-        raise ValueError(f"{text!r} is not a time; {hint}") from None
-    return text.replace(" ", "T")
+        raise ValueError(f"{text!r} is not a time ({error}); {hint}") from None
+    return text
 
 
 def _read_quantity(field: Field, given: Any, length_unit: str) -> Written:
