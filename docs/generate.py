@@ -71,7 +71,7 @@ def schema() -> str:
 def settings() -> str:
     """Every setting with default and source."""
     rows = [[f"`{s.name}`", s.default, s.meaning, s.source] for s in SETTINGS]
-    intro = "# Settings\n\nChange one with `tapedown settings NAME=VALUE`. \"ours\": no source was found.\n\n"
+    intro = '# Settings\n\nChange one with `tapedown settings NAME=VALUE`. "ours": no source was found.\n\n'
     return MADE + intro + table(["name", "default", "meaning", "source"], rows)
 
 

@@ -48,3 +48,9 @@ def test_what_is_taken_is_a_time_to_the_standard_library_too(text: str) -> None:
 def test_what_is_no_day_or_time_is_refused(text: str) -> None:
     with pytest.raises(ValueError, match=r"is not|does not"):
         check_time(text)
+
+
+def test_the_turn_of_every_year_comes_back() -> None:
+    for year in range(1, 10_000):
+        for day in (date(year, 1, 1), date(year, 12, 31)):
+            assert date_text(day.toordinal()) == day.isoformat()

@@ -119,6 +119,8 @@ def _method(*, first: bool) -> str:
 def _ask_set(network: OpenNetwork, given: dict[str, Any], group: dict[str, Any]) -> None:
     form = METHODS[group["method"]]
     fields = {field.name: field for field in form.fields}
+    if group["method"] == "weighted tape":
+        click.echo("  (the weight interval may stay empty when the weight is known with its own)")
     for name in BEFORE[group["method"]]:
         _put(group, fields[name], network.unit)
     number = 1

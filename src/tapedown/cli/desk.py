@@ -12,11 +12,10 @@ from typing import Any, NamedTuple, TypeVar
 import click
 
 from tapedown.exchange.sheets import read_sheet
-from tapedown.values.forms import Problem
 from tapedown.work.ink import Pen, this_device, written_form
 from tapedown.work.moments import with_offset, zone
 from tapedown.work.networks import OpenNetwork, open_network
-from tapedown.work.refusals import NobodyNamed, UnreadableFile, WrittenWrong
+from tapedown.work.refusals import NobodyNamed, NotADate, UnreadableFile
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -58,9 +57,9 @@ def as_of_text(written: str, zone_name: str) -> str:
         text, problems = with_offset(written.strip().replace(" ", "T"), zone_name, "--as-of")
         moment = datetime.fromisoformat(text.replace("Z", "+00:00"))
     except ValueError:
-        problems = [Problem("--as-of", f"{written!r} is not a date or a time", "write 2026-05-14 or 2026-05-14T10:20")]
+        raise NotADate(written, "") from None
     if problems:
-        raise WrittenWrong("the date", problems)
+        raise NotADate(written, f": {problems[0].message}; {problems[0].mend}")
     return written_form(moment.astimezone(UTC))
 
 

@@ -5,7 +5,16 @@ from __future__ import annotations
 from tapedown.exchange.sheets import UnreadableSheet
 from tapedown.record import errors as record_errors
 from tapedown.values.errors import TapedownError
-from tapedown.work.refusals import NoNetwork, NoSuchReading, NoSuchWell, SeveralReadings, UnreadableFile, WrittenWrong
+from tapedown.work.refusals import (
+    NoNetwork,
+    NoSuchReading,
+    NoSuchWell,
+    NotADate,
+    NotKnownYet,
+    SeveralReadings,
+    UnreadableFile,
+    WrittenWrong,
+)
 
 EXITS: tuple[tuple[int, str], ...] = (
     (0, "done"),
@@ -26,8 +35,10 @@ _CLASSES: dict[type[TapedownError], int] = {
     WrittenWrong: 4,
     UnreadableSheet: 4,
     UnreadableFile: 4,
+    NotADate: 4,
     NoNetwork: 5,
     NoSuchWell: 5,
+    NotKnownYet: 5,
     NoSuchReading: 5,
     SeveralReadings: 5,
     record_errors.RecordMissing: 5,

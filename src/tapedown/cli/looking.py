@@ -8,7 +8,7 @@ import click
 from tabulate import tabulate
 
 from tapedown.cli.desk import Desk, as_json, as_of_option, at_desk, print_json
-from tapedown.cli.show import bottom_lines, headline, history_table, reduction_lines, when_text
+from tapedown.cli.show import bottom_lines, day_text, finding_lines, headline, history_table, reduction_lines, when_text
 from tapedown.engine.checks import CHECKS
 from tapedown.exchange.plain import condition_plain, entry_plain, finding_plain, reduction_plain
 from tapedown.values.conditions import CONDITIONS
@@ -89,7 +89,7 @@ def well(desk: Desk, code: str, as_of: str, as_json: bool) -> None:
     click.echo(_title(file))
     for fact in facts:
         struck = " [struck]" if fact.struck_by else ""
-        since = f"from {when_text(fact.entry.measured_at)}, " if fact.entry.measured_at else ""
+        since = f"from {day_text(fact.entry.measured_at)}, " if fact.entry.measured_at else ""
         click.echo(f"\n{fact.entry.kind}{struck} ({since}by {fact.entry.by}, id ends {fact.entry.id[-8:]})")
         for line in _body_lines(fact.entry.data):
             click.echo(f"  {line}")
@@ -133,6 +133,8 @@ def history_command(desk: Desk, code: str, struck: bool, as_of: str, as_json: bo
     if told.bottom is not None:
         click.echo("\nbottom of the well")
         click.echo("\n".join(bottom_lines(told.bottom, network.unit)))
+    for line in finding_lines(told.levels):
+        click.echo(line)
     for fact in told.unreadable:
         click.echo(f"\nentry {fact.entry.id} cannot be read: {'; '.join(p.message for p in fact.problems)}")
 
@@ -201,7 +203,7 @@ def gear(desk: Desk, as_of: str, as_json: bool) -> None:
         )  # fmt: skip
         return
     rows = [
-        [serial, g.type, g.description, when_text(last[serial].on) if serial in last else "never",
+        [serial, g.type, g.description, day_text(last[serial].on) if serial in last else "never",
          last[serial].calibration.against if serial in last else ""]
         for serial, g in sorted(shelf.gear.items())
     ]  # fmt: skip

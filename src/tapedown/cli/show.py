@@ -8,8 +8,8 @@ from datetime import datetime
 
 from tabulate import tabulate
 
-from tapedown.engine.budget import combine
-from tapedown.engine.digits import rounded
+from tapedown.engine.budget import combine, merged
+from tapedown.engine.digits import own_step, rounded
 from tapedown.engine.fill import WellCondition
 from tapedown.values.results import BELOW_LAND, ELEVATION, MANY, Digits, Finding, Reduction, Result, Stage, Step
 from tapedown.values.units import from_si
@@ -32,8 +32,9 @@ def spread(length_m: float, unit: str, step: float = 0.0) -> str:
 
 def value_text(result: Result, digits: Digits) -> str:
     """A value with its uncertainty: "82.10 ft ± 0.05"."""
-    number = rounded(from_si(result.value_m, digits.unit, "length"), digits.step)
-    return f"{number} {digits.unit} ± {spread(result.expanded_m, digits.unit, digits.step)}"
+    step = own_step(result, digits)
+    number = rounded(from_si(result.value_m, digits.unit, "length"), step)
+    return f"{number} {digits.unit} ± {spread(result.expanded_m, digits.unit, step)}"
 
 
 def headline(value: Reduction) -> str:
@@ -45,6 +46,16 @@ def headline(value: Reduction) -> str:
         bound = f"{number} {value.digits.unit}"
         return f"deeper than {bound}" if value.use == "deeper than" else f"no value (tape reached {bound})"
     return value_text(value.main, value.digits)
+
+
+def month_text(day: str) -> str:
+    """A day far ahead, for people: "Aug 2026"."""
+    return f"{datetime.fromisoformat(day):%b %Y}"
+
+
+def day_text(measured_at: str) -> str:
+    """A written time for people, when a day alone says enough: "14 May 2026"."""
+    return when_text(measured_at).removesuffix(", time not known")
 
 
 def when_text(measured_at: str) -> str:
@@ -72,7 +83,7 @@ def reduction_lines(value: Reduction) -> list[str]:
 
 def _stage_lines(stage: Stage, value: Reduction, unit: str) -> list[str]:
     rows = [
-        [step.what, f"{from_si(step.amount_m, unit, 'length'):+.4f}", _step_u(step, unit), step.note, step.source]
+        [step.what, f"{from_si(step.amount_m, unit, 'length') + 0.0:+.4f}", _step_u(step, unit), step.note, step.source]
         for step in stage.steps
     ]
     result = stage.result
@@ -105,7 +116,7 @@ def _one_sided(low_m: float, high_m: float, unit: str) -> str:
 
 def _budget_lines(value: Reduction, unit: str) -> list[str]:
     """The parts of uncertainty behind the main value, the largest first."""
-    parts = sorted(value.parts, key=lambda part: -abs(part.u_m))
+    parts = sorted(merged(value.parts), key=lambda part: -abs(part.u_m))
     rows = [
         [part.what, f"{abs(from_si(part.u_m, unit, 'length')):.4f}", _dof(part.dof), part.source]
         for part in parts
@@ -156,10 +167,9 @@ def bottom_lines(condition: WellCondition, unit: str) -> list[str]:
         )
     if condition.projection is not None:
         p = condition.projection
-        latest = f"{p.latest:%b %Y}" if p.latest else "no latest date: the rate may be nothing"
-        lines.append(
-            f"  {p.share:.0%} of the lowest screen buried about {p.on:%b %Y} (from {p.earliest:%b %Y} to {latest})"
-        )
+        latest = month_text(p.latest) if p.latest else "beyond foresight"
+        dates = f"about {month_text(p.on)} (from {month_text(p.earliest)} to {latest})"
+        lines.append(f"  {p.share:.0%} of the lowest screen buried {dates}")
     return lines + finding_lines(condition.findings)
 
 

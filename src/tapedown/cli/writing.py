@@ -1,4 +1,4 @@
-"""Commands that write: start, add, visit, strike, correct, settings, attach, review, reduce."""
+"""Commands that write: start, add, visit, strike, correct, settings, attach, review, reduce, import."""
 
 from __future__ import annotations
 
@@ -10,7 +10,9 @@ import click
 
 from tapedown.cli.ask import ask_fields, ask_visit
 from tapedown.cli.desk import Desk, as_json, at_desk, print_json, read_bytes, read_file
-from tapedown.cli.show import finding_lines, headline, reduction_lines, when_text
+from tapedown.cli.exits import SET_ASIDE
+from tapedown.cli.show import day_text, finding_lines, headline, reduction_lines, when_text
+from tapedown.exchange.mapping_file import read_mapping
 from tapedown.exchange.plain import entry_plain, finding_plain, reduction_plain
 from tapedown.values.kinds import KINDS
 from tapedown.values.settings import SETTINGS
@@ -25,8 +27,9 @@ from tapedown.work.entering import (
     strike,
     write_visit,
 )
-from tapedown.work.history import SHORTEST_END, find_row, history
-from tapedown.work.networks import OpenNetwork, change_settings, start_network
+from tapedown.work.history import entry_meant, find_row, history
+from tapedown.work.importing import import_table, report_lines, report_plain
+from tapedown.work.networks import change_settings, shown_place, start_network
 from tapedown.work.once import reduce_once
 from tapedown.work.wells import well_file
 
@@ -44,8 +47,9 @@ def start(desk: Desk, folder: str, name: str, length_unit: str, datum: str, zone
     """Start a network in FOLDER (or at a database address)."""
     given = {"name": name, "length_unit": length_unit, "vertical_datum": datum, "zone": zone}
     start_network(folder, given, desk.pen()).record.close()
-    click.echo(f"started {name} in {folder}: lengths in {length_unit}, elevations in {datum}, clock {zone}")
-    click.echo(f"next: tapedown -n {folder} add well MF-01 name='...'")
+    shown = shown_place(folder)
+    click.echo(f"started {name} in {shown}: lengths in {length_unit}, elevations in {datum}, clock {zone}")
+    click.echo(f"next: tapedown -n '{shown}' add well MF-01 name='...'")
 
 
 @click.command()
@@ -95,7 +99,7 @@ def _tell_entered(entered: Entered, as_json: bool) -> None:
         print_json({"entry": entry_plain(entered.entry), "findings": [finding_plain(f) for f in entered.findings]})
         return
     entry = entered.entry
-    since = f" from {when_text(entry.measured_at)}" if entry.measured_at else ""
+    since = f" from {day_text(entry.measured_at)}" if entry.measured_at else ""
     click.echo(
         f"entered {entry.kind} of {entry.about.partition('/')[2] or entry.about}{since} (id ends {entry.id[-8:]})"
     )
@@ -166,43 +170,50 @@ def _show_visit(read: VisitRead) -> None:
 
 
 @click.command(name="strike")
-@click.argument("well")
+@click.argument("about", metavar="WELL|SERIAL")
 @click.argument("which")
 @click.option("--reason", default="", help="What was wrong.")
 @at_desk
-def strike_command(desk: Desk, well: str, which: str, reason: str) -> None:
-    """Strike an entry of WELL: WHICH is a date, the end of an id, or 'last'. It stays readable, with the reason."""
+def strike_command(desk: Desk, about: str, which: str, reason: str) -> None:
+    """Strike an entry about a WELL or a piece of gear. It stays readable, with the reason.
+
+    WHICH is the end of the entry's id, or for a reading a date, a method or 'last'.
+    """
     network = desk.network()
-    target = _entry_id(network, well, which)
-    written = strike(network, target, reason, desk.pen())
+    written = strike(network, entry_meant(network, about, which), reason, desk.pen())
     plural = "entries" if len(written) > 1 else "entry"
-    click.echo(f"struck {len(written)} {plural} at {well}: {reason}")
-    click.echo(f"what was known before: tapedown history {well} --as-of DATE; with struck entries: --struck")
+    click.echo(f"struck {len(written)} {plural} about {about}: {reason}")
+    click.echo(f"what was known before: tapedown history {about} --as-of DATE; with struck entries: --struck")
 
 
 @click.command(name="correct")
-@click.argument("well")
+@click.argument("about", metavar="WELL|SERIAL")
 @click.argument("which")
-@click.argument("fields", nargs=-1, required=True, metavar="FIELD=VALUE...")
+@click.argument("fields", nargs=-1, metavar="[FIELD=VALUE]...")
+@click.option("--file", "path", default="", help="A TOML or JSON file with the changed fields (pairs, groups).")
 @click.option("--reason", default="", help="Why the old entry was wrong.")
 @as_json
 @at_desk
-def correct_command(desk: Desk, well: str, which: str, fields: Sequence[str], reason: str, as_json: bool) -> None:
-    """Correct an entry of WELL: a new entry with the changed fields strikes the old one.
+def correct_command(
+    desk: Desk, about: str, which: str, fields: Sequence[str], path: str, reason: str, as_json: bool
+) -> None:
+    """Correct an entry: a new one with the changed fields strikes the old one.
 
     \b
       tapedown correct MF-07 2026-05-14 readings="84.30" readings="84.31" --reason "read 48 for 84"
     """
     network = desk.network()
-    target = _entry_id(network, well, which)
-    _tell_entered(correct(network, target, pairs(fields), reason, desk.pen()), as_json)
-
-
-def _entry_id(network: OpenNetwork, well: str, which: str) -> str:
-    """The entry a person means: any entry of the well by the end of its id, else a reading by date or 'last'."""
-    file = well_file(network, well)
-    found = [f.entry.id for f in file.facts if len(which) >= SHORTEST_END and f.entry.id.endswith(which.lower())]
-    return found[0] if len(found) == 1 else find_row(history(network, well), which).entry.id
+    target = entry_meant(network, about, which)
+    changes = {**(read_file(path) if path else {}), **pairs(fields)}
+    if not changes:
+        raise click.UsageError("say what changes: FIELD=VALUE, or --file FILE")
+    entered = correct(network, target, changes, reason, desk.pen())
+    _tell_entered(entered, as_json)
+    if not as_json:
+        click.echo(f"it strikes the entry ending {target[-8:]}: {reason}")
+        if entered.entry.kind == "readings":
+            row = find_row(history(network, about), entered.entry.id[-8:])
+            click.echo(f"now: {headline(row.value) if row.value else 'no value'}, quality {row.quality}")
 
 
 @click.command()
@@ -268,6 +279,28 @@ def reduce(path: str, as_json: bool) -> None:
     click.echo("\n".join(reduction_lines(value)))
 
 
+@click.command(name="import")
+@click.argument("table")
+@click.argument("mapping")
+@click.option("--dry-run", is_flag=True, help="Show what would be entered, write nothing.")
+@click.option("--most", default=20, show_default=True, help="How many examples of each reason are shown.")
+@as_json
+@at_desk
+def import_command(desk: Desk, table: str, mapping: str, dry_run: bool, most: int, as_json: bool) -> int:
+    """Take in a TABLE (CSV, xlsx) of readings or wells as MAPPING (TOML) describes it.
+
+    Every line is accounted for: entered, already there, or set aside with its number, the reason and the mend; --json
+    lists each. docs/examples has mappings to start from.
+    """
+    described = read_mapping(read_bytes(mapping), Path(mapping).name)
+    report = import_table(desk.network(), read_bytes(table), Path(table).name, described, desk.pen(), dry_run=dry_run)
+    if as_json:
+        print_json(report_plain(report))
+    else:
+        click.echo("\n".join(report_lines(report, most)))
+    return SET_ASIDE if report.totals["set aside"] else 0
+
+
 COMMANDS = (
     start,
     add,
@@ -278,4 +311,5 @@ COMMANDS = (
     attach_command,
     review,
     reduce,
+    import_command,
 )

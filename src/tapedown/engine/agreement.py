@@ -142,12 +142,14 @@ def _sentence(
 ) -> str:
     if len(repeats_m) == 1:
         return "one reading, nothing to agree with"
-    numbers = " and ".join(str(i + 1) for i in used)
+    listed = [str(i + 1) for i in used]
+    numbers = f"reading {listed[0]}" if len(used) == 1 else f"readings {', '.join(listed[:-1])} and {listed[-1]}"
     rule = f"rule: {settings.text('agree_rule')} within {_say(tolerance_m, settings)}"
     if pair is None:
-        return f"{len(repeats_m)} readings, no agreement ({rule}); reading {numbers} used"
-    apart = _say(abs(repeats_m[pair[1]] - repeats_m[pair[0]]), settings)
-    return f"readings {pair[0] + 1} and {pair[1] + 1} agree, {apart} apart ({rule}); reading {numbers} used"
+        return f"{len(repeats_m)} readings, no agreement ({rule}); {numbers} used"
+    difference = abs(repeats_m[pair[1]] - repeats_m[pair[0]])
+    apart = f"{_say(difference, settings)} apart" if difference > 1e-9 else "equal"
+    return f"readings {pair[0] + 1} and {pair[1] + 1} agree, {apart} ({rule}); {numbers} used"
 
 
 def _disagree(repeats_m: Sequence[float], tolerance_m: float, settings: Settings) -> Finding:

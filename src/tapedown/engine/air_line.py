@@ -61,8 +61,9 @@ def reduce_air_line(read: AirLine, scene: Scene) -> Reduction:
     """Depth to water from the steady pressure in an air line."""
     shown = read.readings or read.readings_as_water
     findings = units_mixed(shown)
-    water = water_at(read.water_temp, scene, findings)
     as_length = not read.readings
+    needs_water = not as_length or read.constant_gauge is not None
+    water = water_at(read.water_temp, scene, findings if needs_water else [])
     heads = [r.si if as_length else float(head_m(r.si, water.density_kg_m3, scene.gravity_m_s2)) for r in shown]
     agreement = agree(heads, scene.settings.si("agree_gauge"), scene.settings,
                       chosen=chosen_place(read.chosen), why=read.why_chosen)  # fmt: skip

@@ -31,18 +31,25 @@ def combine(parts: Iterable[Part]) -> tuple[Num, Num]:
     >>> round(u, 6)
     0.005
     """
-    own: list[tuple[Num, Num]] = []
-    shared: dict[str, tuple[Num, Num]] = {}
-    for part in parts:
-        if part.key:
-            before = shared.get(part.key, (0.0, part.dof))[0]
-            shared[part.key] = (before + part.u_m, part.dof)
-        else:
-            own.append((part.u_m, part.dof))
-    squares = [(u * u, dof) for u, dof in own + list(shared.values())]
+    squares = [(part.u_m * part.u_m, part.dof) for part in merged(parts)]
     variance = sum(square for square, _ in squares)
     spread = sum(square * square / dof for square, dof in squares)
     return variance**0.5, variance * variance / (spread + _TINY)
+
+
+def merged(parts: Iterable[Part]) -> list[Part]:
+    """The parts with those of one key added up, so that what cancels is seen to; in order of first appearance."""
+    found: list[Part] = []
+    places: dict[str, int] = {}
+    for part in parts:
+        if part.key in places:
+            before = found[places[part.key]]
+            found[places[part.key]] = before._replace(u_m=before.u_m + part.u_m)
+            continue
+        if part.key:
+            places[part.key] = len(found)
+        found.append(part)
+    return found
 
 
 def total(name: str, value_m: Num, parts: Iterable[Part], level: float) -> Result:

@@ -20,7 +20,7 @@ CHECKS: dict[str, Check] = {
     "single-reading": Check("look", "a set with one reading: nothing to agree with", "unchecked"),
     "chosen-without-reason": Check("look", "a most representative reading chosen without saying why"),
     "chosen-missing": Check("look", "a chosen repeat that is not among the readings", "suspect"),
-    "cut-above-hold": Check("stop", "a cut greater than its hold: the two are likely swapped", "suspect"),
+    "cut-above-hold": Check("stop", "a cut greater than its hold: the two are likely swapped", "poor"),
     "no-weight-interval": Check(
         "stop", "a weighted tape without its weight interval: the depth stops at the tape's zero", "poor"
     ),
@@ -72,6 +72,8 @@ CHECKS: dict[str, Check] = {
     "hole-above-well": Check("look", "a hole shallower than the finished well"),
     "elevation-impossible": Check("look", "an elevation no land on Earth has", "suspect"),
     "depth-impossible": Check("look", "a depth no well has", "suspect"),
+    "point-moved": Check("look", "a measuring point whose levels from its reference mark changed"),
+    "point-check-overdue": Check("note", "a measuring point not levelled for longer than the network asks"),
     "fill-negative": Check("look", "a sounding deeper than the well was completed, beyond its uncertainty"),
     "fill-real": Check("look", "the bottom has come up by more than its uncertainty"),
     "screen-buried": Check("look", "a share of the screen buried beyond what the network tolerates"),

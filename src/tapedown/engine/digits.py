@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import math
 
-from tapedown.values.results import Digits
-from tapedown.values.settings import Settings
+from tapedown.values.results import Digits, Result
+from tapedown.values.settings import Settings, depth_steps
 from tapedown.values.units import FOOT_M
 
 
 def reporting_digits(
-    depth_m: float, expanded_m: float, resolution_m: float, settings: Settings, *, corrected: bool
+    depth_m: float, expanded_m: float, resolution_m: float, settings: Settings, *, corrected: bool | None
 ) -> Digits:
     """The reporting step for a value at this depth, in the network's unit, with the reason.
 
@@ -24,7 +24,7 @@ def reporting_digits(
     depth_m : depth the rule table is entered with, m
     expanded_m : expanded uncertainty, m
     resolution_m : coarsest digit read, m
-    corrected : whether every tape term was applied
+    corrected : whether every tape term was applied; None where no tape of ours was read, so no rule by depth holds
 
     Example
     -------
@@ -33,18 +33,23 @@ def reporting_digits(
     """
     unit = settings.length_unit
     unit_m = FOOT_M if unit == "ft" else 1.0
-    table = "digits_corrected" if corrected else "digits_uncorrected"
-    by_table = _table_step(depth_m / FOOT_M, settings.text(table)) / (1 if unit == "ft" else 10)
-    by_uncertainty = _decade(expanded_m / unit_m)
-    by_reading = _decade(resolution_m / unit_m)
     reasons = {
-        "the digit that was read": by_reading,
-        "the expanded uncertainty": by_uncertainty,
-        f"the rule by depth ({settings.source(table)})": by_table,
+        "the digit that was read": _decade(resolution_m / unit_m),
+        "the expanded uncertainty": _decade(expanded_m / unit_m),
     }
+    if corrected is not None:
+        table = "digits_corrected" if corrected else "digits_uncorrected"
+        by_table = _table_step(depth_m / FOOT_M, settings.text(table)) / (1 if unit == "ft" else 10)
+        reasons[f"the rule by depth ({settings.source(table)})"] = by_table
     step = max(reasons.values())
     reason = next(why for why, size in reasons.items() if size == step)
     return Digits(step, unit, f"to {step:g} {unit}: {reason} allows no finer")
+
+
+def own_step(result: Result, digits: Digits) -> float:
+    """The step for one result: the reduction's, or coarser where its own expanded uncertainty is."""
+    unit_m = FOOT_M if digits.unit == "ft" else 1.0
+    return max(digits.step, _decade(result.expanded_m / unit_m))
 
 
 def rounded(number: float, step: float) -> str:
@@ -86,10 +91,5 @@ def _decade(size: float) -> float:
 
 def _table_step(depth_ft: float, table: str) -> float:
     """The step at this depth from a table such as "0.01 to 200, 0.1 to 500, 0.5"."""
-    step = 0.0
-    for row in table.split(","):
-        size, _, limit = row.partition(" to ")
-        step = float(size)
-        if not limit or abs(depth_ft) <= float(limit):
-            return step
-    return step
+    rows = depth_steps(table)
+    return next((step for step, limit in rows if abs(depth_ft) <= limit), rows[-1][0])

@@ -12,13 +12,13 @@ setting here. Fill and share buried: geometry.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, timedelta
 from typing import NamedTuple
 
 from tapedown.engine.budget import combine, last_digit, scaled, total
 from tapedown.engine.checks import finding
 from tapedown.engine.scene import Scene
 from tapedown.engine.student import coverage_factor
+from tapedown.values.days import date_text, day_number
 from tapedown.values.results import MANY, Finding, Part, Result
 from tapedown.values.wells import Construction, Interval
 
@@ -28,9 +28,9 @@ FORESEEABLE_YR = 200.0
 
 
 class Sounding(NamedTuple):
-    """A total depth as reduced: date, depth below land surface and the parts of its uncertainty."""
+    """A total depth as reduced: day ("2026-05-14"), depth below land surface and the parts of its uncertainty."""
 
-    on: date
+    on: str
     depth_m: float
     parts: tuple[Part, ...]
 
@@ -46,13 +46,13 @@ class Buried(NamedTuple):
 class Projection(NamedTuple):
     """When the chosen share of the lowest screen will be buried, if the rate goes on.
 
-    latest is None when the rate cannot be told from nothing at its expanded uncertainty.
+    latest is None when it lies further ahead than FORESEEABLE_YR.
     """
 
     share: float
-    on: date
-    earliest: date
-    latest: date | None
+    on: str
+    earliest: str
+    latest: str | None
 
 
 class WellCondition(NamedTuple):
@@ -112,7 +112,7 @@ def well_condition(soundings: Sequence[Sounding], scene: Scene, *, since: str = 
 def _reference(ordered: Sequence[Sounding], scene: Scene, since: str) -> tuple[Sounding, str]:
     completed = scene.construction.completed_depth if scene.construction else None
     if since != "completion" or completed is None:
-        return ordered[0], ordered[0].on.isoformat()
+        return ordered[0], ordered[0].on[:10]
     settings = scene.settings
     parts = (
         last_digit(completed.resolution_si, "depth at completion, last digit"),
@@ -134,7 +134,7 @@ def filling_rate(soundings: Sequence[Sounding], level: float) -> Result:
 
     Example
     -------
-    >>> ten = [Sounding(date(2015, 5, 1), 81.9, ()), Sounding(date(2025, 5, 1), 79.4, ())]
+    >>> ten = [Sounding("2015-05-01", 81.9, ()), Sounding("2025-05-01", 79.4, ())]
     >>> round(filling_rate(ten, 0.95).value_m, 3)
     0.25
     """
@@ -145,7 +145,7 @@ def filling_rate(soundings: Sequence[Sounding], level: float) -> Result:
 
 
 def _years(soundings: Sequence[Sounding]) -> list[float]:
-    return [(s.on - soundings[0].on).days / YEAR_D for s in soundings]
+    return [(day_number(s.on) - day_number(soundings[0].on)) / YEAR_D for s in soundings]
 
 
 def _slope_weights(soundings: Sequence[Sounding]) -> list[float]:
@@ -181,9 +181,12 @@ def _screens(construction: Construction | None, bottom_m: float) -> tuple[Buried
 
 
 def _project(soundings: Sequence[Sounding], rate: Result, scene: Scene) -> Projection | None:
-    """Dates at which the share is reached: by the fitted rate, and by rate and depth at their expanded uncertainty."""
+    """Dates at which the share is reached: by the fitted rate, and by rate and depth at their expanded uncertainty.
+
+    None when the rate is not larger than its own uncertainty, or the date lies too far ahead.
+    """
     screens = scene.construction.screens if scene.construction else ()
-    if not screens or rate.value_m <= 0:
+    if not screens or rate.value_m <= rate.expanded_m:
         return None
     lowest = max(screens, key=lambda screen: screen.bottom.si)
     share = scene.settings.si("bury_share")
@@ -192,7 +195,7 @@ def _project(soundings: Sequence[Sounding], rate: Result, scene: Scene) -> Proje
     gap, slow = now.value_m - target, rate.value_m - rate.expanded_m
     if gap / rate.value_m > FORESEEABLE_YR:
         return None
-    latest = (gap + now.expanded_m) / slow if slow > 0 else FORESEEABLE_YR + 1
+    latest = (gap + now.expanded_m) / slow
     last = soundings[-1].on
     return Projection(
         share,
@@ -211,14 +214,14 @@ def _fitted_last(soundings: Sequence[Sounding], level: float) -> Result:
     return total("fitted depth", depth, [p for w, s in zip(weights, soundings) for p in scaled(s.parts, w)], level)
 
 
-def _later(start: date, years: float) -> date:
-    return start + timedelta(days=round(max(years, 0.0) * YEAR_D))
+def _later(day: str, years: float) -> str:
+    return date_text(day_number(day) + int(max(years, 0.0) * YEAR_D + 0.5))
 
 
 def _findings(fill: Result | None, real: bool, named: str, screens: Sequence[Buried], scene: Scene) -> list[Finding]:
     findings = []
     if fill is not None and real:
-        amounts = f"{scene.say(abs(fill.value_m))} (+- {scene.say(fill.expanded_m)})"
+        amounts = f"{scene.say(abs(fill.value_m), 0.01)} (+- {scene.say(fill.expanded_m, 0.01)})"
         findings.append(_filled(amounts, named) if fill.value_m > 0 else _deepened(amounts, named))
     limit = scene.settings.si("bury_share")
     findings += [

@@ -48,11 +48,11 @@ class Scene(NamedTuple):
     depth_reached: Written | None = None
     vertical_datum: str = ""
 
-    def say(self, length_m: float) -> str:
+    def say(self, length_m: float, step: float = 0.0) -> str:
         """A length in the network's unit, for messages: hundredths, thousandths below 1."""
         unit = self.settings.length_unit
         number = from_si(length_m, unit, "length")
-        return f"{rounded(number, 0.001 if abs(number) < 1 else 0.01)} {unit}"
+        return f"{rounded(number, step or (0.001 if abs(number) < 1 else 0.01))} {unit}"
 
     @property
     def gravity_m_s2(self) -> float:

@@ -52,7 +52,7 @@ class Worked(NamedTuple):
     vertical      steps that are vertical whatever the hole does (heads)
     agreement     of the repeats
     resolution_m  coarsest digit read
-    corrected     every tape term is applied
+    corrected     every tape term is applied, or not; None when no tape of ours was read
     bottom        a bottom was felt, not water
     findings, one_sided  so far
     """
@@ -62,7 +62,7 @@ class Worked(NamedTuple):
     agreement: Agreement
     resolution_m: float
     vertical: Sequence[Step] = ()
-    corrected: bool = False
+    corrected: bool | None = None
     bottom: bool = False
     findings: Sequence[Finding] = ()
     one_sided: Sequence[OneSided] = ()

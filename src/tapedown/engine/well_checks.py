@@ -56,7 +56,8 @@ def check_elevation(elevation: Written, what: str) -> list[Finding]:
 def beyond_well(below_land_m: float, what: str, construction: Construction | None, settings: Settings) -> list[Finding]:
     """Findings about water or bottom found deeper than the well is recorded to be, beyond what feeling may err by."""
     recorded = construction.completed_depth if construction else None
-    if recorded is None or below_land_m - recorded.si <= _leeway_m(recorded, settings):
+    excess_m = below_land_m - recorded.si if recorded else 0.0
+    if recorded is None or excess_m <= 0 or excess_m <= _leeway_m(recorded, settings):
         return []
     unit = settings.length_unit
     return [

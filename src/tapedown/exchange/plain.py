@@ -90,9 +90,9 @@ def condition_plain(condition: WellCondition) -> dict[str, Any]:
         if projection is None
         else {
             "share": projection.share,
-            "on": projection.on.isoformat(),
-            "earliest": projection.earliest.isoformat(),
-            "latest": projection.latest.isoformat() if projection.latest else None,
+            "on": projection.on,
+            "earliest": projection.earliest,
+            "latest": projection.latest,
         },
         "findings": [finding_plain(found) for found in condition.findings],
     }

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import NamedTuple
 
+NOT_NOTED = "level, state not noted"
 STATIC, DISTURBED, PUMPING, DEEPER_THAN, NOTHING = (
     "static level",
     "disturbed level",
@@ -21,11 +22,12 @@ STATIC, DISTURBED, PUMPING, DEEPER_THAN, NOTHING = (
 class Condition(NamedTuple):
     """One condition and what follows from it.
 
-    word      as written
-    level     what a water level read then stands for (STATIC, DISTURBED, PUMPING, DEEPER_THAN, NOTHING)
-    bottom    whether a sounding taken then may be a total depth
-    quality   "" when the condition alone does not lower it, else "suspect" or "estimate"
-    advice    what to do or to write down
+        word      as written
+        level     what a water level read then stands for (NOT_NOTED = "level, state not noted"
+    STATIC, DISTURBED, PUMPING, DEEPER_THAN, NOTHING)
+        bottom    whether a sounding taken then may be a total depth
+        quality   "" when the condition alone does not lower it, else "suspect" or "estimate"
+        advice    what to do or to write down
     """
 
     word: str
@@ -60,7 +62,7 @@ CONDITIONS: tuple[Condition, ...] = (
 )
 
 BY_WORD = {condition.word: condition for condition in CONDITIONS}
-_ORDER = (STATIC, DISTURBED, PUMPING, DEEPER_THAN, NOTHING)
+_ORDER = (NOT_NOTED, STATIC, DISTURBED, PUMPING, DEEPER_THAN, NOTHING)
 
 
 def level_use(words: Iterable[str]) -> str:
@@ -69,9 +71,9 @@ def level_use(words: Iterable[str]) -> str:
     Example
     -------
     >>> level_use(["nearby well pumping", "static"]), level_use([])
-    ('disturbed level', 'static level')
+    ('disturbed level', 'level, state not noted')
     """
-    return max((BY_WORD[word].level for word in words), key=_ORDER.index, default=STATIC)
+    return max((BY_WORD[word].level for word in words), key=_ORDER.index, default=NOT_NOTED)
 
 
 def is_total_depth(words: Iterable[str]) -> bool:

@@ -38,7 +38,7 @@ def date_text(number: int) -> str:
     >>> date_text(day_number("2024-02-28") + 2)
     '2024-03-01'
     """
-    year = number * 400 // 146097 + 1
+    year = number * 400 // 146097 + 2  # never too early: the loop only goes back
     while _before_year(year) >= number:
         year -= 1
     left, month = number - _before_year(year), 12

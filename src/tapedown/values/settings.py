@@ -102,7 +102,7 @@ SETTINGS: tuple[Setting, ...] = (
         "digits_uncorrected",
         "0.01 to 200, 0.1 to 500, 0.2 to 1000, 0.5",
         "text",
-        "finest step reported by depth in ft, tape not corrected (in m: tenths of those steps by a third of the depth)",
+        "finest step by depth in ft, tape not corrected (in a metre network: same depths, a tenth of the step)",
         "ours, after the size of uncorrected tape physics",
     ),
     Setting(
@@ -114,6 +114,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting("calibration_due", "1 yr", "duration", "a tape is checked against a reference this often", f"{TM} GWPD 1"),
     Setting("point_check_due", "5 yr", "duration", "measuring point levelled this often", f"{TM} GWPD 3: 3-5 years"),
+    Setting("point_moved", "0.02 ft", "length", "a measuring point has moved when levels differ by more", "ours"),
     Setting("bury_share", "0.2", "ratio", "share of a screen buried at which work on the well is looked into",
             "one county's rule (San Joaquin County, CA, doc 932734 p. 56); changeable"),
 )  # fmt: skip
@@ -162,12 +163,50 @@ def checked_settings(changes: Mapping[str, str]) -> dict[str, str]:
         if name not in _ROWS:
             raise ValueError(f"no setting {name!r}; known: {', '.join(sorted(_ROWS))}")
         if _ROWS[name].quantity != "text":
-            written(value, _default_unit(name), _ROWS[name].quantity)
+            _check_number(name, value)
         elif name in CHOICES and value not in CHOICES[name]:
             raise ValueError(f"setting {name}: {value!r} is not one of: {', '.join(CHOICES[name])}")
+        elif name in DEPTH_TABLES:
+            depth_steps(value)
     return dict(changes)
 
 
+def _check_number(name: str, value: str) -> None:
+    number = written(value, _default_unit(name), _ROWS[name].quantity).si
+    if name in SHARES and not 0 < number < 1:
+        raise ValueError(f"setting {name}: {value} must lie between 0 and 1")
+    if number < 0 and name not in MAY_BE_NEGATIVE:
+        raise ValueError(f"setting {name}: {value} must not be negative")
+
+
+def depth_steps(table: str) -> list[tuple[float, float]]:
+    """The rows (step, down to this depth in ft) of a table such as "0.01 to 200, 0.1 to 500, 0.5".
+
+    Raises
+    ------
+    ValueError
+        A row that cannot be read, a step that is not positive, or depths that do not grow.
+
+    Example
+    -------
+    >>> depth_steps("0.01 to 200, 0.5")
+    [(0.01, 200.0), (0.5, inf)]
+    """
+    rows = []
+    for row in table.split(","):
+        step, _, limit = row.partition(" to ")
+        try:
+            rows.append((float(step), float(limit) if limit else float("inf")))
+        except ValueError:
+            raise ValueError(f"{row.strip()!r} is not a row such as '0.01 to 200'") from None
+    if any(step <= 0 for step, _ in rows) or any(b[1] <= a[1] for a, b in zip(rows, rows[1:])):  # noqa: RUF007
+        raise ValueError(f"{table!r}: steps must be positive and depths must grow")
+    return rows
+
+
+SHARES = ("coverage", "bury_share")
+MAY_BE_NEGATIVE = ("tape_temp_unknown", "water_temp_unknown")
+DEPTH_TABLES = ("digits_uncorrected", "digits_corrected")
 CHOICES = {
     "agree_rule": ("two consecutive", "any two"),
     "report_rule": ("mean of the agreeing", "mean of all", "most representative"),

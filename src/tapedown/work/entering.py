@@ -19,7 +19,7 @@ from tapedown.values.wells import Construction, Position
 from tapedown.work.ink import Pen
 from tapedown.work.moments import with_offset
 from tapedown.work.networks import OpenNetwork, gear_shelf
-from tapedown.work.refusals import ReasonMissing, WrittenWrong
+from tapedown.work.refusals import ReasonMissing, WellThere, WrittenWrong
 from tapedown.work.wells import WellFile, scene_of, well_file
 
 DATED = {"measuring point", "calibration", "level check"}
@@ -98,13 +98,17 @@ def draft_fact(
     """The draft of one fact and its value, everything checked, nothing written."""
     when, problems = _when(measured_at, network)
     if kind in DATED and not when:
-        problems = [Problem("when", f"{kind} needs the day it holds from", "give it as 2026-05-14")]
+        problems = [
+            Problem("when", f"{kind} needs the day it holds from", "give it as 2026-05-14 (--from on the command line)")
+        ]
     given = {**({"code": about} if kind == "well" else {}), **({"serial": about} if _is_gear(kind) else {}), **given}
     value, found = KINDS[kind].read(given, network.unit)
     if value is None or problems or found:
         raise WrittenWrong(f"{kind} of {about}", [*problems, *found])
     if kind in WELL_KINDS and kind != "well":
         well_file(network, about)
+    if kind == "well" and not strikes and (held := entries(network.record, kinds=["well"], about=about_well(about))):
+        raise WellThere(about, held[-1].entry.id)
     body = KINDS[kind].body(value)
     place = about_gear(about) if _is_gear(kind) else ABOUT_NETWORK if kind == "network" else about_well(about)
     return pen.draft(kind, place, body, measured_at=when, strikes=strikes, reason=reason), value

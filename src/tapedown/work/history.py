@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import NamedTuple
 
 from tapedown.engine.checks import by_weight, finding
 from tapedown.engine.dry import reduce_depth_reached
 from tapedown.engine.fill import Sounding, WellCondition, well_condition
+from tapedown.engine.level_checks import Levelled, check_levels
 from tapedown.engine.methods import REDUCERS, reduce_readings
+from tapedown.engine.scene import Scene
 from tapedown.engine.stages import TOTAL_DEPTH
+from tapedown.record import entries
 from tapedown.values.entries import Entry
+from tapedown.values.kinds import about_gear
 from tapedown.values.readings import Readings, Review, Visit
-from tapedown.values.results import BELOW_LAND, Reduction
+from tapedown.values.results import BELOW_LAND, Finding, Reduction
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
 from tapedown.work.refusals import NoSuchReading, SeveralReadings
 from tapedown.work.wells import Fact, WellFile, scene_of, well_file
@@ -47,12 +50,13 @@ class Row(NamedTuple):
 
 
 class History(NamedTuple):
-    """A well, its rows oldest first, and entries that could not be read."""
+    """A well: rows oldest first, entries that could not be read, its bottom, what its levels say of the point."""
 
     file: WellFile
     rows: tuple[Row, ...]
     unreadable: tuple[Fact, ...]
     bottom: WellCondition | None
+    levels: tuple[Finding, ...]
 
 
 def history(network: OpenNetwork, code: str, *, shelf: GearShelf | None = None) -> History:
@@ -71,7 +75,11 @@ def history_of(file: WellFile, network: OpenNetwork, shelf: GearShelf) -> Histor
         elif isinstance(fact.value, Visit) and (fact.value.depth_reached is not None or fact.entry.id not in read_at):
             rows.append(_visit_row(fact, file, network, shelf))
     unreadable = tuple(f for f in file.facts if f.value is None)
-    return History(file, tuple(rows), unreadable, _bottom(rows, file, network))
+    levels = check_levels(
+        [Levelled(f.entry.measured_at, f.value) for f in file.of_kind("level check")],
+        Scene(settings=network.settings, when=rows[-1].entry.measured_at if rows else ""),
+    )
+    return History(file, tuple(rows), unreadable, _bottom(rows, file, network), tuple(levels))
 
 
 def _row(fact: Fact, file: WellFile, network: OpenNetwork, shelf: GearShelf, review: Review | None) -> Row:
@@ -105,8 +113,7 @@ def soundings(rows: list[Row] | tuple[Row, ...]) -> list[Sounding]:
             continue
         below = row.value.result(BELOW_LAND)
         if below is not None:
-            day = date.fromisoformat(row.entry.measured_at[:10])
-            found.append(Sounding(day, below.value_m, tuple(row.value.parts)))
+            found.append(Sounding(row.entry.measured_at[:10], below.value_m, tuple(row.value.parts)))
     return found
 
 
@@ -114,7 +121,7 @@ def _bottom(rows: list[Row], file: WellFile, network: OpenNetwork) -> WellCondit
     found = soundings(rows)
     if not found:
         return None
-    last = max(found).on.isoformat()
+    last = max(found).on
     visit = Visit((), (), None, None, "", "", "")
     scene = scene_of(file, last, GearShelf({}, {}), network, visit)
     return well_condition(found, scene)
@@ -145,3 +152,19 @@ def find_row(told: History, which: str) -> Row:
 
 def _ends(identity: str, end: str) -> bool:
     return len(end) >= SHORTEST_END and identity.endswith(end.lower())
+
+
+def entry_meant(network: OpenNetwork, about: str, which: str) -> str:
+    """Id of the entry a person means: about a well or a piece of gear, by the end of its id, or a reading's words.
+
+    Raises
+    ------
+    NoSuchWell, NoSuchReading, SeveralReadings
+    """
+    gear = entries(network.record, about=about_gear(about), struck=True)
+    found = [held.entry.id for held in gear if _ends(held.entry.id, which)]
+    if not found and not (gear and which == "last"):
+        found = [fact.entry.id for fact in well_file(network, about).facts if _ends(fact.entry.id, which)]
+    elif not found:
+        found = [gear[-1].entry.id]
+    return found[0] if len(found) == 1 else find_row(history(network, about), which).entry.id

@@ -25,13 +25,17 @@ _ABOUT_WELLS = ("well", "position", "construction", "measuring point")
 
 
 class LineReport(NamedTuple):
-    """What became of one line of the file: one of OUTCOMES, and why when it was not entered."""
+    """What became of one line of the file: one of OUTCOMES, and why when it was not entered.
+
+    same_as is the number of the earlier line that says the same, 0 for none.
+    """
 
     number: int
     outcome: str
     reason: str
     mend: str
     findings: tuple[Finding, ...]
+    same_as: int = 0
 
 
 class ImportReport(NamedTuple):
@@ -76,7 +80,7 @@ def import_table(
     drafts = _fresh(network, lines)
     told = _told(lines, {number for number, _ in drafts})
     report = ImportReport(
-        file_name,
+        file_name.encode(errors="replace").decode(),
         hashlib.sha256(data).hexdigest(),
         mapping.makes,
         tuple(told),
@@ -97,11 +101,20 @@ def _known(network: OpenNetwork) -> Known:
 
 
 def _fresh(network: OpenNetwork, lines: Sequence[Line]) -> list[tuple[int, Proposed]]:
-    """Drafts that the record does not hold, each with the number of its line."""
+    """Drafts that the record does not hold, each with the number of its line.
+
+    A fact that was taken in just as this table tells it and corrected since counts as held: a second import of the
+    table must not bring back what somebody struck.
+    """
     drafts = [(line.number, draft) for line in lines for draft in line.drafts]
     digests = [content_digest(draft.kind, draft.about, draft.measured_at, draft.body) for _, draft in drafts]
-    there = present(network.record, digests)
-    return [numbered for numbered, digest in zip(drafts, digests) if digest not in there]
+    told = {draft: content_digest(draft.kind, draft.about, "", draft.told) for _, draft in drafts if draft.told}
+    there = present(network.record, {*digests, *told.values()})
+    return [
+        numbered
+        for numbered, digest in zip(drafts, digests)
+        if digest not in there and told.get(numbered[1], "") not in there
+    ]
 
 
 def _told(lines: Sequence[Line], entered: set[int]) -> list[LineReport]:
@@ -112,7 +125,7 @@ def _told(lines: Sequence[Line], entered: set[int]) -> list[LineReport]:
         if outcome == "enter":
             is_new = (line.carried_by or line.number) in entered
             outcome, reason = ("entered", reason) if is_new else ("already there", "the record holds it already")
-        told.append(LineReport(line.number, outcome, reason, line.mend, line.findings))
+        told.append(LineReport(line.number, outcome, reason, line.mend, line.findings, line.same_as))
     return told
 
 
@@ -123,7 +136,7 @@ def _write(
     moment = written_form(pen.clock())
 
     def inked(fact: Proposed) -> Draft:
-        return Draft(str(uuid_utils.uuid7()), *fact[:3], moment, pen.by, *fact[3:])
+        return Draft(str(uuid_utils.uuid7()), *fact[:3], moment, pen.by, *fact[3:6])
 
     totals = report.totals
     body = {
@@ -141,7 +154,7 @@ def _write(
 
 
 def report_lines(report: ImportReport, most: int = 20) -> list[str]:
-    """The report as lines of text: totals, then at most `most` examples of each reason and each finding.
+    """The report as lines of text: totals, then at most `most` reasons of each outcome and one example of each finding.
 
     Every line of the file stands in `report_plain`.
     """
@@ -157,8 +170,20 @@ def report_lines(report: ImportReport, most: int = 20) -> list[str]:
     said += _grouped("set aside", aside, most)
     there = [(line.reason, line.number) for line in report.lines if line.outcome == "already there"]
     said += _grouped("already there", there, most)
-    found_in = [(f"{f.check}: {f.message}; {f.hint}", line.number) for line in report.lines for f in line.findings]
-    return said + _grouped("findings", found_in, most)
+    return said + _findings_by_check(report.lines)
+
+
+def _findings_by_check(lines: Sequence[LineReport]) -> list[str]:
+    found: dict[str, list[tuple[int, Finding]]] = {}
+    for line in lines:
+        for one in line.findings:
+            found.setdefault(one.check, []).append((line.number, one))
+    said = []
+    for check, told in sorted(found.items(), key=lambda item: -len(item[1])):
+        first, more = told[0], ", such as" if len(told) > 1 else ""
+        numbers = _numbered([number for number, _ in told])
+        said.append(f"  {numbers}: {check}{more}: {first[1].message}; {first[1].hint}")
+    return ["findings:", *said] if said else []
 
 
 def _grouped(title: str, told: Sequence[tuple[str, int]], most: int) -> list[str]:

@@ -25,6 +25,30 @@ class NoSuchWell(TapedownError):
         super().__init__(f"no well {code!r} in this network", hint=hint)
 
 
+class WellThere(TapedownError):
+    """A well of that code is in the network already."""
+
+    def __init__(self, code: str, entry_id: str) -> None:
+        super().__init__(
+            f"{code} is in the network already",
+            hint=f"to change what is said of it: tapedown correct {code} {entry_id[-8:]} FIELD=VALUE --reason '...'",
+        )
+
+
+class NotKnownYet(TapedownError):
+    """The well was not in the network on that date."""
+
+    def __init__(self, code: str, as_of: str) -> None:
+        super().__init__(f"{code} was not in the network at {as_of}", hint="take a later date, or none")
+
+
+class NotADate(TapedownError):
+    """A date or time that cannot be read."""
+
+    def __init__(self, written: str, why: str) -> None:
+        super().__init__(f"{written!r} is not a date or a time{why}", hint="write 2026-05-14 or 2026-05-14T10:20")
+
+
 class NoSuchReading(TapedownError):
     """The well has no such reading set."""
 

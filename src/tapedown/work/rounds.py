@@ -13,6 +13,9 @@ from tapedown.work.history import History, Row, history_of
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.wells import file_of
 
+NEWEST = 4
+"""Water levels looked at for a well's present state, in case the last ones gave no number."""
+
 
 class WellNow(NamedTuple):
     """A well as it stands: last row of any kind, last water level, last total depth, findings that want a look."""
@@ -34,9 +37,21 @@ def wells_now(network: OpenNetwork) -> list[WellNow]:
             by_well[held.entry.about.partition("/")[2]].append(held)
     found = []
     for code in sorted(by_well):
-        told = history_of(file_of(code, by_well[code], network), network, shelf)
+        told = history_of(file_of(code, _telling(by_well[code]), network), network, shelf)
         found.append(_now(told))
     return found
+
+
+def _telling(held: list[Held]) -> list[Held]:
+    """The entries that the present state follows from: every fact and sounding, but of water levels only the newest."""
+    levels = [h for h in held if h.entry.kind == "readings" and not _may_be_bottom(h)]
+    standing = sorted((h for h in levels if h.struck_by is None), key=lambda h: h.entry.measured_at)
+    old = {h.entry.id for h in levels} - {h.entry.id for h in standing[-NEWEST:]}
+    return [h for h in held if h.entry.id not in old]
+
+
+def _may_be_bottom(held: Held) -> bool:
+    return '"weighted tape"' in held.entry.body or '"total depth"' in held.entry.body
 
 
 def _now(told: History) -> WellNow:
@@ -47,7 +62,7 @@ def _now(told: History) -> WellNow:
     levels = [row for row in valued if row.value and row.value.use not in {TOTAL_DEPTH, NOTHING}]
     newest = [row for row in (levels[-1:] + bottoms[-1:]) if last and row.entry.measured_at == last.entry.measured_at]
     findings = [f for row in newest if row.value for f in row.value.findings]
-    findings += told.bottom.findings if told.bottom else ()
+    findings += [*(told.bottom.findings if told.bottom else ()), *told.levels]
     identity = told.file.identity
     return WellNow(
         told.file.code,

@@ -15,7 +15,7 @@ from tapedown.values.readings import Readings, Visit, readings_from_body
 from tapedown.values.wells import Construction, PointHeight, Position, Well
 from tapedown.work.moments import instant
 from tapedown.work.networks import GearShelf, OpenNetwork
-from tapedown.work.refusals import NoSuchWell
+from tapedown.work.refusals import NoSuchWell, NotKnownYet
 
 
 class Fact(NamedTuple):
@@ -73,6 +73,8 @@ def well_file(network: OpenNetwork, code: str) -> WellFile:
         No entry is about this well; the message offers codes spelt alike.
     """
     held = entries(network.record, about=about_well(code), as_of=network.as_of, struck=True)
+    if not held and network.as_of and entries(network.record, about=about_well(code)):
+        raise NotKnownYet(code, network.as_of)
     if not held:
         raise NoSuchWell(code, difflib.get_close_matches(code, well_codes(network), n=3))
     return file_of(code, held, network)

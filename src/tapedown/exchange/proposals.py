@@ -1,0 +1,26 @@
+"""A table and its mapping -> one Line for every row: the facts it brings, or why it is set aside."""
+
+from __future__ import annotations
+
+from tapedown.exchange.lines import Known, Line
+from tapedown.exchange.mapping import TableMapping
+from tapedown.exchange.reading_lines import reading_lines
+from tapedown.exchange.tables import Table
+from tapedown.exchange.well_lines import screen_lines, well_lines
+from tapedown.values.settings import Settings
+
+
+def propose(table: Table, mapping: TableMapping, known: Known, settings: Settings) -> list[Line]:
+    """What is to become of every line, in the order of the file.
+
+    known holds what the record says about wells; settings are the network's, for the checks.
+
+    Raises
+    ------
+    MappingDoesNotFit
+        The mapping names a column that the table does not have, or has twice.
+    """
+    if mapping.makes == "readings":
+        return reading_lines(table, mapping, known, settings)
+    makers = {"wells": well_lines, "screens": screen_lines}
+    return makers[mapping.makes](table, mapping, known)

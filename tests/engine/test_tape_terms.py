@@ -1,0 +1,176 @@
+"""Heat and stretch of a hanging tape: all of it or none of it, and what is left out is carried as uncertainty."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+
+from tapedown.engine.scene import Scene
+from tapedown.engine.stretch import sag_m
+from tapedown.values.results import Reduction, Step
+from tapedown.values.units import POUND_FORCE_N, POUND_KG
+from tests.engine.at_the_well import (
+    FOOT_M,
+    STEEL_TAPE,
+    below_point_ft,
+    below_point_m,
+    construction,
+    gear,
+    names,
+    position,
+    reduced,
+)
+
+DEEP = {"readings": ["400.00", "400.00"], "weight_interval": "1.20", "tape": "ST-014"}
+PHYSICAL = {
+    "tape warmer or colder than its certificate",
+    "stretch by the tape's own weight",
+    "stretch by the hanging weight",
+    "pull of the certificate",
+}
+FIGURES = ("area", "modulus", "expansion", "mass_per_length", "standard_temp", "standard_pull", "mass")
+
+
+def steps(reduction: Reduction) -> dict[str, Step]:
+    return {step.what: step for step in reduction.stages[0].steps}
+
+
+def with_tape(without: str = "", **changes: str) -> Scene:
+    figures = {name: value for name, value in {**STEEL_TAPE, **changes}.items() if name != without}
+    return Scene(gear=gear("ST-014", **figures))
+
+
+def test_with_a_whole_certificate_every_term_is_applied() -> None:
+    found = reduced("weighted tape", {**DEEP, "hanging": {"tape_temp": "50"}}, with_tape())
+    shown = steps(found)
+    assert set(shown) >= PHYSICAL
+    assert shown["tape warmer or colder than its certificate"].amount_m == pytest.approx(
+        6.45e-6 * (50 - 68) * 400 * FOOT_M, rel=1e-9
+    )
+    stiffness = 0.006 * 29e6
+    assert shown["pull of the certificate"].amount_m == pytest.approx(-10 * 400 / stiffness * FOOT_M, rel=1e-9)
+    own = 0.0204 * 400**2 / 2 / stiffness
+    assert shown["stretch by the tape's own weight"].amount_m == pytest.approx(own * FOOT_M, rel=1e-6)
+
+
+@pytest.mark.parametrize("missing", FIGURES)
+def test_with_any_figure_missing_no_term_is_applied_and_the_person_is_told_which(missing: str) -> None:
+    found = reduced("weighted tape", DEEP, with_tape(missing))
+    assert not PHYSICAL & set(steps(found))
+    assert below_point_ft(found) == pytest.approx(401.20)
+    told = next(f for f in found.findings if f.check == "tape-terms-incomplete")
+    words = {"area": "cross-section", "mass_per_length": "mass per length", "mass": "mass of the hanging weight"}
+    assert (
+        words.get(missing, missing.replace("standard_temp", "standard temperature").replace("_", " ")) in told.message
+    )
+
+
+def test_what_is_left_out_is_carried_as_uncertainty_and_lowers_the_quality() -> None:
+    whole = reduced("weighted tape", DEEP, with_tape())
+    part = reduced("weighted tape", DEEP, with_tape("standard_pull"))
+    assert whole.main is not None
+    assert part.main is not None
+    left_out = [p for p in part.parts if "not corrected" in p.what]
+    assert {p.what for p in left_out} == {"heat, not corrected", "stretch, not corrected"}
+    assert left_out[0].u_m == pytest.approx(1.16e-5 * 17 * 400 * FOOT_M / math.sqrt(3))
+    assert left_out[1].u_m == pytest.approx(0.00002 * 400 * FOOT_M / math.sqrt(3))
+    assert not [p for p in whole.parts if "not corrected" in p.what]
+    assert part.quality == "estimate"
+
+
+@pytest.mark.parametrize("depth", [50, 150, 300, 450])
+def test_the_doubt_of_an_uncorrected_tape_covers_what_the_correction_would_have_been(depth: int) -> None:
+    given = {**DEEP, "readings": [f"{depth}.00", f"{depth}.00"], "hanging": {"tape_temp": "50"}}
+    corrected = reduced("weighted tape", given, with_tape())
+    left = reduced("weighted tape", given)
+    assert left.main is not None
+    assert abs(below_point_m(corrected) - below_point_m(left)) < left.main.expanded_m
+
+
+def test_a_short_tape_without_figures_is_no_reason_to_bother_anybody() -> None:
+    found = reduced("weighted tape", {**DEEP, "readings": ["84.30", "84.30"], "tape": ""})
+    assert not {"tape-not-corrected", "tape-terms-incomplete"} & names(found.findings)
+    assert any("not corrected" in part.what for part in found.parts)
+
+
+def test_a_weight_standing_on_the_bottom_hangs_by_half_give_or_take_half() -> None:
+    hanging_weight = {**gear("ST-014", **STEEL_TAPE), **gear("W-3", type="weight", mass="3 lb")}
+    sounded = reduced("weighted tape", {**DEEP, "weight": "W-3"}, Scene(gear=hanging_weight))
+    full = 3 * 400 / (0.006 * 29e6) * FOOT_M
+    step = steps(sounded)["stretch by the hanging weight"]
+    assert step.amount_m == pytest.approx(full / 2, rel=1e-9)
+    assert step.parts[0].u_m == pytest.approx(full / 2 / math.sqrt(3), rel=1e-9)
+    chalk = {"readings": [{"hold": "400.00", "cut": "0.00"}], "tape": "ST-014", "weight": "W-3"}
+    hung = steps(reduced("chalked tape", chalk, Scene(gear=hanging_weight)))["stretch by the hanging weight"]
+    assert hung.amount_m == pytest.approx(full, rel=1e-9)
+    assert hung.parts == ()
+
+
+def test_below_water_the_tape_hangs_lighter_and_stretches_less() -> None:
+    dry = reduced("weighted tape", DEEP, with_tape())
+    wet = reduced("weighted tape", {**DEEP, "hanging": {"water_at": "100.00"}}, with_tape())
+    own_dry, own_wet = (steps(r)["stretch by the tape's own weight"].amount_m for r in (dry, wet))
+    stiffness, w = 0.006 * 29e6, 0.0204
+    light = w * (1 - 1000 / 7850)
+    expected = (light * 300**2 / 2 + light * 300 * 100 + w * 100**2 / 2) / stiffness
+    assert own_wet == pytest.approx(expected * FOOT_M, rel=1e-4)
+    assert own_wet < own_dry
+
+
+def test_a_chalked_tape_is_stretched_over_what_hung_between_cut_and_hold() -> None:
+    chalk = {"readings": [{"hold": "400.00", "cut": "100.00"}], "tape": "ST-014", "hanging": {"tape_temp": "50"}}
+    shown = steps(reduced("chalked tape", chalk, with_tape()))
+    assert shown["tape warmer or colder than its certificate"].amount_m == pytest.approx(
+        6.45e-6 * (50 - 68) * 300 * FOOT_M
+    )
+    assert shown["pull of the certificate"].amount_m == pytest.approx(-10 * 300 / (0.006 * 29e6) * FOOT_M)
+
+
+def test_temperature_comes_as_a_mean_or_from_the_surface_down_or_is_guessed_with_a_note() -> None:
+    by_mean = reduced("weighted tape", {**DEEP, "hanging": {"tape_temp": "58"}}, with_tape())
+    profile = {"surface_temp": "54", "temp_gradient": "0.02"}
+    by_profile = reduced("weighted tape", {**DEEP, "hanging": profile}, with_tape())
+    guessed = reduced("weighted tape", DEEP, with_tape())
+    assert below_point_m(by_profile) == pytest.approx(below_point_m(by_mean), abs=1e-9)
+    assert "tape-temperature-unknown" in names(guessed.findings)
+    assert "tape-temperature-unknown" not in names(by_mean.findings)
+    heat = {r: next(p for p in r.parts if p.what == "tape temperature").u_m for r in (by_mean, guessed)}
+    assert heat[guessed] == pytest.approx(heat[by_mean] * 6)
+
+
+def test_a_tape_of_wires_and_jacket_is_reckoned_from_its_layers() -> None:
+    layers = [
+        {"material": "steel wires", "area": "1 mm2", "modulus": "200 GPa", "expansion": "0.000012 /degC"},
+        {"material": "jacket", "area": "10 mm2", "modulus": "0.8 GPa", "expansion": "0.00015 /degC"},
+    ]
+    figures = {k: v for k, v in STEEL_TAPE.items() if k not in {"area", "modulus", "expansion"}}
+    told: dict[str, Any] = {**figures, "layers": layers, "type": "electric tape"}
+    scene = Scene(gear=gear("ET-021", **told))
+    given = {"readings": ["400.00"], "tape": "ET-021", "hanging": {"tape_temp": "10 degC"}}
+    shown = steps(reduced("electric tape", given, scene))
+    alpha = (200e3 * 1.2e-5 + 8e3 * 1.5e-4) / 208e3
+    assert shown["tape warmer or colder than its certificate"].amount_m == pytest.approx(alpha * -10 * 400 * FOOT_M)
+    assert shown["pull of the certificate"].amount_m == pytest.approx(-10 * POUND_FORCE_N * 400 * FOOT_M / 208e3)
+
+
+def test_a_certificate_held_at_the_ends_only_adds_its_sag_by_share_of_length() -> None:
+    found = steps(reduced("weighted tape", DEEP, with_tape(support="ends only")))
+    weight_n_m = 0.0204 * POUND_KG / FOOT_M * 9.80665
+    whole = sag_m(500 * FOOT_M, weight_n_m, 10 * POUND_FORCE_N)
+    assert found["sag in the certificate"].amount_m == pytest.approx(whole * 400 / 500)
+    assert "sag in the certificate" not in steps(reduced("weighted tape", DEEP, with_tape(support="throughout")))
+
+
+def test_gravity_at_the_well_is_used_where_its_latitude_is_known() -> None:
+    pole = Scene(gear=gear("ST-014", **STEEL_TAPE), position=position(latitude="90"))
+    at_pole = steps(reduced("weighted tape", DEEP, pole))["stretch by the tape's own weight"].amount_m
+    standard = steps(reduced("weighted tape", DEEP, with_tape()))["stretch by the tape's own weight"].amount_m
+    assert at_pole / standard == pytest.approx(9.8321849378 / 9.80665)
+
+
+def test_in_a_leaning_hole_the_tape_is_corrected_before_it_is_brought_upright() -> None:
+    scene = with_tape()._replace(construction=construction(lean="20", u_lean="0.1"))
+    plumb, leaning = reduced("weighted tape", DEEP, with_tape()), reduced("weighted tape", DEEP, scene)
+    assert below_point_m(leaning) == pytest.approx(below_point_m(plumb) * math.cos(math.radians(20)))

@@ -1,0 +1,201 @@
+"""Imports into a record: every line accounted for, nothing doubled, nothing written when refused."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+from collections import Counter
+from datetime import datetime
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from tapedown.exchange.mapping_file import read_mapping
+from tapedown.exchange.tables import NotATable
+from tapedown.record import entries, verify
+from tapedown.values.errors import TapedownError
+from tapedown.values.kinds import KINDS
+from tapedown.work.entering import enter_fact
+from tapedown.work.importing import ImportReport, import_table, report_lines, report_plain
+from tapedown.work.ink import Pen
+from tapedown.work.networks import OpenNetwork
+
+EXAMPLES = Path(__file__).parents[2] / "docs" / "examples"
+SHARED = Path(os.environ.get("TAPEDOWN_SHARED", Path(__file__).parents[3] / "shared"))
+ORDER = ("wells", "screens", "levels", "hold-cut")
+
+
+def take_in(network: OpenNetwork, which: str, pen: Pen, *, dry_run: bool = False) -> ImportReport:
+    mapping = read_mapping((EXAMPLES / f"{which}.mapping.toml").read_bytes(), f"{which}.mapping.toml")
+    data = (EXAMPLES / f"{which}.csv").read_bytes()
+    return import_table(network, data, f"{which}.csv", mapping, pen, dry_run=dry_run)
+
+
+def count(network: OpenNetwork) -> int:
+    return len(entries(network.record, struck=True))
+
+
+def test_the_examples_of_the_guide_can_be_imported_in_order(network: OpenNetwork, pen: Pen) -> None:
+    for which in ORDER:
+        report = take_in(network, which, pen)
+        assert report.totals["set aside"] == 0
+        assert report.totals["entered"] == len(report.lines)
+    assert verify(network.record).sound
+    kinds = Counter(held.entry.kind for held in entries(network.record, about="well/MF-01"))
+    assert kinds == {"well": 1, "position": 1, "construction": 1, "readings": 4, "measuring point": 1}
+
+
+def test_a_second_import_enters_nothing_and_says_that_every_line_is_there(network: OpenNetwork, pen: Pen) -> None:
+    for which in ORDER:
+        take_in(network, which, pen)
+    before = count(network)
+    for which in ORDER:
+        report = take_in(network, which, pen)
+        assert report.totals == {"entered": 0, "already there": len(report.lines), "set aside": 0}
+        assert report.entry == ""
+    assert count(network) == before
+
+
+def test_a_dry_run_reports_the_same_and_writes_nothing(network: OpenNetwork, pen: Pen) -> None:
+    before = count(network)
+    trial = take_in(network, "wells", pen, dry_run=True)
+    assert count(network) == before
+    real = take_in(network, "wells", pen)
+    assert (trial.lines, trial.written, trial.dry_run) == (real.lines, real.written, True)
+    assert "nothing was written" in "\n".join(report_lines(trial))
+
+
+def test_an_import_leaves_an_entry_that_says_where_its_facts_came_from(network: OpenNetwork, pen: Pen) -> None:
+    report = take_in(network, "wells", pen)
+    (note,) = entries(network.record, kinds=["import"])
+    value, problems = KINDS["import"].read(note.entry.data, "ft")
+    assert problems == []
+    assert value is not None
+    assert (note.entry.id, note.entry.by, note.entry.about) == (report.entry, "R. Alder", "network")
+    assert (value.file, value.sha256, str(value.entered), str(value.entries)) == ("wells.csv", report.sha256, "3", "9")
+
+
+def test_a_reading_struck_by_hand_does_not_come_back_with_the_next_import(network: OpenNetwork, pen: Pen) -> None:
+    for which in ORDER:
+        take_in(network, which, pen)
+    wrong = entries(network.record, kinds=["readings"], about="well/MF-02")[0].entry
+    enter_fact(network, "strike", "MF-02", {}, pen, strikes=wrong.id, reason="wrong well")
+    assert take_in(network, "levels", pen).totals["entered"] == 0
+
+
+def test_a_depth_corrected_by_hand_is_not_undone_by_the_next_import(network: OpenNetwork, pen: Pen) -> None:
+    take_in(network, "wells", pen)
+    (held,) = entries(network.record, kinds=["construction"], about="well/MF-02")
+    enter_fact(
+        network, "construction", "MF-02", {"completed_depth": "64.0"}, pen, strikes=held.entry.id, reason="sounded"
+    )
+    report = take_in(network, "wells", pen)
+    assert report.totals == {"entered": 0, "already there": 3, "set aside": 0}
+    (kept,) = entries(network.record, kinds=["construction"], about="well/MF-02")
+    assert kept.entry.data == {"completed_depth": "64.0 ft"}
+    assert "record-says-otherwise" in [found.check for found in report.lines[1].findings]
+
+
+def test_a_point_corrected_by_hand_is_not_undone_by_the_next_import(network: OpenNetwork, pen: Pen) -> None:
+    for which in ORDER:
+        take_in(network, which, pen)
+    (held,) = entries(network.record, kinds=["measuring point"], about="well/MF-01")
+    right = {**held.entry.data, "height": "1.35 ft"}
+    at = held.entry.measured_at
+    enter_fact(
+        network, "measuring point", "MF-01", right, pen, measured_at=at, strikes=held.entry.id, reason="levelled"
+    )
+    assert take_in(network, "hold-cut", pen).totals["entered"] == 0
+
+
+def test_new_lines_of_a_longer_file_are_entered_alone(network: OpenNetwork, pen: Pen) -> None:
+    take_in(network, "wells", pen)
+    take_in(network, "levels", pen)
+    mapping = read_mapping((EXAMPLES / "levels.mapping.toml").read_bytes())
+    longer = (EXAMPLES / "levels.csv").read_bytes() + b"MF-01;12/05/1999;10:00;-31,10;;0,05\n"
+    report = import_table(network, longer, "levels.csv", mapping, pen)
+    assert report.totals == {"entered": 1, "already there": 6, "set aside": 0}
+
+
+def test_a_refused_table_writes_nothing(network: OpenNetwork, pen: Pen) -> None:
+    before = count(network)
+    mapping = read_mapping((EXAMPLES / "levels.mapping.toml").read_bytes())
+    for data in (b"", b"PK\x03\x04", b"well;when\nMF-01;1998-05-14\n"):
+        with pytest.raises(TapedownError) as refused:
+            import_table(network, data, "levels.csv", mapping, pen)
+        assert refused.value.hint
+    assert count(network) == before
+
+
+def test_lines_set_aside_carry_their_number_reason_and_mend_into_both_reports(network: OpenNetwork, pen: Pen) -> None:
+    take_in(network, "wells", pen)
+    mapping = read_mapping((EXAMPLES / "levels.mapping.toml").read_bytes())
+    data = b"well;date;time;level;found;accuracy\nMF-01;14/05/1998;10:20;x;;\nMF-01;14/05/1998;10:20;-1,5;;\n"
+    report = import_table(network, data, "bad\udcff.csv", mapping, pen)
+    assert report.totals == {"entered": 1, "already there": 0, "set aside": 1}
+    text = "\n".join(report_lines(report))
+    assert "line 2" in text
+    assert "'x' is not a number" in text
+    plain = json.loads(json.dumps(report_plain(report)))
+    assert [line["number"] for line in plain["lines"]] == [2, 3]
+    assert plain["lines"][0]["mend"]
+
+
+def test_a_long_report_is_shortened_and_says_by_how_much(network: OpenNetwork, pen: Pen) -> None:
+    take_in(network, "wells", pen)
+    mapping = read_mapping((EXAMPLES / "levels.mapping.toml").read_bytes())
+    data = "well;date;time;level;found;accuracy\n" + "".join(f"MF-{n};;;;;\n" for n in range(100, 130))
+    report = import_table(network, data.encode(), "levels.csv", mapping, pen)
+    text = report_lines(report, most=5)
+    assert text[-1].strip().startswith("... and 25 more")
+    assert sum("no well" in line for line in text) == 5
+
+
+def test_a_spreadsheet_goes_in_with_its_dates_and_the_decimals_stated(network: OpenNetwork, pen: Pen) -> None:
+    book = openpyxl.Workbook()
+    page = book.active
+    assert page is not None
+    for row in (["Marrow Fen", None], ["well", "when", "depth"], ["MF-07", datetime(1998, 5, 14, 10, 20), 31.4]):
+        page.append(row)
+    data = io.BytesIO()
+    book.save(data)
+    mapping = read_mapping(
+        b'makes = "readings"\nlength_unit = "ft"\nfile.header_row = 2\nwell.code = "well"\n'
+        b'time = {date = "when", zone = "America/New_York"}\n'
+        b'[reading]\nvalue = {column = "depth", decimals = 2}\npositive = "down"\nreference = "below land surface"\n'
+    )
+    report = import_table(network, data.getvalue(), "levels.xlsx", mapping, pen)
+    assert [(line.number, line.outcome) for line in report.lines] == [(3, "entered")]
+    (held,) = entries(network.record, kinds=["readings"])
+    assert held.entry.measured_at == "1998-05-14T10:20:00-04:00"
+    assert held.entry.data["read"]["readings"] == ["31.40 ft"]
+
+
+def test_naughty_strings_go_through_a_record_and_come_back_as_text(network: OpenNetwork, pen: Pen) -> None:
+    strings = SHARED / "standards" / "bad-input-blns" / "blns.json"
+    if not strings.is_file():
+        pytest.skip("the collection of naughty strings is not beside the repository")
+    cells = list(dict.fromkeys(json.loads(strings.read_text(encoding="utf-8"))))
+    out = io.StringIO(newline="")
+    csv.writer(out, quoting=csv.QUOTE_ALL).writerows(
+        [("well", "date", "depth", "remarks"), *(("MF-07", "1998-05-14", "9.1", cell) for cell in cells)]
+    )
+    mapping = read_mapping(
+        b'makes = "readings"\nlength_unit = "ft"\nwell.code = "well"\ntime = {date = "date", zone = "UTC"}\n'
+        b'[reading]\nvalue = "depth"\npositive = "down"\nreference = "below land surface"\nremarks = "remarks"\n'
+    )
+    report = import_table(network, out.getvalue().encode(), "naughty.csv", mapping, pen)
+    assert sum(report.totals.values()) == len(cells)
+    kept = {held.entry.data["read"].get("remarks", "") for held in entries(network.record, kinds=["readings"])}
+    assert len(kept) == report.totals["entered"] > 400
+    assert kept <= {cell.strip() for cell in cells}
+    assert verify(network.record).sound
+
+
+def test_a_sheet_that_is_not_there_is_refused(network: OpenNetwork, pen: Pen) -> None:
+    mapping = read_mapping((EXAMPLES / "levels.mapping.toml").read_bytes())._replace(sheet="Levels")
+    with pytest.raises(NotATable):
+        import_table(network, b"well;date\n", "levels.csv", mapping, pen)
