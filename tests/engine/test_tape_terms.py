@@ -108,6 +108,13 @@ def test_a_weight_standing_on_the_bottom_hangs_by_half_give_or_take_half() -> No
     assert hung.parts == ()
 
 
+def test_section_modulus_and_masses_are_doubted_by_a_twentieth_of_the_stretch_they_make_together() -> None:
+    found = reduced("weighted tape", DEEP, with_tape())
+    stretch_m = sum(step.amount_m for what, step in steps(found).items() if what in PHYSICAL and "warmer" not in what)
+    part = next(part for part in found.parts if part.what == "section, modulus and masses")
+    assert part.u_m == pytest.approx(0.05 * stretch_m)
+
+
 def test_below_water_the_tape_hangs_lighter_and_stretches_less() -> None:
     dry = reduced("weighted tape", DEEP, with_tape())
     wet = reduced("weighted tape", {**DEEP, "hanging": {"water_at": "100.00"}}, with_tape())

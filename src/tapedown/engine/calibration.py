@@ -16,6 +16,7 @@ from tapedown.engine.scene import Calibrated, Scene
 from tapedown.values.days import day_number
 from tapedown.values.gear import Calibration
 from tapedown.values.results import MANY, Finding, Part, Step
+from tapedown.values.settings import Settings
 from tapedown.values.units import FOOT_M
 
 
@@ -145,16 +146,28 @@ def _applied(calibration: Calibration, from_m: float, to_m: float, scene: Scene)
     return between_marks_m(to_m, marks) - low, u_reference, MANY, f"between {len(marks)} marks"
 
 
+def is_overdue(calibrated_on: str, when: str, settings: Settings) -> bool:
+    """Whether gear calibrated on one day is due again on another; a twentieth of the interval is granted.
+
+    Example
+    -------
+    >>> is_overdue("2025-05-14", "2026-05-20", Settings()), is_overdue("2025-05-14", "2026-08-20", Settings())
+    (False, True)
+    """
+    return _age_h(calibrated_on, when) > settings.si("calibration_due") * 1.05
+
+
+def _age_h(calibrated_on: str, when: str) -> float:
+    return (day_number(when) - day_number(calibrated_on)) * 24.0
+
+
 def _overdue(tape: str, held: Calibrated, scene: Scene) -> list[Finding]:
-    if not scene.when or not held.on:
-        return []
-    age_h = (day_number(scene.when) - day_number(held.on)) * 24
-    if age_h <= scene.settings.si("calibration_due") * 1.05:
+    if not scene.when or not held.on or not is_overdue(held.on, scene.when, scene.settings):
         return []
     return [
         finding(
             "calibration-overdue",
-            f"{tape} was last checked on {held.on[:10]}, {age_h / 8766:.1f} years before",
+            f"{tape} was last checked on {held.on[:10]}, {_age_h(held.on, scene.when) / 8766:.1f} years before",
             "check it against the reference tape",
             f"gear/{tape}",
         )

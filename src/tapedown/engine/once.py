@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 from tapedown.engine.methods import reduce_readings
 from tapedown.engine.scene import Calibrated, Scene
-from tapedown.values.forms import Problem
+from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.kinds import KINDS
 from tapedown.values.readings import Readings, readings_from_body
 from tapedown.values.results import Reduction
@@ -20,6 +20,9 @@ GROUPS = ("point", "position", "construction", "settings", "gear", "calibrations
 """Optional groups beside the reading itself."""
 PLAIN = ("length_unit", "method", "when", "conditions", "vertical_datum")
 """Fields beside the method's own."""
+
+
+_TIME = Form("time", lambda when: when, "a time", (Field("when", "when", "2026-05-14T10:20, or the date alone"),))
 
 
 class Once(NamedTuple):
@@ -49,8 +52,14 @@ class _Reader:
             plain = {k: v for k, v in row.items() if k != "on"} if isinstance(row, Mapping) else row
             value = self._read(kind, plain, f"{name}[{number}]")
             if value is not None:
-                found.append((str(row.get("on", "")), value))
+                found.append((self.day(row.get("on"), f"{name}[{number}].on"), value))
         return found
+
+    def day(self, given: Any, place: str) -> str:
+        """A date or time, "" when it is left out or wrong."""
+        value, found = _TIME.read({"when": given}, self.length_unit)
+        self.problems += [problem._replace(place=place) for problem in found]
+        return str(value or "")
 
     def settings(self) -> Settings:
         """The settings changed in the mapping."""
@@ -105,7 +114,7 @@ def _scene(reader: _Reader, read: Readings | None) -> Scene:
     datum = position.vertical_datum if position else ""
     return Scene(
         settings=reader.settings(),
-        when=str(reader.given.get("when", "")),
+        when=reader.day(reader.given.get("when"), "when"),
         point=reader.group("measuring point", "point"),
         position=position,
         construction=reader.group("construction", "construction"),

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from tapedown.engine.digits import rounded
 from tapedown.engine.fill import WellCondition
 from tapedown.engine.methods import ENGINE_VERSION
-from tapedown.values.entries import Entry
 from tapedown.values.results import MANY, Finding, Part, Reduction, Result, Stage
-from tapedown.values.units import from_si
+from tapedown.values.units import UNITS, from_si
+
+if TYPE_CHECKING:  # the field sheet loads this module without the record's values
+    from tapedown.values.entries import Entry
+    from tapedown.values.forms import Form
 
 
 def reported(result: Result, step: float, unit: str) -> str:
@@ -72,6 +75,23 @@ def finding_plain(found: Finding) -> dict[str, Any]:
 def entry_plain(entry: Entry) -> dict[str, Any]:
     """An entry with its body as JSON values."""
     return {**entry._asdict(), "body": entry.data}
+
+
+def form_plain(form: Form, length_unit: str) -> list[dict[str, Any]]:
+    """The fields of a form; `unit` is the one taken in a foot or metre network when none is written."""
+    return [
+        {
+            "name": field.name,
+            "kind": field.kind,
+            "help": field.help,
+            "required": field.required,
+            "several": field.many,
+            "choices": list(field.choices),
+            "unit": field.unit(length_unit) if field.kind in UNITS else "",
+            "fields": form_plain(field.form, length_unit) if field.form is not None else [],
+        }
+        for field in form.fields
+    ]
 
 
 def condition_plain(condition: WellCondition) -> dict[str, Any]:

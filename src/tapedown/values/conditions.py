@@ -22,12 +22,11 @@ STATIC, DISTURBED, PUMPING, DEEPER_THAN, NOTHING = (
 class Condition(NamedTuple):
     """One condition and what follows from it.
 
-        word      as written
-        level     what a water level read then stands for (NOT_NOTED = "level, state not noted"
-    STATIC, DISTURBED, PUMPING, DEEPER_THAN, NOTHING)
-        bottom    whether a sounding taken then may be a total depth
-        quality   "" when the condition alone does not lower it, else "suspect" or "estimate"
-        advice    what to do or to write down
+    word      as written
+    level     what a water level read then stands for (STATIC, DISTURBED, PUMPING, DEEPER_THAN, NOTHING)
+    bottom    whether a sounding taken then may be a total depth
+    quality   "" when the condition alone does not lower it, else "suspect" or "estimate"
+    advice    what to do or to write down
     """
 
     word: str

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from tapedown.values import gear, readings, wells
+from tapedown.values import gear, readings, rounds, wells
 from tapedown.values.forms import Form
 
-KINDS: dict[str, Form] = {**wells.FORMS, **gear.FORMS, **readings.FORMS}
+KINDS: dict[str, Form] = {**wells.FORMS, **gear.FORMS, **readings.FORMS, **rounds.FORMS}
 """kind -> form, for every kind whose body is one form."""
 
 
@@ -23,6 +23,16 @@ def about_well(code: str) -> str:
 def about_gear(serial: str) -> str:
     """What an entry about a piece of gear is about."""
     return f"gear/{serial}"
+
+
+def about_round(name: str) -> str:
+    """What an entry about a round is about."""
+    return f"round/{name}"
+
+
+def about_device(name: str) -> str:
+    """What an entry about a device is about."""
+    return f"device/{name}"
 
 
 ABOUT_NETWORK = "network"

@@ -14,6 +14,8 @@ from tapedown.values.written import Written
 
 VERTICAL_DATUMS = ("NAVD88", "NGVD29", "local", "ODN", "NAP", "EVRF2019", "unknown")
 """Names of vertical datums people meet; EPSG knows all but "local" and "unknown"."""
+DIRTIER = ("clean", "between", "dirty")
+"""How clean a well's water is, the cleanest first: the order in which gear may go from one to the next."""
 
 
 class Network(NamedTuple):
@@ -35,7 +37,11 @@ class NamedValue(NamedTuple):
 
 
 class Well(NamedTuple):
-    """Identity of a well; its code never changes, everything else is told by later entries."""
+    """Identity of a well; its code never changes, everything else is told by later entries.
+
+    visit_every  how often it is to be visited, None for as often as the network's setting says
+    dirtier      a word of DIRTIER, "" for clean: tape and gear go from clean wells to dirty ones, never back
+    """
 
     code: str
     name: str
@@ -44,6 +50,8 @@ class Well(NamedTuple):
     aquifer: str
     other_names: tuple[str, ...]
     remarks: str
+    visit_every: Written | None = None
+    dirtier: str = ""
 
 
 class Position(NamedTuple):
@@ -165,6 +173,12 @@ def _height_agrees(point: PointHeight) -> Sequence[Problem]:
     return []
 
 
+def _comes_back(well: Well) -> Sequence[Problem]:
+    if well.visit_every is not None and well.visit_every.si <= 0:
+        return [Problem("visit_every", f"{well.visit_every} is no interval", "write it like 91 d or 1 yr")]
+    return []
+
+
 def _stations_in_order(construction: Construction) -> Sequence[Problem]:
     along = [station.along.si for station in construction.survey]
     if any(b <= a for a, b in itertools.pairwise(along)):
@@ -227,7 +241,10 @@ FORMS: dict[str, Form] = {
             Field("aquifer", "text", "aquifer it is open to"),
             Field("other_names", "text", "names it goes by elsewhere", many=True),
             Field("remarks", "text", "anything else"),
+            Field("visit_every", "duration", "how often it is to be visited, such as 91 d", metric="d", feet="d"),
+            Field("dirtier", "choice", "how clean its water is: clean wells come first on a round", choices=DIRTIER),
         ),
+        _comes_back,
     ),
     "position": Form(
         "position",

@@ -66,6 +66,8 @@ def written(value: object, default_unit: str, quantity: str = "length") -> Writt
     if isinstance(value, bool) or not isinstance(value, (str, int, float)):
         raise ValueError(f"{value!r} is not a number; write it like 84.30 or 84.30 {default_unit}")  # noqa: TRY004
     sign, digits, unit = _split(str(value).strip())
+    if "," in str(value) and len(digits.partition(".")[2]) == 3 and digits[0] not in "0.":
+        raise ValueError(f"{value!r} may be a thousand or a decimal comma; write it with a point or without a comma")
     if not any(c.isdigit() for c in digits):
         raise ValueError(f"{value!r} is not a number; write it like 84.30 or 84.30 {default_unit}")
     return Written(

@@ -1,0 +1,95 @@
+"""The engine for the field sheet: Brython from its package, our own source as it stands, and a few small stand-ins.
+
+The browser runs values/, engine/ and exchange/plain.py unchanged. Of the standard library it gets two modules that are
+script already (math, _json) and stand-ins of a few lines for what the engine asks of typing, collections.abc, functools
+and itertools: the real ones cost more than the engine itself (docs/decisions, "Values and engine that also run in a
+browser"; measured again in bench/sheet_engine.py).
+
+Messages to the worker are {id, given}, given being the mapping of `tapedown.engine.once.reduce_once`; it says {ready},
+then {id, value, problems} or {id, fault}.
+"""
+
+from __future__ import annotations
+
+import json
+from functools import lru_cache
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+
+ROOMS = ("values", "engine")
+ALONE = ("exchange/__init__.py", "exchange/plain.py")
+NOT_NEEDED = ("values/entries.py",)
+STANDARD = ("math", "_json")
+STAND_INS = {
+    "__future__": "annotations = None\n",
+    "collections": "",
+    "collections.abc": "Callable = Collection = Iterable = Iterator = Sequence = object\nMapping = dict\n",
+    "functools": (
+        "def lru_cache(maxsize=128):\n"
+        "    def kept(function):\n"
+        "        known = {}\n"
+        "        def asked(*key):\n"
+        "            if key not in known:\n"
+        "                known[key] = function(*key)\n"
+        "            return known[key]\n"
+        "        return asked\n"
+        "    return kept\n"
+    ),
+    "itertools": "def pairwise(values):\n    values = list(values)\n    return zip(values, values[1:])\n",
+}
+
+
+@lru_cache(maxsize=1)
+def engine_files() -> dict[str, bytes]:
+    """The files under /sheet/engine/: the runtime, the engine's source as one script, the worker.
+
+    Example
+    -------
+    >>> sorted(engine_files())
+    ['brython.js', 'engine.js', 'worker.js']
+    """
+    runtime = files("brython") / "data"
+    here = files("tapedown.web.sheet.engine")
+    return {
+        "brython.js": (runtime / "brython.js").read_bytes(),
+        "engine.js": _source_script(_standard(runtime / "brython_stdlib.js")),
+        "worker.js": (here / "worker.js").read_bytes(),
+    }
+
+
+def _standard(stdlib: Traversable) -> dict[str, list[object]]:
+    """The modules of the runtime's standard library that the engine keeps."""
+    text = stdlib.read_text(encoding="utf-8")
+    modules, _ = json.JSONDecoder().raw_decode(text[text.index("{", text.index("var scripts")) :])
+    return {name: modules[name] for name in STANDARD}
+
+
+def _source_script(standard: dict[str, list[object]]) -> bytes:
+    """A script that hands every module to the runtime as source."""
+    here = files("tapedown.web.sheet.engine")
+    modules = {**standard, **{name: _module(name, text) for name, text in STAND_INS.items()}}
+    for name in ("typing", "sheet_engine"):
+        modules[name] = _module(name, (here / f"{name}.txt").read_text(encoding="utf-8"))
+    modules |= our_modules()
+    text = json.dumps({"$timestamp": 1, **modules}, ensure_ascii=False).replace("\u2028", "\\u2028")
+    return f"__BRYTHON__.use_VFS = true;\n__BRYTHON__.update_VFS({text});\n".encode()
+
+
+def our_modules() -> dict[str, list[object]]:
+    """Our own modules by name, source as it stands."""
+    package = files("tapedown")
+    found = {"tapedown": _module("tapedown", "", package=True)}
+    paths = [
+        f"{room}/{path.name}" for room in ROOMS for path in (package / room).iterdir() if path.name.endswith(".py")
+    ]
+    for path in sorted([*paths, *ALONE]):
+        if path not in NOT_NEEDED:
+            name = "tapedown." + path.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
+            text = (package / path).read_text(encoding="utf-8")
+            found[name] = _module(name, text, package=path.endswith("/__init__.py"))
+    return found
+
+
+def _module(name: str, text: str, *, package: bool = False) -> list[object]:
+    inside: list[object] = [".py", text, []]
+    return [*inside, 1] if package or name == "collections" else inside

@@ -1,0 +1,96 @@
+/** Packs: everything needed at the wells of a round, taken while there is signal and read without it. */
+
+import { FIRST } from "./chain.js";
+import { ask } from "./office.js";
+import { all, answer, get, put, together } from "./store.js";
+
+/** Make this phone known to the office. @param {string} code @param {string} label */
+export async function pair(code, label) {
+  const { device, key, network } = await ask("/sheet/pair", { method: "POST", json: { code, label }, open: true });
+  await together(["facts"], async (store) => {
+    store("facts").put({ name: "device", device, key, network, label });
+    return answer(store("facts").put({ name: "chain", sequence: 0, digest: FIRST, written_at: "" }));
+  });
+  await navigator.storage?.persist?.();
+}
+
+/** The rounds to choose from: those of the office when it can be reached, and those taken. */
+export async function rounds() {
+  const taken = (await all("packs")).map(({ id, pack }) => ({ ...pack.round, id, made_at: pack.made_at, taken: true }));
+  try {
+    const { rounds: open } = await ask("/sheet/rounds.json");
+    const news = open.filter((/** @type {any} */ round) => !taken.some((one) => one.id === round.id));
+    return { list: [...taken, ...news], why: "" };
+  } catch (error) {
+    return { list: taken, why: /** @type {Error} */ (error).message };
+  }
+}
+
+/** Take a round with its photos. Photos that do not come are left for the next time. @param {string} id */
+export async function take(id) {
+  const pack = await ask(`/sheet/packs/${encodeURIComponent(id)}.json`);
+  await put("packs", { id, pack, taken_at: new Date().toISOString() });
+  let missed = 0;
+  for (const { sha256, media_type } of pack.wells.flatMap((/** @type {any} */ well) => well.photos ?? [])) {
+    if (await get("pictures", sha256)) continue;
+    try {
+      await put("pictures", { sha256, media_type, bytes: await ask(`/sheet/blobs/${sha256}`, { raw: true }) });
+    } catch {
+      missed += 1;
+    }
+  }
+  return missed;
+}
+
+/** @param {any} pack @param {string} code */
+export const wellOf = (pack, code) => pack.wells.find((/** @type {any} */ well) => well.code === code);
+
+/** The measuring point in force on a day, by name when one is named. @param {any} well @param {string} day @param {string} [name] */
+export function pointOn(well, day, name = "") {
+  const named = (well.points ?? []).filter((/** @type {any} */ point) => !name || point.name === name);
+  return named.filter((/** @type {any} */ point) => (point.from ?? "") <= day).at(-1) ?? null;
+}
+
+/** @param {any} pack @param {string} serial */
+export const gearOf = (pack, serial) => pack.gear.find((/** @type {any} */ piece) => piece.serial === serial);
+
+/** What is known of a piece's calibration, in words, and whether it is overdue. @param {any} piece */
+export function calibrationOf(piece) {
+  const last = piece?.calibrations?.at(-1);
+  const when = last ? `calibrated ${last.on.slice(0, 10)}` : "no calibration on record";
+  return { words: piece?.overdue ? `${when}: check overdue` : when, overdue: Boolean(piece?.overdue) };
+}
+
+/** A body without what the pack adds to it. @param {any} given @param {...string} added */
+export function bodyOf(given, ...added) {
+  if (!given) return null;
+  return Object.fromEntries(Object.entries(given).filter(([name]) => !added.includes(name)));
+}
+
+/**
+ * Everything the engine needs beside the readings of a set.
+ * @param {any} pack @param {any} well
+ * @param {{method: string, read: Record<string, any>, when: string, conditions: string[]}} set
+ */
+export function given(pack, well, set) {
+  const serials = ["tape", "weight", "gauge", "logger"].map((name) => set.read[name]).filter(Boolean);
+  const gear = pack.gear.filter((/** @type {any} */ piece) => serials.includes(piece.serial));
+  const dated = gear.map((/** @type {any} */ piece) => piece.calibrations?.filter((/** @type {any} */ c) => c.on.slice(0, 10) <= set.when.slice(0, 10)).at(-1));
+  const around = {
+    point: bodyOf(pointOn(well, set.when.slice(0, 10), set.read.point), "from"),
+    position: well.position,
+    construction: well.construction,
+  };
+  return {
+    length_unit: pack.network.length_unit,
+    settings: pack.network.settings,
+    vertical_datum: pack.network.vertical_datum,
+    when: set.when,
+    conditions: set.conditions,
+    gear: gear.map((/** @type {any} */ piece) => bodyOf(piece, "calibrations", "overdue")),
+    calibrations: dated.filter(Boolean),
+    ...Object.fromEntries(Object.entries(around).filter(([, body]) => body)),
+    method: set.method,
+    ...set.read,
+  };
+}

@@ -1,0 +1,140 @@
+/**
+ * What the phone keeps, in IndexedDB. Every write is asked to reach the disk before it counts as done: a phone in the
+ * rain loses its battery as easily as its signal.
+ *
+ * facts     by name: "device" (key and network), "chain" (end of this device's chain), "place" (where the person is), "who"
+ * packs     by round id: everything needed at the wells of a round
+ * drafts    by "round/well": a visit being written
+ * outbox    by entry id: what was closed, with what became of it
+ * photos    by sha256: pictures taken here that the office has not got yet
+ * pictures  by sha256: pictures that came with packs
+ */
+
+const STORES = { facts: "name", packs: "id", drafts: "key", outbox: "id", photos: "sha256", pictures: "sha256" };
+
+/** @type {Promise<IDBDatabase>} */
+const opened = new Promise((done, failed) => {
+  const request = indexedDB.open("tapedown-sheet", 1);
+  request.onupgradeneeded = () => {
+    for (const [name, keyPath] of Object.entries(STORES)) request.result.createObjectStore(name, { keyPath });
+  };
+  request.onsuccess = () => done(request.result);
+  request.onerror = () => failed(request.error);
+});
+
+/** @template T @param {IDBRequest<T>} request @returns {Promise<T>} */
+export function answer(request) {
+  return new Promise((done, failed) => {
+    request.onsuccess = () => done(request.result);
+    request.onerror = () => failed(request.error);
+  });
+}
+
+/**
+ * Work in one transaction: all of it is kept, or nothing. `work` may only wait for answers of its own stores.
+ * @template T
+ * @param {string[]} names
+ * @param {(store: (name: string) => IDBObjectStore) => Promise<T>} work
+ * @returns {Promise<T>}
+ */
+export async function together(names, work) {
+  const transaction = (await opened).transaction(names, "readwrite", { durability: "strict" });
+  const kept = new Promise((done, failed) => {
+    transaction.oncomplete = done;
+    transaction.onabort = () => failed(transaction.error ?? new Error("the phone did not keep it"));
+  });
+  kept.catch(() => undefined);
+  try {
+    const result = await work((name) => transaction.objectStore(name));
+    await kept;
+    return result;
+  } catch (error) {
+    try {
+      transaction.abort();
+    } catch {
+      // it had ended already
+    }
+    throw error;
+  }
+}
+
+/** @param {string} name @param {string} key @returns {Promise<any>} */
+export async function get(name, key) {
+  return answer((await opened).transaction(name).objectStore(name).get(key));
+}
+
+/** @param {string} name @returns {Promise<any[]>} */
+export async function all(name) {
+  return answer((await opened).transaction(name).objectStore(name).getAll());
+}
+
+/** @param {string} name @param {any} row */
+export async function put(name, row) {
+  await together([name], (store) => answer(store(name).put(row)));
+}
+
+/** @param {string} name @param {string} key */
+export async function remove(name, key) {
+  await together([name], (store) => answer(store(name).delete(key)));
+}
+
+/** Keeps one draft: after every change, in order, the newest state last; nothing more once the visit is closed. */
+export class DraftKeeper {
+  /** @param {any} draft @param {(error: Error | null) => void} told hears of every write that failed or succeeded */
+  constructor(draft, told) {
+    this.draft = draft;
+    this.told = told;
+    this.changed = false;
+    this.ended = false;
+    /** @type {Promise<void> | null} */
+    this.writing = null;
+  }
+
+  /** @returns {Promise<void>} when this state, or a newer one, is on the disk */
+  save() {
+    this.changed = true;
+    this.writing ??= this.#write().finally(() => {
+      this.writing = null;
+    });
+    return this.writing;
+  }
+
+  async #write() {
+    while (this.changed && !this.ended) {
+      this.changed = false;
+      try {
+        await put("drafts", this.draft);
+        this.told(null);
+      } catch (error) {
+        this.told(/** @type {Error} */ (error));
+      }
+    }
+  }
+
+  /** Write what is still to be written, then write no more. */
+  async end() {
+    if (this.changed) await this.save();
+    await this.writing;
+    this.ended = true;
+  }
+}
+
+/** Everything written here and not yet safe elsewhere, for a file in an emergency. The key to the office stays out. */
+export async function copyOfEverything() {
+  const [drafts, outbox, photos, device] = [
+    await all("drafts"),
+    await all("outbox"),
+    await all("photos"),
+    await get("facts", "device"),
+  ];
+  const pictures = photos.map(({ bytes, ...rest }) => ({ ...rest, base64: base64(bytes) }));
+  return { made_at: new Date().toISOString(), device: device?.device ?? "", drafts, outbox, photos: pictures };
+}
+
+/** @param {ArrayBuffer} bytes */
+function base64(bytes) {
+  let text = "";
+  const all = new Uint8Array(bytes);
+  for (let at = 0; at < all.length; at += 32768) text += String.fromCharCode(...all.subarray(at, at + 32768));
+  return btoa(text);
+}

@@ -1,0 +1,115 @@
+"""The engine on the sheet is the engine in the office: thousands of random reading sets through both."""
+
+from __future__ import annotations
+
+import http.server
+import os
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tapedown.engine.once import reduce_once
+from tapedown.exchange.plain import reduction_plain
+from tapedown.web.sheet.engine.bundle import engine_files
+from tests.web.browser.engine_cases import METHODS, Cases
+
+CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
+FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+         "--disable-component-update", "--disable-sync"]  # fmt: skip
+COUNT, SEED, RELATIVE = 5000, 84, 1e-12
+ASK = """async (cases) => {
+  window.engine ??= await new Promise((done, fail) => {
+    const worker = new Worker('/engine/worker.js');
+    worker.onmessage = (event) => event.data.ready ? done(worker) : fail(event.data.fault);
+    worker.onerror = (event) => fail(event.message);
+  });
+  const answers = [];
+  for (const [id, given] of cases.entries())
+    answers.push(await new Promise((done) => {
+      window.engine.onmessage = (event) => done(event.data);
+      window.engine.postMessage({ id, given });
+    }));
+  return answers;
+}"""
+
+pytestmark = pytest.mark.skipif(
+    not Path(CHROMIUM).exists(), reason=f"no Chromium at {CHROMIUM}: apt-get install chromium"
+)
+
+
+class Engine(http.server.BaseHTTPRequestHandler):
+    """Serves the engine's files and an empty page."""
+
+    def do_GET(self) -> None:
+        name = self.path.removeprefix("/engine/")
+        body = engine_files().get(name, b"<!doctype html><title>engine</title>")
+        self.send_response(200)
+        self.send_header("Content-Type", "text/javascript" if name.endswith(".js") else "text/html")
+        self.send_header("Content-Length", str(len(body)))
+        self.end_headers()
+        self.wfile.write(body)
+
+    def log_message(self, *_args: Any) -> None:
+        """Nothing to say."""
+
+
+@pytest.fixture(scope="module")
+def page() -> Iterator[Any]:
+    from playwright.sync_api import sync_playwright
+
+    server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), Engine)
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        opened = browser.new_page()
+        opened.goto(f"http://127.0.0.1:{server.server_port}/")
+        yield opened
+        browser.close()
+    server.shutdown()
+    server.server_close()
+
+
+def here(given: dict[str, Any]) -> dict[str, Any]:
+    """The answer of the engine in this process."""
+    once = reduce_once(given)
+    value = None if once.value is None else reduction_plain(once.value)
+    return {"value": value, "problems": [problem._asdict() for problem in once.problems]}
+
+
+def differences(a: Any, b: Any, place: str = "") -> list[str]:
+    """Where two answers differ: numbers by more than 1e-12 of their size, anything else at all."""
+    if isinstance(a, dict) and isinstance(b, dict):
+        return [d for key in a.keys() | b.keys() for d in differences(a.get(key), b.get(key), f"{place}.{key}")]
+    if isinstance(a, list | tuple) and isinstance(b, list | tuple) and len(a) == len(b):
+        return [d for i, (x, y) in enumerate(zip(a, b)) for d in differences(x, y, f"{place}[{i}]")]
+    numbers = isinstance(a, int | float) and isinstance(b, int | float)
+    if numbers and abs(a - b) <= RELATIVE * max(abs(a), abs(b), 1e-3):
+        return []
+    return [] if a == b else [f"{place}: {a!r} here, {b!r} in the browser"]
+
+
+@pytest.mark.slow
+def test_thousands_of_random_sets_come_out_the_same_in_the_browser(page: Any) -> None:
+    cases = Cases(SEED)
+    wrong: list[str] = []
+    worked = slips = 0
+    for _ in range(0, COUNT, 250):
+        batch = [cases.request() for _ in range(250)]
+        for given, answer in zip(batch, page.evaluate(ASK, batch)):
+            ours = here(given)
+            worked, slips = worked + (ours["value"] is not None), slips + bool(ours["problems"])
+            wrong += [f"{given['method']}{d}" for d in differences(ours, {k: answer.get(k) for k in ours})]
+    assert not wrong, f"{len(wrong)} differences, such as:\n" + "\n".join(wrong[:20])
+    assert worked > COUNT // 2
+    assert slips > COUNT // 50
+
+
+@pytest.mark.parametrize("method", sorted(METHODS))
+def test_every_method_runs_in_the_browser(page: Any, method: str) -> None:
+    given = {"length_unit": "ft", "method": method, **METHODS[method](Cases(1))}
+    answer = page.evaluate(ASK, [given])[0]
+    assert "fault" not in answer
+    assert differences(here(given), {"value": answer["value"], "problems": answer["problems"]}) == []
