@@ -13,9 +13,9 @@ from typing import NamedTuple
 
 from tapedown.engine.budget import half_width
 from tapedown.engine.checks import finding
+from tapedown.engine.digits import spoken
 from tapedown.values.results import Finding, Part
 from tapedown.values.settings import Settings
-from tapedown.values.units import from_si
 
 _PAIR_95 = 1.96 * 2**0.5  # 95 % limit of the difference of two readings, in standard deviations of one
 
@@ -129,10 +129,6 @@ def _in_dispute(repeats_m: Sequence[float]) -> Part:
     return half_width("readings that do not agree", (max(repeats_m) - min(repeats_m)) / 2, "anywhere between them")
 
 
-def _say(length_m: float, settings: Settings) -> str:
-    return f"{from_si(length_m, settings.length_unit, 'length'):.3g} {settings.length_unit}"
-
-
 def _sentence(
     repeats_m: Sequence[float],
     tolerance_m: float,
@@ -144,19 +140,19 @@ def _sentence(
         return "one reading, nothing to agree with"
     listed = [str(i + 1) for i in used]
     numbers = f"reading {listed[0]}" if len(used) == 1 else f"readings {', '.join(listed[:-1])} and {listed[-1]}"
-    rule = f"rule: {settings.text('agree_rule')} within {_say(tolerance_m, settings)}"
+    rule = f"rule: {settings.text('agree_rule')} within {spoken(tolerance_m, settings)}"
     if pair is None:
         return f"{len(repeats_m)} readings, no agreement ({rule}); {numbers} used"
     difference = abs(repeats_m[pair[1]] - repeats_m[pair[0]])
-    apart = f"{_say(difference, settings)} apart" if difference > 1e-9 else "equal"
+    apart = f"{spoken(difference, settings)} apart" if difference > 1e-9 else "equal"
     return f"readings {pair[0] + 1} and {pair[1] + 1} agree, {apart} ({rule}); {numbers} used"
 
 
 def _disagree(repeats_m: Sequence[float], tolerance_m: float, settings: Settings) -> Finding:
-    spread = _say(max(repeats_m) - min(repeats_m), settings)
+    spread = spoken(max(repeats_m) - min(repeats_m), settings)
     return finding(
         "repeats-disagree",
-        f"{len(repeats_m)} readings lie {spread} apart, more than {_say(tolerance_m, settings)}",
+        f"{len(repeats_m)} readings lie {spread} apart, more than {spoken(tolerance_m, settings)}",
         "take one more with another hold and read the foot mark aloud; keep all of them",
     )
 

@@ -11,7 +11,7 @@ import math
 
 from tapedown.values.results import Digits, Result
 from tapedown.values.settings import Settings, depth_steps
-from tapedown.values.units import FOOT_M
+from tapedown.values.units import FOOT_M, from_si
 
 
 def reporting_digits(
@@ -72,6 +72,21 @@ def rounded(number: float, step: float) -> str:
     sign = "-" if number < 0 and units else ""
     digits = str(units).rjust(decimals + 1, "0")
     return sign + (f"{digits[:-decimals]}.{digits[-decimals:]}" if decimals else digits)
+
+
+def spoken(length_m: float, settings: Settings, step: float = 0.0) -> str:
+    """A length in the network's unit, for messages: hundredths, thousandths below 1 without empty digits.
+
+    Example
+    -------
+    >>> spoken(0.006096, Settings()), spoken(25.0, Settings())
+    ('0.02 ft', '82.02 ft')
+    """
+    unit = settings.length_unit
+    number = from_si(length_m, unit, "length")
+    if step or abs(number) >= 1:
+        return f"{rounded(number, step or 0.01)} {unit}"
+    return f"{rounded(number, 0.001).rstrip('0').rstrip('.')} {unit}"
 
 
 def _decimals(step: float) -> int:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 from tapedown.values.results import Num
@@ -92,8 +93,17 @@ def _tangent(d: Direction) -> tuple[float, float, float]:
     return level * math.cos(azimuth), level * math.sin(azimuth), math.cos(inclination)
 
 
-def surveyed_vertical_m(path_m: float, stations: Sequence[Direction]) -> float:
-    """Vertical depth at `path_m` along a surveyed hole, both from land surface.
+class Reached(NamedTuple):
+    """A place in a surveyed hole: displacement from land surface, m, and the cosine of its inclination there."""
+
+    north_m: float
+    east_m: float
+    down_m: float
+    slope: float
+
+
+def surveyed(path_m: float, stations: Sequence[Direction]) -> Reached:
+    """The place `path_m` along a surveyed hole, from land surface.
 
     Above the first station the hole is taken as straight in its direction, beyond the last one likewise.
 
@@ -104,17 +114,41 @@ def surveyed_vertical_m(path_m: float, stations: Sequence[Direction]) -> float:
 
     Example
     -------
-    >>> straight = [Direction(0, 0, 0), Direction(100, 0, 0)]
-    >>> surveyed_vertical_m(130.0, straight)
+    >>> surveyed(130.0, [Direction(0, 0, 0), Direction(100, 0, 0)]).down_m
     130.0
     """
-    if not stations or any(b.along_m <= a.along_m for a, b in zip(stations, stations[1:])):  # noqa: RUF007
+    if not stations or any(b.along_m <= a.along_m for a, b in pairwise(stations)):
         raise ValueError(f"{len(stations)} stations; a survey needs at least one, each further down the hole")
-    first = stations[0]
-    down = min(path_m, first.along_m) * cosine(first.inclination_deg)
-    for a, b in zip(stations, stations[1:]):  # noqa: RUF007
-        if path_m <= a.along_m:
-            break
-        down += arc_m(a, b, min(1.0, (path_m - a.along_m) / (b.along_m - a.along_m)))[2]
-    last = stations[-1]
-    return float(down + max(0.0, path_m - last.along_m) * cosine(last.inclination_deg))
+    first, last = stations[0], stations[-1]
+    heading = _tangent(first)
+    legs = [tuple(min(path_m, first.along_m) * c for c in heading)]
+    for a, b in pairwise(stations):
+        if path_m > a.along_m:
+            share = min(1.0, (path_m - a.along_m) / (b.along_m - a.along_m))
+            legs.append(arc_m(a, b, share))
+            heading = _heading(a, b, share)
+    legs.append(tuple(max(0.0, path_m - last.along_m) * c for c in _tangent(last)))
+    north, east, down = (sum(leg[i] for leg in legs) for i in range(3))
+    return Reached(north, east, down, heading[2])
+
+
+def surveyed_vertical_m(path_m: float, stations: Sequence[Direction]) -> float:
+    """Vertical depth at `path_m` along a surveyed hole, both from land surface (see `surveyed`).
+
+    Example
+    -------
+    >>> surveyed_vertical_m(130.0, [Direction(0, 0, 0), Direction(100, 0, 0)])
+    130.0
+    """
+    return surveyed(path_m, stations).down_m
+
+
+def _heading(a: Direction, b: Direction, share: float) -> tuple[float, float, float]:
+    """Direction of the hole at `share` of the arc from a to b."""
+    beta, start, end = dogleg_rad(a, b), _tangent(a), _tangent(b)
+    if beta < _STRAIGHT_RAD:
+        weights = (1 - share, share)
+    else:
+        weights = (math.sin((1 - share) * beta) / math.sin(beta), math.sin(share * beta) / math.sin(beta))
+    north, east, down = (weights[0] * s + weights[1] * e for s, e in zip(start, end))
+    return north, east, down

@@ -6,13 +6,13 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from tapedown.engine.checks import finding
-from tapedown.engine.digits import rounded
+from tapedown.engine.digits import spoken
 from tapedown.engine.hole import Direction
 from tapedown.engine.water import normal_gravity_m_s2
 from tapedown.values.gear import Calibration, Gear
 from tapedown.values.results import Finding
 from tapedown.values.settings import Settings
-from tapedown.values.units import STANDARD_GRAVITY_M_S2, from_si
+from tapedown.values.units import STANDARD_GRAVITY_M_S2
 from tapedown.values.wells import Construction, PointHeight, Position
 from tapedown.values.written import Written
 
@@ -49,10 +49,8 @@ class Scene(NamedTuple):
     vertical_datum: str = ""
 
     def say(self, length_m: float, step: float = 0.0) -> str:
-        """A length in the network's unit, for messages: hundredths, thousandths below 1."""
-        unit = self.settings.length_unit
-        number = from_si(length_m, unit, "length")
-        return f"{rounded(number, step or (0.001 if abs(number) < 1 else 0.01))} {unit}"
+        """A length in the network's unit, for messages (see `engine.digits.spoken`)."""
+        return spoken(length_m, self.settings, step)
 
     @property
     def gravity_m_s2(self) -> float:

@@ -204,12 +204,9 @@ def _surveyed(path_m: float, scene: Scene) -> tuple[float, float, float]:
     rise = scene.point.height_m if scene.point else 0.0
     stick_up = rise if scene.point is not None and scene.point.along_casing else rise / start
 
-    def down(along_m: float) -> float:
-        return hole.surveyed_vertical_m(along_m - stick_up, stations)
-
-    vertical = down(path_m) + stick_up * start
-    level = max(0.0, path_m**2 - vertical**2) ** 0.5
-    return vertical, (down(path_m + 0.05) - down(path_m - 0.05)) / 0.1, level
+    point, at = hole.surveyed(-stick_up, stations), hole.surveyed(path_m - stick_up, stations)
+    sideways = ((at.north_m - point.north_m) ** 2 + (at.east_m - point.east_m) ** 2) ** 0.5
+    return at.down_m - point.down_m, at.slope, sideways
 
 
 def _unsurveyed(path_m: float, scene: Scene) -> list[OneSided]:

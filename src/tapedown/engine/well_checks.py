@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from tapedown.engine.checks import finding
+from tapedown.engine.digits import spoken
 from tapedown.values.results import Finding
 from tapedown.values.settings import Settings
 from tapedown.values.wells import Construction, Position
-from tapedown.values.written import Written, in_unit
+from tapedown.values.written import Written
 
 DEEPEST_WELL_M = 3000.0
 """Deeper than any well a tape is lowered into; ours."""
@@ -59,11 +60,10 @@ def beyond_well(below_land_m: float, what: str, construction: Construction | Non
     excess_m = below_land_m - recorded.si if recorded else 0.0
     if recorded is None or excess_m <= 0 or excess_m <= _leeway_m(recorded, settings):
         return []
-    unit = settings.length_unit
     return [
         finding(
             "deeper-than-well",
-            f"{what} at {in_unit(below_land_m, unit):.2f} {unit} below land surface, but the well is recorded as "
+            f"{what} at {spoken(below_land_m, settings)} below land surface, but the well is recorded as "
             f"{recorded} deep",
             "right well? right foot mark? Was the well deepened? Look at the construction record",
         )
