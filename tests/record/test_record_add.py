@@ -74,11 +74,11 @@ def test_a_chain_that_goes_back_in_time_is_refused(record: Record) -> None:
     assert "clock of tablet" in receipt.why
 
 
-def test_a_second_correction_made_elsewhere_is_refused_and_told_who_was_first(record: Record) -> None:
+def test_a_second_correction_made_elsewhere_is_kept_aside_and_told_who_was_first(record: Record) -> None:
     (wrong,) = append(record, "office", [visit(1)])
     append(record, "office", [strike(2, wrong.id, by="J. Sedge")])
     (receipt,) = add(record, chain("tablet", [strike(3, wrong.id, by="M. Teasel")]))
-    assert receipt.outcome == "refused"
+    assert receipt.outcome == "kept aside"
     assert "J. Sedge" in receipt.why
 
 

@@ -9,6 +9,7 @@ import pytest
 
 from tapedown.record import (
     Record,
+    add,
     add_blob,
     append,
     backup,
@@ -22,24 +23,25 @@ from tapedown.record import (
 )
 from tapedown.record.errors import NotARecord, RecordExists, RecordFull, RecordMissing, RecordUnsound
 from tests.record.conftest import Foreign
-from tests.record.marrow_fen import strike, visit
+from tests.record.marrow_fen import chain, strike, visit
 
 
 @pytest.fixture
 def filled(record: Record) -> Record:
     wrong, *_ = append(record, "laptop", [visit(number) for number in range(1, 1500)])
     append(record, "office", [strike(2000, wrong.id)])
+    add(record, chain("phone", [strike(2001, wrong.id), visit(2002)]))
     add_blob(record, b"time,level\n" * 1000, "text/csv")
     return record
 
 
 def rows(foreign: Foreign) -> list[list[tuple[object, ...]]]:
-    return [foreign.run(f"SELECT * FROM {table} ORDER BY 1") for table in ("entries", "blobs")]
+    return [foreign.run(f"SELECT * FROM {table} ORDER BY 1") for table in ("entries", "rivals", "blobs")]
 
 
 def test_a_backup_holds_all_in_one_file(filled: Record, foreign: Foreign, tmp_path: Path) -> None:
     proof = backup(filled, tmp_path / "fen.db")
-    assert proof == (1500, 1, 2, ())
+    assert proof == (1502, 1, 3, ())
     assert [path.name for path in tmp_path.iterdir()] == ["fen.db"]
     assert rows(Foreign(str(tmp_path / "fen.db"))) == rows(foreign)
 
@@ -110,7 +112,7 @@ def test_a_restored_record_overwrites_nothing(filled: Record, where: str, tmp_pa
     backup(filled, tmp_path / "fen.db")
     with pytest.raises(RecordExists):
         restore(tmp_path / "fen.db", where)
-    assert len(entries(filled)) == 1499
+    assert len(entries(filled)) == 1500
 
 
 def test_a_backup_that_was_altered_is_not_restored(

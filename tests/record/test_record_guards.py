@@ -7,6 +7,7 @@ import pytest
 
 from tapedown.record import (
     Record,
+    add,
     add_blob,
     append,
     create_record,
@@ -17,7 +18,7 @@ from tapedown.record import (
 )
 from tapedown.record.errors import NotShared, RoleUnfit
 from tests.record.conftest import Foreign
-from tests.record.marrow_fen import strike, visit
+from tests.record.marrow_fen import chain, strike, visit
 
 COLUMNS = "id, kind, about, measured_at, written_at, by, body, strikes, reason, device, sequence, previous, digest"
 
@@ -26,12 +27,16 @@ COLUMNS = "id, kind, about, measured_at, written_at, by, body, strikes, reason, 
 def filled(record: Record) -> Record:
     wrong, _ = append(record, "office", [visit(1), visit(2)])
     append(record, "office", [strike(3, wrong.id)])
+    add(record, chain("tablet", [strike(4, wrong.id)]))
     add_blob(record, b"84.30", "text/plain")
     return record
 
 
+TABLES = ("entries", "rivals", "blobs", "schema_history")
+
+
 def everything(foreign: Foreign) -> list[list[tuple[object, ...]]]:
-    return [foreign.run(f"SELECT * FROM {table} ORDER BY 1") for table in ("entries", "blobs", "schema_history")]
+    return [foreign.run(f"SELECT * FROM {table} ORDER BY 1") for table in TABLES]
 
 
 CHANGES = [
@@ -39,6 +44,8 @@ CHANGES = [
     "UPDATE entries SET received_at = '' WHERE sequence = 2",
     "DELETE FROM entries WHERE sequence = 3",
     "DELETE FROM entries",
+    "UPDATE rivals SET reason = 'none'",
+    "DELETE FROM rivals",
     "UPDATE blobs SET media_type = 'text/csv'",
     "DELETE FROM blobs",
     "UPDATE schema_history SET number = 7",
@@ -104,7 +111,7 @@ def test_a_file_with_the_same_digest_is_not_overwritten(filled: Record, foreign:
         foreign.run(f"INSERT INTO blobs (sha256, media_type, size, bytes) VALUES ('{digest}', 'x', 1, {data})")
 
 
-@pytest.mark.parametrize("table", ["entries", "blobs", "schema_history", "entries, blobs"])
+@pytest.mark.parametrize("table", ["entries", "rivals", "blobs", "schema_history", "entries, blobs"])
 def test_tables_cannot_be_emptied_at_a_stroke(filled: Record, foreign: Foreign, table: str) -> None:
     if foreign.is_file:
         pytest.skip("SQLite has no TRUNCATE")

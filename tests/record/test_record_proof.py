@@ -152,7 +152,7 @@ def test_a_guard_that_no_longer_guards_is_found(record: Record, foreign: Foreign
         foreign.run(
             "CREATE OR REPLACE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS $$BEGIN RETURN NEW; END$$"
         )
-        assert len(found(record)) == 9
+        assert len(found(record)) == 12
 
 
 def test_a_trigger_that_swallows_new_entries_is_found(record: Record, foreign: Foreign) -> None:

@@ -4,13 +4,27 @@ This is the only room with SQL in it. Everything it hands out is a frozen value.
 """
 
 from tapedown.record.copying import backup, restore
-from tapedown.record.held import Blob, Head, Held, add_blob, blob, entries, entry, heads, present
+from tapedown.record.held import (
+    Blob,
+    Head,
+    Held,
+    add_blob,
+    blob,
+    blobs_present,
+    entries,
+    entries_after,
+    entry,
+    heads,
+    present,
+)
 from tapedown.record.opening import Record, create_record, open_record
 from tapedown.record.proof import Problem, Proof, verify
+from tapedown.record.rivals import Aside, kept_aside
 from tapedown.record.roles import grant_writer
 from tapedown.record.taking import Receipt, add, append
 
 __all__ = [
+    "Aside",
     "Blob",
     "Head",
     "Held",
@@ -23,11 +37,14 @@ __all__ = [
     "append",
     "backup",
     "blob",
+    "blobs_present",
     "create_record",
     "entries",
+    "entries_after",
     "entry",
     "grant_writer",
     "heads",
+    "kept_aside",
     "open_record",
     "present",
     "restore",

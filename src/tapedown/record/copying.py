@@ -30,7 +30,7 @@ from tapedown.record.opening import (
     writing,
 )
 from tapedown.record.proof import Proof, verify
-from tapedown.record.tables import BLOBS, ENTRIES
+from tapedown.record.tables import BLOBS, LINKS
 
 
 def backup(record: Record, path: str | Path) -> Proof:
@@ -111,7 +111,7 @@ def _copy_pages(source: sqlite3.Connection, place: Path) -> None:
 
 def _copy_rows(source: Record, target: Record) -> None:
     with reading(source) as taken, writing(target) as put:
-        for table, batch in ((ENTRIES, 1000), (BLOBS, 1)):
+        for table, batch in (*((table, 1000) for table in LINKS), (BLOBS, 1)):
             rows = taken.execute(select(table).execution_options(yield_per=batch)).mappings()
             for some in rows.partitions():
                 put.execute(insert(table), [dict(row) for row in some])

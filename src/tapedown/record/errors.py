@@ -68,7 +68,7 @@ class IdTaken(TapedownError):
 
     def __init__(self, stored: Entry) -> None:
         super().__init__(
-            f"id {stored.id} already belongs to another entry: {_told(stored)}",
+            f"id {stored.id} already belongs to another entry: {told(stored)}",
             hint="give the new fact an id of its own",
         )
         self.stored = stored
@@ -79,7 +79,7 @@ class AlreadyStruck(TapedownError):
 
     def __init__(self, target: str, striker: Entry) -> None:
         super().__init__(
-            f"entry {target} is already struck by {_told(striker)}: {striker.reason}",
+            f"entry {target} is already struck by {told(striker)}: {striker.reason}",
             hint=f"look at that correction; if it is wrong, strike it instead: {striker.id}",
         )
         self.striker = striker
@@ -105,7 +105,8 @@ class ClockBehind(TapedownError):
         )
 
 
-def _told(entry: Entry) -> str:
+def told(entry: Entry) -> str:
+    """An entry in a sentence: what it is, by whom, when, where."""
     return f"{entry.kind} {entry.id}, written by {entry.by} at {entry.written_at} on {entry.device}"
 
 

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from typing import NamedTuple
 
-from sqlalchemy import and_, func, insert, select
+from sqlalchemy import Connection, Table, and_, func, insert, select
 
 from tapedown.record.errors import NoSuchBlob, NoSuchEntry
 from tapedown.record.form import is_written_at
 from tapedown.record.opening import Record, reading, writing
-from tapedown.record.tables import BLOBS, ENTRIES, ENTRY_COLUMNS
-from tapedown.record.taking import chunks
+from tapedown.record.rivals import Forks, forks, written_order
+from tapedown.record.tables import BLOBS, ENTRIES, LINKS, chunks, entry_columns, links_where
 from tapedown.values.entries import Entry
 
 
@@ -39,17 +39,17 @@ class Blob(NamedTuple):
 
 
 def entry(record: Record, entry_id: str) -> Entry:
-    """The entry with this id, struck or not.
+    """The entry with this id, struck, kept aside or neither.
 
     Raises
     ------
     NoSuchEntry
     """
     with reading(record) as connection:
-        row = connection.execute(select(*ENTRY_COLUMNS).where(ENTRIES.c.id == entry_id)).first()
-    if row is None:
-        raise NoSuchEntry(f"no entry {entry_id} in {record.where}", hint="check the id")
-    return Entry._make(row)
+        for table in LINKS:
+            for found in links_where(connection, table, "id", [entry_id]):
+                return found
+    raise NoSuchEntry(f"no entry {entry_id} in {record.where}", hint="check the id")
 
 
 def entries(
@@ -64,7 +64,7 @@ def entries(
 
     `as_of` (the form of `written_at`) shows what had been written by then: later entries are left out and strike
     nothing. Struck entries are left out unless `struck`. A strike is not undone by being struck itself: who wants the
-    old reading back enters it again.
+    old reading back enters it again. What is kept aside (see `kept_aside`) is left out always.
 
     Raises
     ------
@@ -77,7 +77,7 @@ def entries(
     strikes = striker.c.strikes == ENTRIES.c.id
     if as_of is not None:
         strikes = and_(strikes, striker.c.written_at <= as_of)
-    query = select(*ENTRY_COLUMNS, striker.c.id).select_from(ENTRIES.outerjoin(striker, strikes))
+    query = select(*entry_columns(ENTRIES), striker.c.id).select_from(ENTRIES.outerjoin(striker, strikes))
     if kinds is not None:
         query = query.where(ENTRIES.c.kind.in_(sorted(kinds)))
     if about is not None:
@@ -88,28 +88,80 @@ def entries(
         query = query.where(striker.c.id.is_(None))
     query = query.order_by(ENTRIES.c.written_at, ENTRIES.c.device, ENTRIES.c.sequence)
     with reading(record) as connection:
-        return [Held(Entry._make(row[:-1]), row[-1]) for row in connection.execute(query)]
+        fork = forks(connection, as_of)
+        held = [Held(Entry._make(row[:-1]), row[-1]) for row in connection.execute(query)]
+    if not fork.strikers:
+        return held
+    joined = [
+        Held(e, None) for e in fork.joined if (kinds is None or e.kind in kinds) and (about is None or e.about == about)
+    ]
+    return _in_force([*held, *joined], fork, struck=struck)
+
+
+def _in_force(held: Iterable[Held], fork: Forks, *, struck: bool) -> list[Held]:
+    """What is in force where the record holds rivals."""
+    found = []
+    for entry, struck_by in held:
+        if entry.id not in fork.aside:
+            striker = fork.strikers[entry.id].id if entry.id in fork.strikers else struck_by
+            if struck or striker is None:
+                found.append(Held(entry, striker))
+    return sorted(found, key=lambda one: written_order(one.entry))
 
 
 def present(record: Record, contents: Collection[str]) -> set[str]:
-    """Which of these content digests belong to entries held already, struck or not."""
-    column = ENTRIES.c.content_digest
+    """Which of these content digests belong to entries held already, struck, kept aside or neither."""
     with reading(record) as connection:
         return {
             digest
+            for table in LINKS
             for chunk in chunks(contents)
-            for digest in connection.execute(select(column).where(column.in_(chunk))).scalars()
+            for digest in connection.execute(
+                select(table.c.content_digest).where(table.c.content_digest.in_(chunk))
+            ).scalars()
         }
 
 
 def heads(record: Record) -> list[Head]:
     """The end of every device's chain. Kept elsewhere, they let `verify` see that a chain was cut short."""
-    table = ENTRIES.c
+    with reading(record) as connection:
+        found = sorted(head for table in LINKS for head in _ends(connection, table))
+    return list({head.device: head for head in found}.values())
+
+
+def _ends(connection: Connection, links: Table) -> list[Head]:
+    """The last entry of every device in one table."""
+    table = links.c
     last = select(table.device, func.max(table.sequence).label("sequence")).group_by(table.device).subquery()
     is_last = and_(table.device == last.c.device, table.sequence == last.c.sequence)
-    query = select(table.device, table.sequence, table.digest).join(last, is_last).order_by(table.device)
+    query = select(table.device, table.sequence, table.digest).join(last, is_last)
+    return [Head._make(row) for row in connection.execute(query)]
+
+
+def entries_after(record: Record, known: Collection[Head] = ()) -> list[Entry]:
+    """Every link of every chain, in force, struck or kept aside, that comes after these heads, chain by chain.
+
+    This is what another record needs that has `known` as its heads.
+    """
+    ends = {head.device: head.sequence for head in known}
     with reading(record) as connection:
-        return [Head._make(row) for row in connection.execute(query)]
+        found = [
+            entry
+            for table in LINKS
+            for entry in map(Entry._make, connection.execute(select(*entry_columns(table))))
+            if entry.sequence > ends.get(entry.device, 0)
+        ]
+    return sorted(found, key=lambda entry: (entry.device, entry.sequence))
+
+
+def blobs_present(record: Record, sha256: Collection[str]) -> set[str]:
+    """Which of these files are kept here."""
+    with reading(record) as connection:
+        return {
+            found
+            for chunk in chunks(sha256)
+            for found in connection.execute(select(BLOBS.c.sha256).where(BLOBS.c.sha256.in_(chunk))).scalars()
+        }
 
 
 def add_blob(record: Record, data: bytes, media_type: str) -> str:

@@ -18,6 +18,7 @@ from tapedown.record.errors import (
     RecordExists,
     RecordMissing,
     RecordNewer,
+    RecordReadOnly,
     RecordUnreadable,
     refusal,
 )
@@ -101,6 +102,8 @@ def open_record(where: str | Path) -> Record:
     Raises
     ------
     RecordMissing, NotARecord, RecordNewer, RecordUnreadable
+    RecordReadOnly
+        It has an older schema and cannot be written.
     """
     place = place_of(where)
     if isinstance(place, Path) and not place.is_file():
@@ -115,10 +118,16 @@ def bring_up_to_date(record: Record, migrations: Sequence[Migration] = MIGRATION
     """Run the migrations that have not run yet, each in a transaction of its own."""
     with reading(record) as connection:
         number = _known_number(record, schema_number(connection), newest=migrations[-1].number)
-    for migration in migrations[number:]:
-        with writing(record) as connection:
-            if (schema_number(connection) or 0) < migration.number:  # another program may have been first
-                migrate(connection, migration)
+    try:
+        for migration in migrations[number:]:
+            with writing(record) as connection:
+                if (schema_number(connection) or 0) < migration.number:  # another program may have been first
+                    migrate(connection, migration)
+    except RecordReadOnly as error:
+        raise RecordReadOnly(
+            f"{record.where} has the older schema {number} and cannot be brought up to date here",
+            hint="copy the file to where it can be written and open the copy; on a server, open it once as its owner",
+        ) from error
 
 
 def _known_number(record: Record, number: int | None, *, newest: int) -> int:

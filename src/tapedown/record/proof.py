@@ -7,13 +7,13 @@ from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, func, select, union_all
 
 from tapedown.record.errors import RecordUnreadable
 from tapedown.record.held import Head
 from tapedown.record.opening import Record, reading
 from tapedown.record.schema import guard_faults
-from tapedown.record.tables import BLOBS, ENTRIES, ENTRY_COLUMNS
+from tapedown.record.tables import BLOBS, ENTRIES, LINKS, RIVALS, entry_columns
 from tapedown.values.entries import FIRST, Entry, content_digest, entry_digest
 
 BATCH = 1000
@@ -82,8 +82,9 @@ class _Check:
             self.report(f"a guard is {fault}", name, "find out who had the file; copy its entries into a new record")
 
     def chains(self, connection: Connection) -> None:
-        """Every entry in itself and as a link of its device's chain."""
-        query = select(*ENTRY_COLUMNS, ENTRIES.c.content_digest).order_by(ENTRIES.c.device, ENTRIES.c.sequence)
+        """Every entry, in force or kept aside, in itself and as a link of its device's chain."""
+        query = union_all(*(select(*entry_columns(table), table.c.content_digest) for table in LINKS))
+        query = query.order_by("device", "sequence")
         last: Entry | None = None
         for row in connection.execute(query.execution_options(yield_per=BATCH)):
             entry = Entry._make(row[:-1])
@@ -122,15 +123,19 @@ class _Check:
             self.report("the entry was written before the one before it in its chain", where, "look at both entries")
 
     def strikes(self, connection: Connection) -> None:
-        """Every strike finds its target, and is the only one to strike it."""
-        target = ENTRIES.alias("target")
-        lost = (
-            select(ENTRIES.c.id, ENTRIES.c.strikes)
-            .outerjoin(target, target.c.id == ENTRIES.c.strikes)
-            .where(ENTRIES.c.strikes.is_not(None), target.c.id.is_(None))
-        )
-        for striker, struck in connection.execute(lost):
-            self.report(f"the entry strikes {struck}, which is not here", f"id {striker}", _RESTORE)
+        """Every strike finds its target, and is the only one to strike it but for rivals."""
+        first, late = ENTRIES.alias("first"), RIVALS.alias("late")
+        for table in LINKS:
+            lost = (
+                select(table.c.id, table.c.strikes)
+                .outerjoin(first, first.c.id == table.c.strikes)
+                .outerjoin(late, late.c.id == table.c.strikes)
+                .where(table.c.strikes.is_not(None), first.c.id.is_(None), late.c.id.is_(None))
+            )
+            for striker, struck in connection.execute(lost):
+                self.report(f"the entry strikes {struck}, which is not here", f"id {striker}", _RESTORE)
+        for twice_held in connection.execute(select(RIVALS.c.id).join(first, first.c.id == RIVALS.c.id)).scalars():
+            self.report("the entry is held twice", f"id {twice_held}", "restore a backup")
         twice = (
             select(ENTRIES.c.strikes)
             .where(ENTRIES.c.strikes.is_not(None))

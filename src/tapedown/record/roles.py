@@ -45,7 +45,7 @@ WHERE r.rolname = :role AND c.oid = 'entries'::regclass
 """)
 _GRANTS = (
     "GRANT USAGE ON SCHEMA {schema} TO {role}",
-    "REVOKE ALL ON entries, blobs, schema_history FROM {role}",
-    "GRANT SELECT, INSERT ON entries, blobs TO {role}",
+    "REVOKE ALL ON entries, rivals, blobs, schema_history FROM {role}",
+    "GRANT SELECT, INSERT ON entries, rivals, blobs TO {role}",
     "GRANT SELECT ON schema_history TO {role}",
 )

@@ -18,7 +18,8 @@ _CHANGED = "what is written in the record is never changed; write a new entry th
 _REMOVED = "what is written in the record is never removed; write a new entry that strikes the old one"
 _OVERWRITTEN = "the record holds this already and overwrites nothing"
 
-_GUARDED = ("entries", "blobs", "schema_history")
+_FIRST_GUARDED = ("entries", "blobs", "schema_history")
+_GUARDED = (*_FIRST_GUARDED, "rivals")
 
 _TABLES = (
     """CREATE TABLE schema_history (
@@ -54,20 +55,53 @@ _TABLES = (
 ){options}""",
 )
 
+_RIVALS_TABLE = """CREATE TABLE rivals (
+    id {text} NOT NULL PRIMARY KEY,
+    kind {text} NOT NULL,
+    about {text} NOT NULL,
+    measured_at {text} NOT NULL,
+    written_at {text} NOT NULL,
+    "by" {text} NOT NULL,
+    body {text} NOT NULL,
+    strikes {text} NOT NULL,
+    reason {text} NOT NULL,
+    device {text} NOT NULL,
+    sequence BIGINT NOT NULL,
+    previous {text} NOT NULL,
+    digest {text} NOT NULL,
+    content_digest {text} NOT NULL,
+    received_at {text} NOT NULL DEFAULT ({now}),
+    UNIQUE (device, sequence)
+){options}"""
 
-def _sqlite_guards() -> tuple[str, ...]:
+_SQLITE_WORDS = {
+    "text": "TEXT",
+    "bytes": "BLOB",
+    "now": "strftime('%Y-%m-%dT%H:%M:%f', 'now') || '000Z'",
+    "options": " WITHOUT ROWID",
+}
+_POSTGRESQL_WORDS = {
+    "text": 'TEXT COLLATE "C"',  # so that both databases sort alike
+    "bytes": "BYTEA",
+    "now": "to_char(clock_timestamp() AT TIME ZONE 'UTC', 'YYYY-MM-DD\"T\"HH24:MI:SS.US\"Z\"')",
+    "options": "",
+}
+
+
+def _sqlite_guards(*tables: str) -> tuple[str, ...]:
     held_already = {
         "entries": (
             "EXISTS (SELECT 1 FROM entries WHERE id = NEW.id)"
             " OR EXISTS (SELECT 1 FROM entries WHERE strikes = NEW.strikes)"
             " OR EXISTS (SELECT 1 FROM entries WHERE device = NEW.device AND sequence = NEW.sequence)"
         ),
+        "rivals": _held_in("rivals"),
         "blobs": "EXISTS (SELECT 1 FROM blobs WHERE sha256 = NEW.sha256)",
         "schema_history": "EXISTS (SELECT 1 FROM schema_history WHERE number = NEW.number)",
     }
     return tuple(
         f"CREATE TRIGGER {table}_{name} BEFORE {event} ON {table} {when} BEGIN SELECT RAISE(ABORT, '{words}'); END"
-        for table in _GUARDED
+        for table in tables
         for name, event, when, words in (
             ("not_changed", "UPDATE", "", _CHANGED),
             ("not_removed", "DELETE", "", _REMOVED),
@@ -76,12 +110,27 @@ def _sqlite_guards() -> tuple[str, ...]:
     )
 
 
+def _held_in(table: str) -> str:
+    """Whether another table of links holds the id or the place in the chain of a new row."""
+    return " OR ".join(
+        f"EXISTS (SELECT 1 FROM {table} WHERE {meets})"  # noqa: S608 - the names are our own
+        for meets in ("id = NEW.id", "device = NEW.device AND sequence = NEW.sequence")
+    )
+
+
+_NOT_IN_BOTH = (("entries", "rivals"), ("rivals", "entries"))
+_SQLITE_NOT_IN_BOTH = tuple(
+    f"CREATE TRIGGER {table}_not_in_both BEFORE INSERT ON {table} WHEN {_held_in(other)}"
+    f" BEGIN SELECT RAISE(ABORT, '{_OVERWRITTEN}'); END"
+    for table, other in _NOT_IN_BOTH
+)
+
 _REFUSE_BODY = "BEGIN RAISE EXCEPTION USING MESSAGE = TG_ARGV[0]; END"
 
 
-def _postgresql_guards() -> tuple[str, ...]:
-    statements = [f"CREATE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS $${_REFUSE_BODY}$$"]
-    for table in _GUARDED:
+def _postgresql_guards(*tables: str) -> tuple[str, ...]:
+    statements: list[str] = []
+    for table in tables:
         for name, event, words in (
             ("not_changed", "UPDATE ON {} FOR EACH ROW", _CHANGED),
             ("not_removed", "DELETE ON {} FOR EACH ROW", _REMOVED),
@@ -96,7 +145,37 @@ def _postgresql_guards() -> tuple[str, ...]:
     return tuple(statements)
 
 
-def _tables(**words: str) -> tuple[str, ...]:
+def _not_in_both_body(other: str) -> str:
+    return f"BEGIN IF {_held_in(other)} THEN RAISE EXCEPTION '{_OVERWRITTEN}'; END IF; RETURN NEW; END"
+
+
+def _postgresql_not_in_both() -> tuple[str, ...]:
+    statements: list[str] = []
+    for table, other in _NOT_IN_BOTH:
+        name = f"{table}_not_in_both"
+        statements += [
+            f"CREATE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS $${_not_in_both_body(other)}$$",
+            f"CREATE TRIGGER {name} BEFORE INSERT ON {table} FOR EACH ROW EXECUTE FUNCTION {name}()",
+            f"ALTER TABLE {table} ENABLE ALWAYS TRIGGER {name}",
+        ]
+    return tuple(statements)
+
+
+_SAME_RIGHTS = """DO $$
+DECLARE found record;
+BEGIN
+    FOR found IN
+        SELECT grantee, privilege_type FROM information_schema.role_table_grants
+        WHERE table_schema = current_schema() AND table_name = 'entries'
+        AND privilege_type IN ('SELECT', 'INSERT') AND grantee <> 'PUBLIC'
+    LOOP
+        EXECUTE 'GRANT ' || found.privilege_type || ' ON rivals TO ' || quote_ident(found.grantee);
+    END LOOP;
+END $$"""
+"""Whoever could enter before can go on entering."""
+
+
+def _tables(words: dict[str, str]) -> tuple[str, ...]:
     return tuple(statement.format(**words) for statement in _TABLES)
 
 
@@ -117,23 +196,28 @@ MIGRATIONS = (
     Migration(
         1,
         "entries, blobs and their guards",
+        sqlite=(*_tables(_SQLITE_WORDS), *_sqlite_guards(*_FIRST_GUARDED)),
+        postgresql=(
+            *_tables(_POSTGRESQL_WORDS),
+            f"CREATE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS $${_REFUSE_BODY}$$",
+            *_postgresql_guards(*_FIRST_GUARDED),
+        ),
+    ),
+    Migration(
+        2,
+        "rival corrections",
         sqlite=(
-            *_tables(
-                text="TEXT",
-                bytes="BLOB",
-                now="strftime('%Y-%m-%dT%H:%M:%f', 'now') || '000Z'",
-                options=" WITHOUT ROWID",
-            ),
-            *_sqlite_guards(),
+            _RIVALS_TABLE.format(**_SQLITE_WORDS),
+            "CREATE INDEX rivals_content ON rivals (content_digest)",
+            *_sqlite_guards("rivals"),
+            *_SQLITE_NOT_IN_BOTH,
         ),
         postgresql=(
-            *_tables(
-                text='TEXT COLLATE "C"',  # so that both databases sort alike
-                bytes="BYTEA",
-                now="to_char(clock_timestamp() AT TIME ZONE 'UTC', 'YYYY-MM-DD\"T\"HH24:MI:SS.US\"Z\"')",
-                options="",
-            ),
-            *_postgresql_guards(),
+            _RIVALS_TABLE.format(**_POSTGRESQL_WORDS),
+            "CREATE INDEX rivals_content ON rivals (content_digest)",
+            *_postgresql_guards("rivals"),
+            *_postgresql_not_in_both(),
+            _SAME_RIGHTS,
         ),
     ),
 )
@@ -200,6 +284,9 @@ _POSTGRESQL_INDEX_NAMES = (
     "entries_about",
     "entries_content",
     "blobs_pkey",
+    "rivals_pkey",
+    "rivals_device_sequence_key",
+    "rivals_content",
 )
 
 
@@ -213,4 +300,5 @@ def _postgresql_expected() -> dict[str, str]:
         f"trigger {table}_{name}" for table in _GUARDED for name in ("not_changed", "not_removed", "not_emptied")
     ]
     indexes = [f"index {name}" for name in _POSTGRESQL_INDEX_NAMES]
-    return dict.fromkeys(triggers, f"A {_REFUSE_BODY}") | dict.fromkeys(indexes, "there")
+    in_both = {f"trigger {table}_not_in_both": f"A {_not_in_both_body(other)}" for table, other in _NOT_IN_BOTH}
+    return dict.fromkeys(triggers, f"A {_REFUSE_BODY}") | in_both | dict.fromkeys(indexes, "there")

@@ -3,31 +3,32 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
-from itertools import islice
 from typing import Literal, NamedTuple
 
-from sqlalchemy import Column, Connection, insert, select
+from sqlalchemy import Connection, Table, insert, select
 
-from tapedown.record.errors import AlreadyStruck, ClockBehind, IdTaken, NothingToStrike
+from tapedown.record.errors import AlreadyStruck, ClockBehind, IdTaken, NothingToStrike, told
 from tapedown.record.form import fault
 from tapedown.record.opening import Record, writing
-from tapedown.record.tables import ENTRIES, ENTRY_COLUMNS
+from tapedown.record.rivals import Forks, forks, written_order
+from tapedown.record.tables import ENTRIES, LINKS, RIVALS, links_where
 from tapedown.values.entries import FIRST, Draft, Entry, chained, content_digest, entry_digest
 from tapedown.values.errors import TapedownError
-
-CHUNK = 500
-"""Values looked up in one query; databases limit how many they take."""
 
 CLOCK_SLACK = timedelta(minutes=1)
 """How far a device's clock may fall behind its last entry (two programs at once, a clock being set)."""
 
-Outcome = Literal["entered", "already there", "refused"]
+Outcome = Literal["entered", "already there", "kept aside", "refused"]
 
 
 class Receipt(NamedTuple):
-    """What became of an entry handed to `add`; `why` says why it was refused and what mends it."""
+    """What became of an entry handed to `add`.
+
+    `why` says why it was refused or kept aside and what mends it. An entry that entered has a `why` when it was written
+    before a rival that was in force here until now: that one is kept aside from now on.
+    """
 
     id: str
     outcome: Outcome
@@ -46,7 +47,8 @@ def append(record: Record, device: str, drafts: Iterable[Draft]) -> list[Entry]:
     IdTaken
         The id belongs to an entry that says something else.
     AlreadyStruck, NothingToStrike
-        The entry to be struck was struck before, or is not here.
+        The entry to be struck was struck before, or is not here. One that is kept aside may be struck, once; what
+        strikes it is kept aside with it.
     ClockBehind
         `written_at` is more than a minute before the device's last entry.
     ValueError
@@ -67,29 +69,30 @@ def append(record: Record, device: str, drafts: Iterable[Draft]) -> list[Entry]:
                 fresh.append(standing.chain(draft, device))
             elif not _says_the_same(stored, draft):
                 raise IdTaken(stored)
-        _insert(connection, fresh)
+        _insert(connection, standing)
     return [standing.entries[draft.id] for draft in wanted]
 
 
-def add(record: Record, entries: Iterable[Entry]) -> list[Receipt]:
+def add(record: Record, entries: Iterable[Entry], *, dry_run: bool = False) -> list[Receipt]:
     """Take in entries chained on other devices, in any order; gives a receipt for each, in the order given.
 
     Sound entries enter although others are refused. An entry enters only after the one before it in its chain and
-    the one it strikes, wherever in the batch those stand.
+    the one it strikes, wherever in the batch those stand. An entry that strikes what another struck enters too: of such
+    rivals the one written first is in force, the others are kept aside. A dry run writes nothing.
     """
     offered = list(entries)
+    faults = [_wrong_in_itself(entry) for entry in offered]
+    sound = [entry for entry, wrong in zip(offered, faults) if not wrong]
     with writing(record) as connection:
-        standing = _Standing(connection, offered, {entry.device for entry in offered})
-        receipts, entered = _judged(standing, offered)
-        _insert(connection, entered)
-    return receipts
-
-
-def chunks(values: Iterable[str]) -> Iterator[list[str]]:
-    """The values in lists short enough for one query."""
-    rest = iter(values)
-    while chunk := list(islice(rest, CHUNK)):
-        yield chunk
+        standing = _Standing(connection, sound, {entry.device for entry in sound})
+        before = forks(connection)
+        judged = _judged(standing, sound)
+        _insert(connection, standing)
+        after = forks(connection)
+        if dry_run:
+            connection.rollback()
+    receipts = iter(_rivals_told(judged, sound, before, after))
+    return [Receipt(e.id, "refused", wrong) if wrong else next(receipts) for e, wrong in zip(offered, faults)]
 
 
 class _Tip(NamedTuple):
@@ -101,16 +104,28 @@ class _Tip(NamedTuple):
 
 
 class _Standing:
-    """What the record holds that bears on a batch: the ends of chains, entries by id, and who struck what."""
+    """What the record holds that bears on a batch: the ends of chains, entries by id, and who struck what.
+
+    `fresh` collects what is to be inserted. `entries` lets an entry be struck once, by an entry it holds; all others go
+    to `rivals`, whichever of them turns out to be in force.
+    """
 
     def __init__(self, connection: Connection, batch: Sequence[Draft | Entry], devices: Iterable[str]) -> None:
         targets = {draft.strikes for draft in batch if draft.strikes is not None}
         self.tips = {device: _tip(connection, device) for device in devices}
-        self.entries = {e.id: e for e in _where(connection, ENTRIES.c.id, targets.union(d.id for d in batch))}
-        self.strikers = {str(e.strikes): e for e in _where(connection, ENTRIES.c.strikes, targets)}
+        ids = targets.union(draft.id for draft in batch)
+        first, late = ({e.id: e for e in links_where(connection, table, "id", ids)} for table in LINKS)
+        self.entries = first | late
+        self.late = set(late)
+        self.struck: set[str] = set()
+        self.strikers: dict[str, Entry] = {}
+        for table in LINKS:
+            for striker in links_where(connection, table, "strikes", targets):
+                self._count(striker, table)
+        self.fresh: dict[Table, list[Entry]] = {table: [] for table in LINKS}
 
     def objection(self, draft: Draft | Entry) -> TapedownError | None:
-        """Why the draft may not strike what it strikes."""
+        """Why a draft written here may not strike what it strikes."""
         if draft.strikes is None:
             return None
         if striker := self.strikers.get(draft.strikes):
@@ -134,18 +149,27 @@ class _Standing:
         """Count the entry as held from now on."""
         self.tips[entry.device] = _Tip(entry.sequence, entry.digest, entry.written_at)
         self.entries[entry.id] = entry
+        table = RIVALS if entry.strikes in self.late or entry.strikes in self.struck else ENTRIES
+        self.fresh[table].append(entry)
+        if table is RIVALS:
+            self.late.add(entry.id)
         if entry.strikes is not None:
-            self.strikers[entry.strikes] = entry
+            self._count(entry, table)
+
+    def _count(self, striker: Entry, table: Table) -> None:
+        target = str(striker.strikes)
+        self.strikers[target] = min(striker, self.strikers.get(target, striker), key=written_order)
+        if table is ENTRIES:
+            self.struck.add(target)
 
 
-def _judged(standing: _Standing, offered: Sequence[Entry]) -> tuple[list[Receipt], list[Entry]]:
-    """Receipts in the order offered, and the entries to insert in an order in which each finds what it builds on."""
+def _judged(standing: _Standing, offered: Sequence[Entry]) -> list[Receipt]:
+    """Receipts in the order offered; entries enter in an order in which each finds what it builds on."""
     queues: dict[str, deque[int]] = {}
     for place in sorted(range(len(offered)), key=lambda place: offered[place].sequence):
         queues.setdefault(offered[place].device, deque()).append(place)
     pending = {entry.id for entry in offered}
     receipts: dict[int, Receipt] = {}
-    entered: list[Entry] = []
     waiting = True  # for an entry of another device that is further on in the batch
     while len(receipts) < len(offered):
         before = len(receipts)
@@ -158,9 +182,8 @@ def _judged(standing: _Standing, offered: Sequence[Entry]) -> tuple[list[Receipt
                 pending.discard(entry.id)
                 if receipt.outcome == "entered":
                     standing.enter(entry)
-                    entered.append(entry)
         waiting = len(receipts) > before
-    return [receipts[place] for place in range(len(offered))], entered
+    return [receipts[place] for place in range(len(offered))]
 
 
 def _judge(standing: _Standing, entry: Entry) -> Receipt:
@@ -169,13 +192,50 @@ def _judge(standing: _Standing, entry: Entry) -> Receipt:
         return Receipt(entry.id, "already there")
     if stored is not None:
         refused: TapedownError = IdTaken(stored)
-    elif why := _wrong_in_itself(entry) or _wrong_in_chain(standing.tips[entry.device], entry):
+    elif why := _wrong_in_chain(standing.tips[entry.device], entry):
         return Receipt(entry.id, "refused", why)
-    elif objection := standing.objection(entry):
-        refused = objection
+    elif entry.strikes is not None and entry.strikes not in standing.entries:
+        refused = NothingToStrike(entry.strikes)
     else:
         return Receipt(entry.id, "entered")
     return Receipt(entry.id, "refused", f"{refused}; {refused.hint}")
+
+
+def _rivals_told(judged: list[Receipt], offered: Sequence[Entry], before: Forks, after: Forks) -> list[Receipt]:
+    """The receipts, with what the rivals among the entries come to now that all have entered."""
+    fresh = {receipt.id for receipt in judged if receipt.outcome == "entered"}
+    outdone = {
+        aside.rival.id: aside.entry
+        for id_, aside in after.aside.items()
+        if id_ not in before.aside and id_ not in fresh and aside.entry.strikes == aside.rival.strikes
+    }
+    receipts = []
+    for receipt, entry in zip(judged, offered):
+        if receipt.outcome != "entered":
+            receipts.append(receipt)
+        elif entry.id in after.aside:
+            receipts.append(Receipt(entry.id, "kept aside", _why_aside(entry, after.aside[entry.id].rival)))
+        else:
+            why = _why_outdone(entry, outdone[entry.id]) if entry.id in outdone else ""
+            receipts.append(Receipt(entry.id, "entered", why))
+    return receipts
+
+
+def _why_aside(entry: Entry, rival: Entry) -> str:
+    if entry.strikes != rival.strikes:
+        what = f"it strikes {entry.strikes}, which is kept aside because {told(rival)} was first"
+        return f"{what}; if it was meant to settle the matter, nothing is left to do"
+    return (
+        f"entry {entry.strikes} was struck first by {told(rival)}: {rival.reason}; "
+        f"both are kept; look at both, correct {rival.id} if it is wrong, and strike {entry.id} to settle it"
+    )
+
+
+def _why_outdone(entry: Entry, loser: Entry) -> str:
+    return (
+        f"it is in force from now on in place of {told(loser)}, which struck {entry.strikes} later and is kept aside; "
+        f"look at both, correct {entry.id} if it is wrong, and strike {loser.id} to settle it"
+    )
 
 
 def _wrong_in_itself(entry: Entry) -> str:
@@ -205,30 +265,24 @@ def _says_the_same(stored: Entry, draft: Draft) -> bool:
 
 
 def _tip(connection: Connection, device: str) -> _Tip:
-    table = ENTRIES.c
-    query = (
-        select(table.sequence, table.digest, table.written_at)
-        .where(table.device == device)
-        .order_by(table.sequence.desc())
-        .limit(1)
-    )
-    row = connection.execute(query).first()
-    return _Tip._make(row) if row else _Tip(0, FIRST, "")
-
-
-def _where(connection: Connection, column: Column[str], values: Iterable[str]) -> Iterator[Entry]:
-    for chunk in chunks(values):
-        for row in connection.execute(select(*ENTRY_COLUMNS).where(column.in_(chunk))):
-            yield Entry._make(row)
-
-
-def _insert(connection: Connection, fresh: Sequence[Entry]) -> None:
-    if fresh:
-        connection.execute(
-            insert(ENTRIES),
-            [
-                entry._asdict()
-                | {"content_digest": content_digest(entry.kind, entry.about, entry.measured_at, entry.body)}
-                for entry in fresh
-            ],
+    tips = [_Tip(0, FIRST, "")]
+    for table in LINKS:
+        query = (
+            select(table.c.sequence, table.c.digest, table.c.written_at)
+            .where(table.c.device == device)
+            .order_by(table.c.sequence.desc())
+            .limit(1)
         )
+        tips += [_Tip._make(row) for row in connection.execute(query)]
+    return max(tips)
+
+
+def _insert(connection: Connection, standing: _Standing) -> None:
+    for table, fresh in standing.fresh.items():
+        if fresh:
+            connection.execute(insert(table), [_row(entry) for entry in fresh])
+
+
+def _row(entry: Entry) -> dict[str, object]:
+    said = content_digest(entry.kind, entry.about, entry.measured_at, entry.body)
+    return entry._asdict() | {"content_digest": said}

@@ -120,7 +120,7 @@ def sending(network: OpenNetwork, known: Collection[Head] = ()) -> Sending:
     sent = entries_after(network.record, known)
     named = {sha256 for entry in sent for sha256 in _SHA256.findall(entry.body)}
     kept = blobs_present(network.record, named)
-    documents = {entry.data.get("sha256") for entry in sent if entry.kind == "document"}
+    documents = {str(entry.data.get("sha256")) for entry in sent if entry.kind == "document"}
     start = next(h.entry for h in entries(network.record, kinds=["network"], struck=True) if h.entry.strikes is None)
     header = Header(network.facts.name, start.id, len(sent), len(kept))
     return Sending(network.record, header, tuple(sent), tuple(sorted(kept)), tuple(sorted((named & documents) - kept)))
