@@ -12,7 +12,8 @@ from typing import Any
 
 import click
 
-from tapedown.cli.show import finding_lines, headline
+from tapedown.cli.show import finding_lines
+from tapedown.reports.words import headline
 from tapedown.values.conditions import BY_WORD
 from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.kinds import KINDS

@@ -7,8 +7,9 @@ from pathlib import Path
 import click
 
 from tapedown.cli.keeping import proof_lines
-from tapedown.cli.show import bottom_lines, headline, reduction_lines, when_text
+from tapedown.cli.show import bottom_lines, reduction_lines
 from tapedown.record import verify
+from tapedown.reports.words import headline, when_text
 from tapedown.work.history import find_row, history
 from tapedown.work.marrow_fen import build
 from tapedown.work.networks import OpenNetwork, gear_shelf, open_network, place_of_record

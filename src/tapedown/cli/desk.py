@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from datetime import UTC, datetime, time
 from functools import wraps
 from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
@@ -12,10 +11,10 @@ from typing import Any, NamedTuple, TypeVar
 import click
 
 from tapedown.exchange.sheets import read_sheet
-from tapedown.work.ink import Pen, this_device, written_form
-from tapedown.work.moments import with_offset, zone
+from tapedown.work.ink import Pen, this_device
+from tapedown.work.moments import as_of_text
 from tapedown.work.networks import OpenNetwork, open_network
-from tapedown.work.refusals import NobodyNamed, NotADate, UnreadableFile
+from tapedown.work.refusals import NobodyNamed, UnreadableFile
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -40,27 +39,6 @@ class Desk(NamedTuple):
             return found
         found.record.close()
         return open_network(self.where, as_of=as_of_text(as_of, found.facts.zone))
-
-
-def as_of_text(written: str, zone_name: str) -> str:
-    """A date (its end, in the network's zone) or a time as entries are stamped.
-
-    Example
-    -------
-    >>> as_of_text("2026-05-14", "Europe/London")
-    '2026-05-14T22:59:59.999999Z'
-    """
-    try:
-        if "T" not in written.strip().replace(" ", "T"):
-            day = datetime.fromisoformat(written.strip()).date()
-            return written_form(datetime.combine(day, time.max, zone(zone_name)))
-        text, problems = with_offset(written.strip().replace(" ", "T"), zone_name, "--as-of")
-        moment = datetime.fromisoformat(text.replace("Z", "+00:00"))
-    except ValueError:
-        raise NotADate(written, "") from None
-    if problems:
-        raise NotADate(written, f": {problems[0].message}; {problems[0].mend}")
-    return written_form(moment.astimezone(UTC))
 
 
 def read_file(path: str) -> dict[str, Any]:

@@ -9,8 +9,9 @@ import click
 from tapedown.cli.desk import Desk, as_json, at_desk, print_json, read_bytes
 from tapedown.cli.exits import UNSOUND
 from tapedown.exchange.heads import heads_from_text, heads_text
-from tapedown.record import Head, Proof, backup, heads, restore, verify
-from tapedown.work.networks import place_of_record
+from tapedown.record import Head, Proof, backup, grant_writer, heads, kept_aside, restore, verify
+from tapedown.work.networks import place_of_record, shown_place
+from tapedown.work.sending import undecided
 
 
 @click.command(name="verify")
@@ -20,20 +21,24 @@ from tapedown.work.networks import place_of_record
 def verify_command(desk: Desk, heads_path: str, as_json: bool) -> None:
     """Prove that no entry was altered, lost, inserted or reordered."""
     known = [Head(*row) for row in heads_from_text(read_bytes(heads_path), heads_path)] if heads_path else []
-    proof = verify(desk.network().record, known)
+    record = desk.network().record
+    proof = verify(record, known)
+    rivals = len(undecided(kept_aside(record))) if proof.sound else 0
     if as_json:
-        print_json({**proof._asdict(), "problems": [p._asdict() for p in proof.problems], "sound": proof.sound})
+        told = {"problems": [p._asdict() for p in proof.problems], "sound": proof.sound, "rival_corrections": rivals}
+        print_json({**proof._asdict(), **told})
     else:
         click.echo("\n".join(proof_lines(proof)))
+        if rivals:
+            click.echo(f"corrections that wait for somebody to decide: {rivals}; see `tapedown rivals`")
     if not proof.sound:
         click.get_current_context().exit(UNSOUND)
 
 
 def proof_lines(proof: Proof) -> list[str]:
     """What verify found, in words."""
-    counted = (
-        f"{proof.entries} entries of {proof.devices} device{'s' if proof.devices != 1 else ''}, {proof.blobs} files"
-    )
+    files = f"{proof.blobs} file{'s' if proof.blobs != 1 else ''}"
+    counted = f"{proof.entries} entries of {proof.devices} device{'s' if proof.devices != 1 else ''}, {files}"
     if proof.sound:
         return [f"sound: {counted}; every entry is as it was written and where it was written"]
     lines = [f"NOT SOUND: {counted}; {len(proof.problems)} problem{'s' if len(proof.problems) != 1 else ''}"]
@@ -67,7 +72,16 @@ def restore_command(path: str, folder: str) -> None:
     if isinstance(place, Path):
         place.parent.mkdir(parents=True, exist_ok=True)
     proof = restore(path, place)
-    click.echo(f"restored to {folder}: {proof_lines(proof)[0]}")
+    click.echo(f"restored to {shown_place(folder)}: {proof_lines(proof)[0]}")
 
 
-COMMANDS = (verify_command, heads_command, backup_command, restore_command)
+@click.command(name="grant")
+@click.argument("role")
+@at_desk
+def grant_command(desk: Desk, role: str) -> None:
+    """Let a database ROLE that owns no tables read and add, and nothing else (PostgreSQL)."""
+    grant_writer(desk.network().record, role)
+    click.echo(f"{role} may read and add entries; it may change and remove nothing")
+
+
+COMMANDS = (grant_command, verify_command, heads_command, backup_command, restore_command)

@@ -8,15 +8,18 @@ import click
 from tabulate import tabulate
 
 from tapedown.cli.desk import Desk, as_json, as_of_option, at_desk, print_json
-from tapedown.cli.show import bottom_lines, day_text, finding_lines, headline, history_table, reduction_lines, when_text
+from tapedown.cli.show import bottom_lines, finding_lines, history_table, reduction_lines
 from tapedown.engine.checks import CHECKS
-from tapedown.exchange.plain import condition_plain, entry_plain, finding_plain, reduction_plain
+from tapedown.exchange.plain import condition_plain, entry_plain, form_plain
+from tapedown.reports.words import day_text, headline, when_text
 from tapedown.values.conditions import CONDITIONS
 from tapedown.values.forms import Form
 from tapedown.values.kinds import KINDS
 from tapedown.values.readings import METHODS
-from tapedown.work.history import History, Row, find_row, history
+from tapedown.values.units import UNITS
+from tapedown.work.history import find_row, history
 from tapedown.work.networks import gear_shelf
+from tapedown.work.plain import history_plain, row_plain, well_now_plain
 from tapedown.work.rounds import WellNow, wells_now
 from tapedown.work.wells import WellFile, well_file
 
@@ -29,7 +32,7 @@ def wells(desk: Desk, as_of: str, as_json: bool) -> None:
     """All wells with their last reading."""
     found = wells_now(desk.network(as_of))
     if as_json:
-        print_json([_well_now_plain(w) for w in found])
+        print_json([well_now_plain(w) for w in found])
         return
     if not found:
         click.echo("no wells yet; add the first: tapedown add well MF-01 name='...'")
@@ -49,29 +52,6 @@ def _well_row(now: WellNow) -> list[str]:
         *(f"{headline(row.value)}" if row and row.value else "" for row in (now.level, now.bottom)),
         checks,
     ]
-
-
-def _well_now_plain(now: WellNow) -> dict[str, Any]:
-    rows = {"last": now.last, "level": now.level, "bottom": now.bottom}
-    return {
-        "code": now.code,
-        "name": now.name,
-        **{name: _row_plain(row) if row else None for name, row in rows.items()},
-        "to_look_at": [finding_plain(f) for f in now.to_look_at],
-    }
-
-
-def _row_plain(row: Row) -> dict[str, Any]:
-    return {
-        "entry": entry_plain(row.entry),
-        "what": row.what,
-        "conditions": list(row.conditions),
-        "quality": row.quality,
-        "struck_by": row.struck_by,
-        "review": row.review._asdict() if row.review else None,
-        "remarks": row.remarks,
-        "reduction": reduction_plain(row.value) if row.value else None,
-    }
 
 
 @click.command()
@@ -125,7 +105,7 @@ def history_command(desk: Desk, code: str, struck: bool, as_of: str, as_json: bo
     network = desk.network(as_of)
     told = history(network, code)
     if as_json:
-        print_json(_history_plain(told, struck=struck))
+        print_json(history_plain(told, struck=struck))
         return
     known = f", as known on {as_of}" if as_of else ""
     click.echo(f"{_title(told.file)}{known}\n")
@@ -137,11 +117,6 @@ def history_command(desk: Desk, code: str, struck: bool, as_of: str, as_json: bo
         click.echo(line)
     for fact in told.unreadable:
         click.echo(f"\nentry {fact.entry.id} cannot be read: {'; '.join(p.message for p in fact.problems)}")
-
-
-def _history_plain(told: History, *, struck: bool) -> dict[str, Any]:
-    rows = [_row_plain(row) for row in told.rows if struck or row.struck_by is None]
-    return {"well": told.file.code, "rows": rows, "bottom": condition_plain(told.bottom) if told.bottom else None}
 
 
 @click.command()
@@ -157,7 +132,7 @@ def explain(desk: Desk, code: str, which: str, as_of: str, as_json: bool) -> Non
     """
     row = find_row(history(desk.network(as_of), code), which)
     if as_json:
-        print_json(_row_plain(row))
+        print_json(row_plain(row))
         return
     entry = row.entry
     click.echo(f"{code}, {when_text(entry.measured_at)}, by {entry.by}, id {entry.id}")
@@ -212,8 +187,10 @@ def gear(desk: Desk, as_of: str, as_json: bool) -> None:
 
 @click.command()
 @click.argument("kind", required=False)
+@click.option("--unit", "length_unit", type=click.Choice(["ft", "m"]), default="ft", show_default=True,
+              help="Show the units taken in a network of this unit.")  # fmt: skip
 @as_json
-def fields(kind: str | None, as_json: bool) -> None:
+def fields(kind: str | None, length_unit: str, as_json: bool) -> None:
     """The fields of a kind of fact or of a method; without KIND, all kinds, methods, conditions and checks."""
     forms = {**KINDS, **METHODS}
     if kind is None:
@@ -222,10 +199,10 @@ def fields(kind: str | None, as_json: bool) -> None:
     if kind not in forms:
         raise click.BadParameter(f"{kind!r} is neither a kind nor a method; `tapedown fields` lists them")
     if as_json:
-        print_json(_form_plain(forms[kind]))
+        print_json(form_plain(forms[kind], length_unit))
         return
     click.echo(f"{kind}: {forms[kind].help}")
-    click.echo("\n".join(_form_lines(forms[kind], "  ")))
+    click.echo("\n".join(_form_lines(forms[kind], length_unit, "  ")))
 
 
 def _tell_kinds(as_json: bool) -> None:
@@ -242,24 +219,17 @@ def _tell_kinds(as_json: bool) -> None:
         click.echo(f"{title}\n" + tabulate([("  " + a, b) for a, b in rows], tablefmt="plain") + "\n")
 
 
-def _form_lines(form: Form, indent: str) -> list[str]:
+def _form_lines(form: Form, length_unit: str, indent: str) -> list[str]:
     lines = []
     for field in form.fields:
         need = ", required" if field.required else ""
         many = ", several" if field.many else ""
         choices = f" ({' | '.join(field.choices)})" if field.choices else ""
-        lines.append(f"{indent}{field.name} [{field.kind}{need}{many}]: {field.help}{choices}")
+        unit = f" in {field.unit(length_unit)}" if field.kind in UNITS and field.unit(length_unit) else ""
+        lines.append(f"{indent}{field.name} [{field.kind}{unit}{need}{many}]: {field.help}{choices}")
         if field.form is not None:
-            lines += _form_lines(field.form, indent + "    ")
+            lines += _form_lines(field.form, length_unit, indent + "    ")
     return lines
-
-
-def _form_plain(form: Form) -> list[dict[str, Any]]:
-    return [
-        {"name": f.name, "kind": f.kind, "required": f.required, "several": f.many, "help": f.help,
-         "choices": list(f.choices), "fields": _form_plain(f.form) if f.form is not None else []}
-        for f in form.fields
-    ]  # fmt: skip
 
 
 COMMANDS = (wells, well, history_command, explain, bottom, gear, fields)

@@ -11,9 +11,10 @@ import click
 from tapedown.cli.ask import ask_fields, ask_visit
 from tapedown.cli.desk import Desk, as_json, at_desk, print_json, read_bytes, read_file
 from tapedown.cli.exits import SET_ASIDE
-from tapedown.cli.show import day_text, finding_lines, headline, reduction_lines, when_text
+from tapedown.cli.show import finding_lines, reduction_lines
 from tapedown.exchange.mapping_file import read_mapping
 from tapedown.exchange.plain import entry_plain, finding_plain, reduction_plain
+from tapedown.reports.words import day_text, headline, when_text
 from tapedown.values.kinds import KINDS
 from tapedown.values.settings import SETTINGS
 from tapedown.work.documents import attach
@@ -33,7 +34,9 @@ from tapedown.work.networks import change_settings, shown_place, start_network
 from tapedown.work.once import reduce_once
 from tapedown.work.wells import well_file
 
-FACTS = [kind for kind in KINDS if kind not in {"network", "visit", "document", "review", "strike", "import"}]
+OTHERWISE = {"network", "visit", "document", "review", "strike", "import", "round", "device"}
+"""Kinds with a command or a page of their own."""
+FACTS = [kind for kind in KINDS if kind not in OTHERWISE]
 
 
 @click.command()

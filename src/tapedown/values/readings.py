@@ -560,10 +560,15 @@ def readings_from_body(
     if form is None:
         problem = Problem(f"{place}method", f"no method {body.get('method')!r}", f"use one of: {', '.join(METHODS)}")
         return None, [problem]
-    read, problems = form.read(body.get("read", {}), length_unit, place.rstrip("."))
+    given, conditions = body.get("read", {}), body.get("conditions", ())
+    if not isinstance(given, Mapping):
+        return None, [Problem(f"{place}read", f"{given!r} is not a group of fields", "give the fields of the method")]
+    if not isinstance(conditions, (list, tuple)) or not all(isinstance(word, str) for word in conditions):
+        return None, [Problem(f"{place}conditions", f"{conditions!r} is not a list of words", "list the conditions")]
+    read, problems = form.read(given, length_unit, place.rstrip("."))
     if read is None:
         return None, problems
-    found = Readings(form.name, read, str(body.get("visit", "")), tuple(body.get("conditions", ())))
+    found = Readings(form.name, read, str(body.get("visit", "")), tuple(conditions))
     unknown = list(_known_conditions(found))
     return (None if unknown else found), unknown
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -31,7 +30,7 @@ def _a_day_and_each_well_once(planned: Round) -> Sequence[Problem]:
     problems = []
     if len(planned.day) != 10:
         problems.append(Problem("day", f"{planned.day!r} is not a day", "write the day alone: 2026-05-14"))
-    twice = [code for code, count in Counter(planned.wells).items() if count > 1]
+    twice = sorted({code for code in planned.wells if planned.wells.count(code) > 1})
     if twice:
         problems.append(Problem("wells", f"{', '.join(twice)} named twice", "name each well once"))
     return problems

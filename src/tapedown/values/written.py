@@ -9,6 +9,9 @@ from typing import NamedTuple
 
 from tapedown.values.units import UNITS, from_si, known_unit, to_si
 
+MOST_DIGITS = 40
+"""A number longer than this is no reading, and its powers would leave the range of a float."""
+
 
 class Written(NamedTuple):
     """A number as written, with its unit and the kind of quantity it is.
@@ -70,6 +73,8 @@ def written(value: object, default_unit: str, quantity: str = "length") -> Writt
         raise ValueError(f"{value!r} may be a thousand or a decimal comma; write it with a point or without a comma")
     if not any(c.isdigit() for c in digits):
         raise ValueError(f"{value!r} is not a number; write it like 84.30 or 84.30 {default_unit}")
+    if len(digits) > MOST_DIGITS:
+        raise ValueError(f"{digits[:12]}... has more digits than anybody reads; write it like 84.30 {default_unit}")
     return Written(
         text=sign + (digits if digits[0] != "." else "0" + digits),
         unit=known_unit(unit or default_unit, quantity),

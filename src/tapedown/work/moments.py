@@ -7,6 +7,8 @@ from functools import lru_cache
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from tapedown.values.forms import Problem
+from tapedown.work.ink import written_form
+from tapedown.work.refusals import NotADate
 
 
 @lru_cache(maxsize=64)
@@ -61,3 +63,28 @@ def instant(measured_at: str, zone_name: str, *, end_of_day: bool = False) -> da
         return found if found.tzinfo else found.replace(tzinfo=zone(zone_name))
     at = time.max if end_of_day else time.min
     return datetime.combine(date.fromisoformat(measured_at), at, zone(zone_name))
+
+
+def as_of_text(written: str, zone_name: str) -> str:
+    """A date (its end, in the network's zone) or a time as entries are stamped.
+
+    Raises
+    ------
+    NotADate
+
+    Example
+    -------
+    >>> as_of_text("2026-05-14", "Europe/London")
+    '2026-05-14T22:59:59.999999Z'
+    """
+    try:
+        if "T" not in written.strip().replace(" ", "T"):
+            day = datetime.fromisoformat(written.strip()).date()
+            return written_form(datetime.combine(day, time.max, zone(zone_name)))
+        text, problems = with_offset(written.strip().replace(" ", "T"), zone_name, "--as-of")
+        moment = datetime.fromisoformat(text.replace("Z", "+00:00")).astimezone(UTC)
+    except (ValueError, OverflowError):
+        raise NotADate(written, "") from None
+    if problems:
+        raise NotADate(written, f": {problems[0].message}; {problems[0].mend}")
+    return written_form(moment)

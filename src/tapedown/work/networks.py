@@ -35,13 +35,6 @@ class OpenNetwork(NamedTuple):
         return self.settings.length_unit
 
 
-class GearEntry(NamedTuple):
-    """One fact about a piece of gear and the day from which it holds."""
-
-    entry: Entry
-    value: Any
-
-
 class GearShelf(NamedTuple):
     """Everything known about gear, by serial number."""
 
@@ -116,10 +109,24 @@ def open_network(where: str | Path, *, as_of: str | None = None) -> OpenNetwork:
     if isinstance(place, Path) and not place.exists():
         raise NoNetwork(shown_place(where))
     record = open_record(place)
+    try:
+        return network_of(record, as_of=as_of)
+    except NoNetwork:
+        record.close()
+        raise
+
+
+def network_of(record: Record, *, as_of: str | None = None) -> OpenNetwork:
+    """The network an open record holds, as it is or as it was known at `as_of`.
+
+    Raises
+    ------
+    NoNetwork
+        The record has no network entry.
+    """
     held = entries(record, kinds=["network"], as_of=as_of) or entries(record, kinds=["network"])[:1]
     if not held:
-        record.close()
-        raise NoNetwork(shown_place(where))
+        raise NoNetwork(record.where)
     facts, problems = KINDS["network"].read(held[-1].entry.data, "ft")
     if facts is None:
         raise WrittenWrong("the network entry", problems)

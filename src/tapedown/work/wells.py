@@ -44,14 +44,19 @@ class WellFile(NamedTuple):
         found = self.of_kind("well")
         return found[-1].value if found else None
 
-    def in_force(self, kind: str, measured_at: str) -> Any | None:
-        """The value of `kind` that holds at a time: the latest not after it; the earliest when all are later."""
+    def fact_in_force(self, kind: str, measured_at: str) -> Fact | None:
+        """The fact of `kind` that holds at a time: the latest not after it; the earliest when all are later."""
         found = self.of_kind(kind)
         at = instant(measured_at, self.zone, end_of_day=True) if measured_at else None
         before = [f for f in found if at is None or instant(f.entry.measured_at, self.zone) <= at]
         if before:
-            return before[-1].value
-        return found[0].value if found and kind in {"position", "construction"} else None
+            return before[-1]
+        return found[0] if found and kind in {"position", "construction"} else None
+
+    def in_force(self, kind: str, measured_at: str) -> Any | None:
+        """The value of the fact in force, None without one."""
+        fact = self.fact_in_force(kind, measured_at)
+        return fact.value if fact else None
 
     def visit(self, identity: str) -> Visit | None:
         """The visit with this entry id, struck or not."""
@@ -106,13 +111,13 @@ def scene_of(
     """The facts in force when a set was read, or when a visit without readings was made."""
     visit = readings if isinstance(readings, Visit) else file.visit(readings.visit)
     own = readings.conditions if isinstance(readings, Readings) else ()
-    point = _point(file, measured_at, readings)
+    point = point_fact(file, measured_at, readings)
     position: Position | None = file.in_force("position", measured_at)
     construction: Construction | None = file.in_force("construction", measured_at)
     return Scene(
         settings=network.settings,
         when=measured_at,
-        point=point,
+        point=point.value if point else None,
         position=position,
         construction=construction,
         gear=shelf.gear,
@@ -123,13 +128,12 @@ def scene_of(
     )
 
 
-def _point(file: WellFile, measured_at: str, readings: Readings | Visit) -> PointHeight | None:
-    """The point in force: of the name the set gives, else the latest."""
+def point_fact(file: WellFile, measured_at: str, readings: Readings | Visit) -> Fact | None:
+    """The measuring point in force: of the name the set gives, else the latest."""
     name = "" if isinstance(readings, Visit) else readings.read.point
     if not name:
-        found: PointHeight | None = file.in_force("measuring point", measured_at)
-        return found
+        return file.fact_in_force("measuring point", measured_at)
     named = file._replace(
         facts=tuple(f for f in file.facts if isinstance(f.value, PointHeight) and f.value.name == name)
     )
-    return named.in_force("measuring point", measured_at)
+    return named.fact_in_force("measuring point", measured_at)

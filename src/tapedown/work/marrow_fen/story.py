@@ -91,7 +91,9 @@ def _enter_places(story: Story) -> None:
         enter_fact(network, "well", place.code, well, pen)
         since = "2019-06-01"
         enter_fact(network, "measuring point", place.code, place.point, pen, measured_at=since)
-        position = {"land_surface": place.land_surface, "vertical_datum": "NAVD88", "elevation_method": "levelled",
+        position = {"latitude": place.latitude, "longitude": place.longitude, "horizontal_datum": "WGS 84",
+                    "position_method": "hand-held GNSS receiver",
+                    "land_surface": place.land_surface, "vertical_datum": "NAVD88", "elevation_method": "levelled",
                     "u_elevation": "0.02 ft", "source": "levelled from bench mark Fen 3"}  # fmt: skip
         enter_fact(network, "position", place.code, position, pen, measured_at=since)
         enter_fact(network, "construction", place.code, place.construction, pen, measured_at=since)

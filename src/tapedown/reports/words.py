@@ -1,0 +1,111 @@
+"""Values as words: numbers with their uncertainty, times, the state of a bottom. One wording for every face."""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime
+
+from tapedown.engine.digits import own_step, rounded
+from tapedown.engine.fill import WellCondition
+from tapedown.values.results import MANY, Digits, OneSided, Reduction, Result
+from tapedown.values.units import from_si
+
+
+def length_text(length_m: float, unit: str, step: float = 0.01) -> str:
+    """A length in `unit`, rounded to a step: "82.10 ft".
+
+    Example
+    -------
+    >>> length_text(25.024, "ft")
+    '82.10 ft'
+    """
+    return f"{rounded(from_si(length_m, unit, 'length'), step)} {unit}"
+
+
+def spread(length_m: float, unit: str, step: float = 0.0) -> str:
+    """An expanded uncertainty: two significant digits, never finer than a tenth of the reporting step, rounded up."""
+    size = from_si(length_m, unit, "length")
+    if size <= 0:
+        return "0"
+    place = max(math.floor(math.log10(size)) - 1, math.floor(math.log10(step)) - 1 if step else -9)
+    whole = math.ceil(size / 10.0**place - 1e-9)
+    return f"{whole * 10.0**place:.{max(0, -place)}f}"
+
+
+def value_text(result: Result, digits: Digits) -> str:
+    """A value with its uncertainty: "82.10 ft ± 0.05"."""
+    step = own_step(result, digits)
+    return f"{length_text(result.value_m, digits.unit, step)} ± {spread(result.expanded_m, digits.unit, step)}"
+
+
+def headline(value: Reduction) -> str:
+    """The value of a reduction in one line, a bound as a bound."""
+    if value.main is None:
+        return "no value"
+    if value.use in {"deeper than", "no value"}:
+        bound = length_text(value.main.value_m, value.digits.unit, value.digits.step)
+        return f"deeper than {bound}" if value.use == "deeper than" else f"no value (tape reached {bound})"
+    return value_text(value.main, value.digits)
+
+
+def when_text(measured_at: str) -> str:
+    """A written time for people: "14 May 2026 10:20 +0100"; "time not known" when there is a date alone.
+
+    Example
+    -------
+    >>> when_text("2026-05-14T10:20+01:00"), when_text("2026-05-14"), when_text("")
+    ('14 May 2026 10:20 +0100', '14 May 2026, time not known', 'undated')
+    """
+    if not measured_at:
+        return "undated"
+    moment = datetime.fromisoformat(measured_at.replace("Z", "+00:00"))
+    day = f"{moment.day} {moment:%b %Y}"
+    return f"{day} {moment:%H:%M} {moment:%z}".rstrip() if "T" in measured_at else f"{day}, time not known"
+
+
+def day_text(measured_at: str) -> str:
+    """A written time for people, when a day alone says enough: "14 May 2026"."""
+    return when_text(measured_at).removesuffix(", time not known")
+
+
+def month_text(day: str) -> str:
+    """A day far ahead, for people: "Aug 2026"."""
+    return f"{datetime.fromisoformat(day):%b %Y}"
+
+
+def dof_text(dof: float) -> str:
+    """Degrees of freedom: a number, or "many"."""
+    return "many" if dof > min(MANY, 1000) else f"{dof:.0f}"
+
+
+def one_sided_text(effect: OneSided, unit: str) -> str:
+    """How far the truth may lie to one side: "up to 0.013 ft less"."""
+    less = f"up to {spread(-effect.low_m, unit)} {unit} less" if effect.low_m else ""
+    more = f"up to {spread(effect.high_m, unit)} {unit} more" if effect.high_m else ""
+    return " or ".join(part for part in (less, more) if part)
+
+
+def bottom_words(condition: WellCondition, unit: str) -> list[str]:
+    """State of a well's bottom, a sentence a line."""
+    lines = [_fill_words(condition, unit)]
+    for buried in condition.screens:
+        lines.append(f"screen {buried.screen.top} to {buried.screen.bottom}: {buried.share:.0%} buried")
+    if condition.rate is not None:
+        rate = from_si(condition.rate.value_m, unit, "length")
+        size = spread(condition.rate.expanded_m, unit, 0.01)
+        lines.append(f"rate: {rate:+.3f} {unit} a year ± {size} (+ is filling)")
+    if condition.projection is not None:
+        p = condition.projection
+        latest = month_text(p.latest) if p.latest else "beyond foresight"
+        dates = f"about {month_text(p.on)} (from {month_text(p.earliest)} to {latest})"
+        lines.append(f"{p.share:.0%} of the lowest screen buried {dates}")
+    return lines
+
+
+def _fill_words(condition: WellCondition, unit: str) -> str:
+    fill = condition.fill
+    if fill is None:
+        return f"one sounding, {condition.since}, and no depth at completion: fill cannot be said yet"
+    size = f"{length_text(fill.value_m, unit)} ± {spread(fill.expanded_m, unit, 0.01)}"
+    verdict = "larger than its uncertainty" if condition.real else "within its uncertainty"
+    return f"fill since {condition.since}: {size}, {verdict}"

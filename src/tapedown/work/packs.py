@@ -1,0 +1,170 @@
+"""The pack: everything a round needs at the well, in one piece of plain data that works without a network."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from typing import Any
+
+from tapedown.engine.calibration import is_overdue
+from tapedown.exchange.plain import form_plain
+from tapedown.reports.words import headline
+from tapedown.values import readings
+from tapedown.values.conditions import CONDITIONS
+from tapedown.values.entries import Entry
+from tapedown.values.kinds import KINDS
+from tapedown.values.readings import METHODS
+from tapedown.values.rounds import Round
+from tapedown.values.wells import AccessNote, Position
+from tapedown.work.cautions import GENERAL, well_cautions
+from tapedown.work.expecting import expected_bottom, expected_level
+from tapedown.work.history import Row, history_of
+from tapedown.work.ink import now, written_form
+from tapedown.work.loading import load_list
+from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
+from tapedown.work.round_plans import cleanness, newest_stops, planned_round
+from tapedown.work.usual import usual
+from tapedown.work.wells import WellFile, well_file
+
+PACK_VERSION = 1
+LAST_ROWS, NEWEST_PHOTOS = 8, 12
+PHOTO_TYPES = ("image/jpeg", "image/png")
+CHECKED_TAPES = ("steel tape", "electric tape")
+"""Gear that is due for a check although it never had one."""
+
+
+def pack(network: OpenNetwork, round_id: str, clock: Callable[[], datetime] = now) -> dict[str, Any]:
+    """The pack of a round, as the field sheet takes it.
+
+    Raises
+    ------
+    NoSuchRound, NoSuchWell
+    """
+    entry, planned = planned_round(network, round_id)
+    shelf = gear_shelf(network)
+    files = [well_file(network, code) for code in planned.wells]
+    return {
+        "pack_version": PACK_VERSION,
+        "made_at": written_form(clock()),
+        "round": {**round_plain(entry, planned), "load": [load._asdict() for load in load_list(files, shelf)]},
+        "network": _network_plain(network),
+        "forms": _forms_plain(network.unit),
+        "conditions": [{"word": c.word, "level": c.level, "bottom": c.bottom, "advice": c.advice} for c in CONDITIONS],
+        "cautions": list(GENERAL),
+        "wells": [_well_plain(file, planned.day, network, shelf) for file in files],
+        "gear": gear_plain(shelf, planned.day, network),
+        "people": _people(entry, planned, files),
+    }
+
+
+def round_plain(entry: Entry, planned: Round) -> dict[str, Any]:
+    """A round as the sheet lists it."""
+    return {
+        "id": entry.id,
+        "name": planned.name,
+        "day": planned.day,
+        "wells": list(planned.wells),
+        "made_at": entry.written_at,
+    }
+
+
+def _network_plain(network: OpenNetwork) -> dict[str, Any]:
+    facts = network.facts
+    return {
+        "name": facts.name,
+        "length_unit": facts.length_unit,
+        "vertical_datum": facts.vertical_datum,
+        "zone": facts.zone,
+        "settings": dict(network.settings.changed),
+    }
+
+
+def _forms_plain(unit: str) -> dict[str, Any]:
+    methods = {name: {"help": form.help, "fields": form_plain(form, unit)} for name, form in METHODS.items()}
+    return {"visit": form_plain(readings.FORMS["visit"], unit), "methods": methods}
+
+
+def _well_plain(file: WellFile, day: str, network: OpenNetwork, shelf: GearShelf) -> dict[str, Any]:
+    identity, rows = file.identity, history_of(file, network, shelf).rows
+    standing = [row for row in rows if row.struck_by is None]
+    access: AccessNote | None = file.in_force("access", "")
+    found = usual(file)
+    level, bottom = expected_level(standing, day, network.unit), expected_bottom(standing, network.unit)
+    stops = newest_stops([f.entry for f in file.of_kind("visit", "readings")])
+    noted = {word for stop in stops for word in stop.conditions}
+    return {
+        "code": file.code,
+        "name": identity.name if identity else "",
+        "place": identity.place if identity else "",
+        "use": identity.use if identity else "",
+        **_where(file.in_force("position", day)),
+        "hazards": access.hazards if access else "",
+        "permission": access.permission if access else "",
+        "keys": access.keys if access else "",
+        "cautions": well_cautions(noted, file.in_force("measuring point", day), access),
+        "points": [{"from": f.entry.measured_at, **f.entry.data} for f in file.of_kind("measuring point")],
+        "position": _body(file, "position", day),
+        "construction": _body(file, "construction", day),
+        "photos": _photos(file),
+        "dirtier": cleanness(identity, stops),
+        "last": [_row_plain(row) for row in reversed(standing[-LAST_ROWS:])],
+        "usual_methods": list(found.methods),
+        "usual_gear": {method: dict(gear) for method, gear in found.gear.items()},
+        "expected": {"level": level._asdict() if level else None, "bottom": bottom._asdict() if bottom else None},
+    }
+
+
+def _where(position: Position | None) -> dict[str, str | None]:
+    latitude = position.latitude if position else None
+    longitude = position.longitude if position else None
+    return {"latitude": latitude.text if latitude else None, "longitude": longitude.text if longitude else None}
+
+
+def _body(file: WellFile, kind: str, day: str) -> dict[str, Any] | None:
+    fact = file.fact_in_force(kind, day)
+    return fact.entry.data if fact else None
+
+
+def _photos(file: WellFile) -> list[dict[str, str]]:
+    found = [f.value for f in file.of_kind("document") if f.value.media_type in PHOTO_TYPES]
+    return [{"sha256": d.sha256, "caption": d.caption, "media_type": d.media_type} for d in found[-NEWEST_PHOTOS:]]
+
+
+def _row_plain(row: Row) -> dict[str, Any]:
+    return {
+        "when": row.entry.measured_at,
+        "what": row.what,
+        "text": headline(row.value) if row.value else "no reading",
+        "quality": row.quality,
+        "conditions": list(row.conditions),
+    }
+
+
+def gear_plain(shelf: GearShelf, day: str, network: OpenNetwork) -> list[dict[str, Any]]:
+    """All gear with its calibrations, and whether it is overdue for the next on a day."""
+    return [
+        {
+            **KINDS["gear"].body(gear),
+            "calibrations": [
+                {"on": c.on, **KINDS["calibration"].body(c.calibration)} for c in shelf.calibrations.get(serial, ())
+            ],
+            "overdue": _overdue(shelf, serial, day, network),
+        }
+        for serial, gear in sorted(shelf.gear.items())
+    ]
+
+
+def _overdue(shelf: GearShelf, serial: str, day: str, network: OpenNetwork) -> bool:
+    last = shelf.calibrated(day).get(serial)
+    if last is None:
+        return shelf.gear[serial].type in CHECKED_TAPES
+    return bool(last.on) and is_overdue(last.on, day, network.settings)
+
+
+def _people(entry: Entry, planned: Round, files: Sequence[WellFile]) -> list[str]:
+    """Names to choose from: who goes, who was at these wells, who wrote of them."""
+    names = {*planned.who, entry.by}
+    for file in files:
+        names |= {fact.entry.by for fact in file.facts}
+        names |= {name for fact in file.of_kind("visit") for name in fact.value.people}
+    return sorted(names)

@@ -1,0 +1,100 @@
+"""What is drawn of a well and of a network, built from their histories."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from tapedown.engine.stages import TOTAL_DEPTH
+from tapedown.reports.axes import day_of
+from tapedown.reports.well_picture import BOTTOM, DEEPER, DISTURBED, PUMPING, STATIC, Mark, PointMark, Tube, WellPicture
+from tapedown.reports.words import headline, when_text
+from tapedown.values import conditions
+from tapedown.values.results import BELOW_LAND
+from tapedown.values.wells import Construction, Interval
+from tapedown.work.history import History, Row
+from tapedown.work.wells import WellFile
+
+_KINDS = {
+    conditions.DISTURBED: DISTURBED,
+    conditions.PUMPING: PUMPING,
+    conditions.DEEPER_THAN: DEEPER,
+    TOTAL_DEPTH: BOTTOM,
+}
+"""What a value may stand for -> how it is drawn; any other level as a plain one."""
+
+
+def well_picture(told: History, unit: str, *, struck: bool = False, links: str = "") -> WellPicture:
+    """A well's picture. With `struck` also what was struck; `links` is the address that entry ids are added to."""
+    file = told.file
+    construction: Construction | None = file.in_force("construction", "")
+    identity = file.identity
+    name = f"{file.code} {identity.name}".strip() if identity else file.code
+    rows = [row for row in told.rows if struck or row.struck_by is None]
+    marks = [mark for row in rows if (mark := _mark(row, links)) is not None]
+    bare = WellPicture(name, unit, points=_points(file), marks=tuple(marks))
+    if construction is None:
+        return bare
+    return bare._replace(
+        tubes=_tubes(construction),
+        completed_m=construction.completed_depth.si if construction.completed_depth else None,
+        hole_m=construction.hole_depth.si if construction.hole_depth else None,
+        lean=_lean(construction),
+    )
+
+
+def _mark(row: Row, links: str) -> Mark | None:
+    """How a row is drawn; None without a depth below land surface, or where there is no value to draw."""
+    below = row.value.result(BELOW_LAND) if row.value else None
+    if row.value is None or below is None or row.value.use == conditions.NOTHING:
+        return None
+    weight = row.value.findings[0].weight if row.value.findings else ""
+    said = ", ".join(dict.fromkeys(f.check for f in row.value.findings if f.weight != "note"))
+    words = f"{when_text(row.entry.measured_at)}: {row.what}, {headline(row.value)}{' (struck)' * bool(row.struck_by)}"
+    return Mark(
+        day_at(row.entry.measured_at),
+        float(below.value_m),
+        float(below.expanded_m),
+        _KINDS.get(row.value.use, STATIC),
+        row.value.digits.step,
+        weight,
+        row.struck_by is not None,
+        f"{words}; {said}" if said else words,
+        f"{links}{row.entry.id}" if links else "",
+    )
+
+
+def day_at(measured_at: str) -> float:
+    """A written time as days, with the part of the day by its own clock.
+
+    Example
+    -------
+    >>> day_at("2026-05-14T12:00+01:00") - day_at("2026-05-13")
+    1.5
+    """
+    hours = int(measured_at[11:13]) + int(measured_at[14:16]) / 60 if "T" in measured_at else 0.0
+    return day_of(date.fromisoformat(measured_at[:10])) + hours / 24
+
+
+def _points(file: WellFile) -> tuple[PointMark, ...]:
+    return tuple(
+        PointMark(day_at(fact.entry.measured_at), fact.value.height_m, fact.value.name)
+        for fact in file.of_kind("measuring point")
+    )
+
+
+def _tubes(construction: Construction) -> tuple[Tube, ...]:
+    kinds = (("casing", construction.casings), ("screen", construction.screens))
+    return tuple(_tube(kind, interval) for kind, intervals in kinds for interval in intervals)
+
+
+def _tube(kind: str, interval: Interval) -> Tube:
+    top, bottom = sorted((interval.top.si, interval.bottom.si))
+    wide = interval.inside_diameter
+    words = f"{kind} {interval.top.text} to {interval.bottom}"
+    return Tube(kind, top, bottom, wide.si if wide else None, words)
+
+
+def _lean(construction: Construction) -> str:
+    if construction.lean is not None:
+        return f"hole leans {construction.lean} from vertical, drawn upright"
+    return f"hole surveyed at {len(construction.survey)} stations, drawn upright" if construction.survey else ""
