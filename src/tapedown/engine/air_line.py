@@ -13,6 +13,7 @@ from collections.abc import Sequence
 
 from tapedown.engine.agreement import Agreement, agree
 from tapedown.engine.budget import half_width, last_digit, scaled
+from tapedown.engine.digits import rounded
 from tapedown.engine.pressure import Water, head_step, water_at
 from tapedown.engine.repeats import chosen_place, mean_of, read_as, resolution_m, units_mixed
 from tapedown.engine.scene import Scene
@@ -135,4 +136,5 @@ def _air_steps(read: AirLine, pressure_kpa: float, water: Water, scene: Scene) -
         line = depth + float(head_m(then, water.density_kg_m3, gravity))
         add = weight(line, then) - weight(line, pressure_kpa)
     part = half_width("temperature of the air", abs(add) * 0.05, "15 degC either way, ours")
-    return [Step("weight of the air", add, (part,), f"{GWPD_13}; isothermal columns", f"air at {temp_c:.1f} degC")]
+    note = f"air at {rounded(temp_c, 0.1)} degC"
+    return [Step("weight of the air", add, (part,), f"{GWPD_13}; isothermal columns", note)]

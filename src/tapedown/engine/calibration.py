@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from tapedown.engine.checks import finding
+from tapedown.engine.digits import rounded
 from tapedown.engine.scene import Calibrated, Scene
 from tapedown.values.days import day_number
 from tapedown.values.gear import Calibration
@@ -164,10 +165,11 @@ def _age_h(calibrated_on: str, when: str) -> float:
 def _overdue(tape: str, held: Calibrated, scene: Scene) -> list[Finding]:
     if not scene.when or not held.on or not is_overdue(held.on, scene.when, scene.settings):
         return []
+    years = rounded(_age_h(held.on, scene.when) / 8766, 0.1)
     return [
         finding(
             "calibration-overdue",
-            f"{tape} was last checked on {held.on[:10]}, {_age_h(held.on, scene.when) / 8766:.1f} years before",
+            f"{tape} was last checked on {held.on[:10]}, {years} years before",
             "check it against the reference tape",
             f"gear/{tape}",
         )

@@ -89,6 +89,17 @@ def spoken(length_m: float, settings: Settings, step: float = 0.0) -> str:
     return f"{rounded(number, 0.001).rstrip('0').rstrip('.')} {unit}"
 
 
+def percent(share: float) -> str:
+    """A share for messages, to the nearest per cent.
+
+    Example
+    -------
+    >>> percent(0.065), percent(0.2)
+    ('6%', '20%')
+    """
+    return f"{rounded(share * 100, 1.0)}%"
+
+
 def _decimals(step: float) -> int:
     decimals = 0
     while abs(step * 10**decimals - math.floor(step * 10**decimals + 0.5)) > 1e-9 and decimals < 9:

@@ -16,6 +16,7 @@ from typing import NamedTuple
 
 from tapedown.engine.budget import combine, last_digit, scaled, total
 from tapedown.engine.checks import finding
+from tapedown.engine.digits import percent
 from tapedown.engine.scene import Scene
 from tapedown.engine.student import coverage_factor
 from tapedown.values.days import date_text, day_number
@@ -223,12 +224,12 @@ def _findings(fill: Result | None, real: bool, named: str, screens: Sequence[Bur
     if fill is not None and real:
         amounts = f"{scene.say(abs(fill.value_m), 0.01)} (+- {scene.say(fill.expanded_m, 0.01)})"
         findings.append(_filled(amounts, named) if fill.value_m > 0 else _deepened(amounts, named))
-    limit = scene.settings.si("bury_share")
+    limit, source = scene.settings.si("bury_share"), scene.settings.source("bury_share")
     findings += [
         finding(
             "screen-buried",
-            f"{b.share:.0%} of the screen {b.screen.top} to {b.screen.bottom} is buried",
-            f"at {limit:.0%} ({scene.settings.source('bury_share')}) redevelopment is looked into; local rules first",
+            f"{percent(b.share)} of the screen {b.screen.top} to {b.screen.bottom} is buried",
+            f"at {percent(limit)} ({source}) redevelopment is considered; local rules come first",
         )
         for b in screens
         if b.share >= limit - 1e-9

@@ -11,6 +11,7 @@ from __future__ import annotations
 from tapedown.engine.agreement import agree
 from tapedown.engine.budget import half_width, last_digit, scaled
 from tapedown.engine.checks import finding
+from tapedown.engine.digits import percent
 from tapedown.engine.pressure import head_step, water_at
 from tapedown.engine.repeats import chosen_place, mean_of, read_as, resolution_m, units_mixed
 from tapedown.engine.scene import Scene
@@ -110,7 +111,7 @@ def _range(read: FlowingGauge, pressure_kpa: float) -> list[Finding]:
     return [
         finding(
             "gauge-outside-middle",
-            f"the gauge was read at {share:.0%} of its range {read.gauge_range}",
+            f"the gauge was read at {percent(share)} of its range {read.gauge_range}",
             "take a gauge that reads in its middle third",
         )
     ]

@@ -13,6 +13,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from tapedown.engine.checks import finding
+from tapedown.engine.digits import rounded
 from tapedown.engine.scene import Scene
 from tapedown.values.days import day_number
 from tapedown.values.results import Finding
@@ -66,7 +67,7 @@ def _overdue(last: Levelled, scene: Scene) -> list[Finding]:
     return [
         finding(
             "point-check-overdue",
-            f"{last.check.point} was last levelled on {last.on[:10]}, {years:.1f} years before",
+            f"{last.check.point} was last levelled on {last.on[:10]}, {rounded(years, 0.1)} years before",
             "level it from its reference mark",
         )
     ]

@@ -11,6 +11,7 @@ from __future__ import annotations
 from tapedown.engine.agreement import agree
 from tapedown.engine.budget import last_digit, scaled
 from tapedown.engine.checks import finding
+from tapedown.engine.digits import rounded
 from tapedown.engine.pressure import water_at
 from tapedown.engine.repeats import chosen_place, mean_of, read_as, resolution_m, units_mixed
 from tapedown.engine.scene import Scene
@@ -142,7 +143,7 @@ def _barometer_kpa(read: LoggerCheck, scene: Scene, findings: list[Finding]) -> 
 
 
 def _air_note(read: LoggerCheck, barometer_kpa: float) -> str:
-    return "" if read.type == "vented" else f"air {barometer_kpa:.3f} kPa, "
+    return "" if read.type == "vented" else f"air {rounded(barometer_kpa, 0.001)} kPa, "
 
 
 def _off_tape(read: LoggerCheck, head_m: float, scene: Scene) -> list[Finding]:

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from tapedown.engine.budget import half_width
 from tapedown.engine.checks import finding
+from tapedown.engine.digits import rounded
 from tapedown.engine.scene import Scene
 from tapedown.engine.water import DENSITY_RANGE_C, density_slope_kg_m3_per_c, head_m, water_density_kg_m3
 from tapedown.values.results import MANY, Finding, Part, Step
@@ -43,7 +44,7 @@ def water_at(temp: Written | None, scene: Scene, findings: list[Finding], densit
         )
     half_c = settings.si("u_water_temp") * (1.0 if temp else 3.0)
     u = abs(density_slope_kg_m3_per_c(temp_c)) * half_c / 3**0.5
-    return _water(temp_c, float(water_density_kg_m3(temp_c)), u, scene, f"fresh water at {temp_c:.1f} degC")
+    return _water(temp_c, float(water_density_kg_m3(temp_c)), u, scene, f"fresh water at {rounded(temp_c, 0.1)} degC")
 
 
 def _water(temp_c: float, density: float, u_density: float, scene: Scene, how: str) -> Water:
@@ -66,4 +67,4 @@ def head_step(
         Part("density of the water", "density of the water", head * water.u_density_kg_m3 / water.density_kg_m3, MANY,
              "settings: u_water_temp"),
     )  # fmt: skip
-    return Step(what, head, parts, "p / (rho g)", f"{water.how}, {water.density_kg_m3:.3f} kg/m3")
+    return Step(what, head, parts, "p / (rho g)", f"{water.how}, {rounded(water.density_kg_m3, 0.001)} kg/m3")

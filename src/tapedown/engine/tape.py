@@ -13,6 +13,7 @@ from tapedown.engine import stretch
 from tapedown.engine.budget import half_width
 from tapedown.engine.calibration import calibration_step
 from tapedown.engine.checks import finding
+from tapedown.engine.digits import rounded
 from tapedown.engine.scene import Scene
 from tapedown.values.gear import Gear
 from tapedown.values.readings import Hanging
@@ -115,7 +116,9 @@ def _thermal_step(gear: Gear, hung: Hung, scene: Scene, findings: list[Finding])
     standard_c = gear.standard_temp.si if gear.standard_temp else 0.0
     add = stretch.thermal_m(hung.length_m, alpha, temp_c, standard_c)
     part = half_width("tape temperature", alpha * half_c * hung.length_m, how)
-    note = f"{alpha:.3g} /degC x ({temp_c:.1f} - {standard_c:.1f}) degC x {scene.say(hung.length_m)}"
+    note = (
+        f"{alpha:.3g} /degC x ({rounded(temp_c, 0.1)} - {rounded(standard_c, 0.1)}) degC x {scene.say(hung.length_m)}"
+    )
     return Step("tape warmer or colder than its certificate", add, (part,), "alpha (T - T0) L", note)
 
 
