@@ -12,6 +12,8 @@ import json
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
+_CANONICAL = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+_COMPACT = json.JSONEncoder(separators=(",", ":"), ensure_ascii=False)
 FIRST = "0" * 64
 """What the first entry of a device names as the digest before it."""
 
@@ -78,7 +80,7 @@ def canonical(body: Mapping[str, Any]) -> str:
     >>> canonical({"readings": ["84.30"], "by": "R. Alder"})
     '{"by":"R. Alder","readings":["84.30"]}'
     """
-    return json.dumps(body, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    return _CANONICAL.encode(body)
 
 
 def content_digest(kind: str, about: str, measured_at: str, body: str) -> str:
@@ -106,5 +108,4 @@ def entry_digest(entry: Entry) -> str:
 
 
 def _sha256(parts: list[Any]) -> str:
-    text = json.dumps(parts, separators=(",", ":"), ensure_ascii=False)
-    return hashlib.sha256(text.encode("utf-8")).hexdigest()
+    return hashlib.sha256(_COMPACT.encode(parts).encode("utf-8")).hexdigest()
