@@ -72,7 +72,7 @@ def test_the_reason_names_what_decided(u_ft: float, read_ft: float, reason: str)
 def test_a_rule_of_ours_says_that_it_is_ours_and_a_changed_one_says_so() -> None:
     assert "ours" in reporting_digits(10.0, 1e-4, 1e-4, Settings(), corrected=False).reason
     changed = Settings("ft", {"digits_uncorrected": "0.1"})
-    assert "set for this network" in reporting_digits(10.0, 1e-4, 1e-4, changed, corrected=False).reason
+    assert "set here" in reporting_digits(10.0, 1e-4, 1e-4, changed, corrected=False).reason
 
 
 def test_an_elevation_is_not_judged_as_if_it_were_a_depth() -> None:

@@ -22,6 +22,7 @@ from tests.engine.at_the_well import (
     below_point_ft,
     below_point_m,
     elevation_m,
+    gear,
     names,
     point,
     position,
@@ -294,3 +295,13 @@ def test_half_of_a_splice_is_sent_back_as_it_takes_off_many_feet() -> None:
     read, problems = METHODS["electric tape"].read({"readings": ["97.40"], "marker_above_splice": "20"}, "ft")
     assert read is None
     assert [problem.place for problem in problems] == ["marker_to_sensor"]
+
+
+def test_a_setting_of_the_gear_wins_over_the_networks_for_readings_taken_with_it() -> None:
+    rough = gear("ET-009", type="electric tape", settings=[{"name": "u_tape_uncalibrated", "value": "0.05 ft"}])
+    reading = {"readings": ["45.12", "45.12"]}
+    with_it = reduced("electric tape", {**reading, "tape": "ET-009"}, Scene(gear=rough)).main
+    without = reduced("electric tape", reading, Scene(gear=rough)).main
+    assert with_it is not None
+    assert without is not None
+    assert with_it.u_m > 0.05 * 0.3048 > without.u_m

@@ -101,8 +101,8 @@ def test_every_setting_has_a_readable_default_a_meaning_and_a_source(row: Any) -
 def test_a_changed_setting_is_used_and_says_so() -> None:
     changed = Settings("m", {"agree_within": "5 mm"})
     assert changed.si("agree_within") == pytest.approx(0.005)
-    assert changed.source("agree_within") == "set for this network"
-    assert Settings().source("agree_within") != "set for this network"
+    assert changed.source("agree_within") == "set here"
+    assert Settings().source("agree_within") != "set here"
 
 
 def test_a_setting_written_without_a_unit_takes_the_unit_of_its_default() -> None:

@@ -34,5 +34,7 @@ REDUCERS: dict[str, Callable[[Any, Scene], Reduction]] = {
 
 
 def reduce_readings(method: str, read: ReadingSet, scene: Scene) -> Reduction:
-    """Work out a reading set. Raises KeyError for a method that is not in REDUCERS."""
+    """Work out a reading set; settings of the gear that was read win. Raises KeyError for an unknown method."""
+    for kind in ("tape", "gauge", "logger"):
+        scene = scene.with_gear(getattr(read, kind, ""))
     return REDUCERS[method](read, scene)

@@ -66,6 +66,14 @@ class Scene(NamedTuple):
         survey = self.construction.survey if self.construction else ()
         return tuple(Direction(s.along.si, s.inclination.si, s.azimuth.si if s.azimuth else 0.0) for s in survey)
 
+    def with_gear(self, serial: str) -> Scene:
+        """The scene with the settings that differ for one piece of gear; they win over the network's."""
+        gear = self.gear.get(serial)
+        if gear is None or not gear.settings:
+            return self
+        changed = {**self.settings.changed, **{row.name: row.value for row in gear.settings}}
+        return self._replace(settings=self.settings._replace(changed=changed))
+
     def known_gear(self, serial: str, findings: list[Finding]) -> Gear | None:
         """The gear with this serial number; a finding is added when one was named but is not known."""
         if serial and serial not in self.gear:

@@ -11,6 +11,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from tapedown.values.forms import Field, Form, Problem
+from tapedown.values.settings import checked_settings
+from tapedown.values.wells import SETTING, NamedValue
 from tapedown.values.written import Written
 
 GEAR_TYPES = ("steel tape", "electric tape", "weight", "gauge", "logger", "barometer", "other")
@@ -45,6 +47,7 @@ class Gear(NamedTuple):
     mass: Written | None
     weight_interval: Written | None
     range: str
+    settings: tuple[NamedValue, ...]
     remarks: str
 
 
@@ -67,6 +70,14 @@ class Calibration(NamedTuple):
     marks: tuple[Mark, ...]
     apply: str
     remarks: str
+
+
+def _settings_known(gear: Gear) -> Sequence[Problem]:
+    try:
+        checked_settings({row.name: row.value for row in gear.settings})
+    except ValueError as error:
+        return [Problem("settings", str(error), "the settings and their defaults are in the docs")]
+    return []
 
 
 def _marks_in_order(calibration: Calibration) -> Sequence[Problem]:
@@ -117,8 +128,10 @@ FORMS: dict[str, Form] = {
             Field("mass", "mass", "mass of the weight", metric="kg", feet="lb"),
             Field("weight_interval", "length", "tape zero to bottom of the hanging weight"),
             Field("range", "text", "range of a gauge or logger, in words"),
+            Field("settings", "form", "settings that differ for this piece", many=True, form=SETTING),
             Field("remarks", "text", "anything else"),
         ),
+        _settings_known,
     ),
     "calibration": Form(
         "calibration",

@@ -140,8 +140,8 @@ class Settings(NamedTuple):
         return _si(self.text(name), _default_unit(name), _ROWS[name].quantity)
 
     def source(self, name: str) -> str:
-        """Where the value in force comes from: its document, "ours", or "set for this network"."""
-        return "set for this network" if name in self.changed else _ROWS[name].source
+        """Where the value in force comes from: its document, "ours", or "set here" (for the network or the gear)."""
+        return "set here" if name in self.changed else _ROWS[name].source
 
 
 @lru_cache(maxsize=512)

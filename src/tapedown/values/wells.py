@@ -188,6 +188,15 @@ def _stations_in_order(construction: Construction) -> Sequence[Problem]:
     return []
 
 
+SETTING = Form(
+    "setting",
+    NamedValue,
+    "a changed setting",
+    (
+        Field("name", "text", "name of the setting", required=True),
+        Field("value", "text", "its value as written", required=True),
+    ),
+)
 INTERVAL = Form(
     "interval",
     Interval,
@@ -216,15 +225,7 @@ FORMS: dict[str, Form] = {
                 "form",
                 "settings changed from their defaults",
                 many=True,
-                form=Form(
-                    "setting",
-                    NamedValue,
-                    "a changed setting",
-                    (
-                        Field("name", "text", "name of the setting", required=True),
-                        Field("value", "text", "its value as written", required=True),
-                    ),
-                ),
+                form=SETTING,
             ),
             Field("remarks", "text", "anything else"),
         ),
