@@ -10,9 +10,9 @@ from pathlib import Path
 
 import click
 
-from tapedown.cli import tapedown
 from tapedown.cli.exits import EXITS
 from tapedown.engine.checks import CHECKS
+from tapedown.main import tapedown
 from tapedown.values.conditions import CONDITIONS
 from tapedown.values.forms import Form
 from tapedown.values.kinds import KINDS

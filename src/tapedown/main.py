@@ -9,6 +9,8 @@ import click
 from tapedown.cli import main, tapedown
 from tapedown.cli.desk import Desk, at_desk
 
+__all__ = ["main", "run", "tapedown"]
+
 
 @click.command()
 @click.option("--port", default=8765, show_default=True, help="Port to listen on.")

@@ -131,7 +131,7 @@ def test_order_of_arrival_makes_no_difference(
         add(in_parts, world[:cut])
         rest = list(world)
         for _ in world:  # as when devices come by the office one after another, again and again
-            random.Random(seed).shuffle(rest)  # noqa: S311 - no secret
+            random.Random(seed).shuffle(rest)
             for entry in rest:
                 add(in_parts, [entry])
         held = entries(at_once, struck=True)
@@ -153,6 +153,6 @@ def test_an_entry_that_follows_nothing_is_refused(record: Record) -> None:
 @pytest.mark.parametrize("size", [0, 1, 1200])
 def test_batches_longer_than_one_query_are_taken_whole(record: Record, size: int) -> None:
     batch = chain("tablet", [visit(number) for number in range(size)])
-    random.Random(4).shuffle(batch)  # noqa: S311 - no secret
+    random.Random(4).shuffle(batch)
     assert outcomes(record, batch) == ["entered"] * size
     assert outcomes(record, batch) == ["already there"] * size

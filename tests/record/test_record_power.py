@@ -18,7 +18,7 @@ from tests.record.writer_child import kill_writers
 @pytest.mark.slow
 @pytest.mark.parametrize("round_", range(4))
 def test_what_was_acknowledged_survives_a_kill(tmp_path: Path, round_: int) -> None:
-    chance = random.Random(round_)  # noqa: S311 - no secret
+    chance = random.Random(round_)
     acknowledged = kill_writers(tmp_path / "record.db", kills=50, chance=chance)
     assert acknowledged > 50
 

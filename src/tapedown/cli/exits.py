@@ -15,6 +15,7 @@ from tapedown.work.refusals import (
     UnreadableFile,
     WrittenWrong,
 )
+from tapedown.work.round_plans import NoSuchRound
 
 EXITS: tuple[tuple[int, str], ...] = (
     (0, "done"),
@@ -41,6 +42,7 @@ _CLASSES: dict[type[TapedownError], int] = {
     NotKnownYet: 5,
     NoSuchReading: 5,
     SeveralReadings: 5,
+    NoSuchRound: 5,
     record_errors.RecordMissing: 5,
     record_errors.NoSuchEntry: 5,
     record_errors.RecordBusy: 6,

@@ -144,8 +144,8 @@ def _sentence(
     if pair is None:
         return f"{len(repeats_m)} readings, no agreement ({rule}); {numbers} used"
     difference = abs(repeats_m[pair[1]] - repeats_m[pair[0]])
-    apart = f"{spoken(difference, settings)} apart" if difference > 1e-9 else "equal"
-    return f"readings {pair[0] + 1} and {pair[1] + 1} agree, {apart} ({rule}); {numbers} used"
+    verdict = f"agree, {spoken(difference, settings)} apart" if difference > 1e-9 else "are equal"
+    return f"readings {pair[0] + 1} and {pair[1] + 1} {verdict} ({rule}); {numbers} used"
 
 
 def _disagree(repeats_m: Sequence[float], tolerance_m: float, settings: Settings) -> Finding:

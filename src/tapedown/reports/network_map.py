@@ -34,7 +34,7 @@ def network_map(spots: Sequence[Spot], unit: str) -> str:
     if not spots:
         return ""
     east, north, metres_per_unit = _scales(spots)
-    height = max(north.at_low, 180.0) + _EDGE
+    height = max(north.at_low, 180.0) + _EDGE + 16
     drawn = _dots(spots, east, north) if len(spots) > MOST_SINGLE else _named(spots, east, north)
     paper = svg.element("rect", paint="f-ink", x=1, y=1, width=_PAPER - 2, height=height - 2, stroke_width=1)
     label = f"map of {len(spots)} wells, north up"
@@ -83,7 +83,7 @@ def _named(spots: Sequence[Spot], east: Scale, north: Scale) -> list[str]:
 def _label(code: str, x: float, y: float, taken: list[tuple[float, float, float, float]]) -> str:
     """The well's code on the first side of its dot that is free."""
     width = 7.4 * len(code)
-    sides = ((x + 10, y + 4), (x - 10 - width, y + 4), (x - width / 2, y - 11), (x - width / 2, y + 20))
+    sides = ((x + 12, y + 4), (x - 12 - width, y + 4), (x - width / 2, y - 11), (x - width / 2, y + 20))
     for left, base in sides:
         box = (left, base - 11, left + width, base + 2)
         inside = left > 2 and left + width < _PAPER - 2

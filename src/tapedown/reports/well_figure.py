@@ -50,7 +50,7 @@ class Sheet(NamedTuple):
 
 WIDE = Sheet(900, 232, 52, 430, 150, 13)
 """For a desk's screen and for A4 or letter paper."""
-NARROW = Sheet(372, 122, 32, 430, 150, 11.5, narrow=True)
+NARROW = Sheet(372, 132, 32, 430, 150, 11.5, narrow=True)
 """For a telephone."""
 
 

@@ -10,6 +10,7 @@ from statistics import median
 from typing import NamedTuple
 
 from tapedown.engine.digits import rounded
+from tapedown.engine.fill import YEAR_D
 from tapedown.engine.stages import TOTAL_DEPTH
 from tapedown.values.conditions import NOT_NOTED, STATIC
 from tapedown.values.days import day_number
@@ -83,20 +84,16 @@ def _usable(row: Row, uses: Sequence[str]) -> Result | None:
     return row.value.result(BELOW_LAND)
 
 
-def _days_apart(one: str, other: str) -> int:
+def _days_apart(one: str, other: str) -> float:
     """Days between two days of the year, the shorter way round.
 
     Example
     -------
-    >>> _days_apart("2024-12-30", "2026-01-03")
+    >>> round(_days_apart("2024-12-30", "2026-01-03"))
     4
     """
-    apart = abs(_day_of_year(one) - _day_of_year(other))
-    return min(apart, 365 - apart)
-
-
-def _day_of_year(day: str) -> int:
-    return min(day_number(day) - day_number(f"{day[:4]}-01-01"), 364)
+    apart = abs(day_number(one) - day_number(other)) % YEAR_D
+    return min(apart, YEAR_D - apart)
 
 
 def _say(depth_m: float, unit: str) -> str:

@@ -116,6 +116,8 @@ def _told(receipt: Receipt, found: Entry, network: OpenNetwork, codes: set[str],
     code = found.about.partition("/")[2]
     if code not in codes:
         said.append(f"no well {code!r} in this network")
+    if found.measured_at[:10] > (moment + timedelta(days=1)).date().isoformat():
+        said.append(f"its day, {found.measured_at[:10]}, is still to come")
     if datetime.fromisoformat(found.written_at) - moment > CLOCK_AHEAD:
         said.append(f"the device's clock is ahead of the office: it wrote {found.written_at}")
     unread = f"kept, but look at it: {'; '.join(said)}" if said else ""

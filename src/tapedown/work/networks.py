@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -124,7 +125,8 @@ def network_of(record: Record, *, as_of: str | None = None) -> OpenNetwork:
     NoNetwork
         The record has no network entry.
     """
-    held = entries(record, kinds=["network"], as_of=as_of) or entries(record, kinds=["network"])[:1]
+    asked = partial(entries, record, kinds=["network"], about=ABOUT_NETWORK)  # by subject: kinds have no index
+    held = asked(as_of=as_of) or asked()[:1]
     if not held:
         raise NoNetwork(record.where)
     facts, problems = KINDS["network"].read(held[-1].entry.data, "ft")

@@ -22,7 +22,7 @@ from tapedown.work.history import Row, history_of
 from tapedown.work.ink import now, written_form
 from tapedown.work.loading import load_list
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
-from tapedown.work.round_plans import cleanness, newest_stops, planned_round
+from tapedown.work.round_plans import RoundNow, cleanness, newest_stops, planned_round
 from tapedown.work.usual import usual
 from tapedown.work.wells import WellFile, well_file
 
@@ -65,6 +65,20 @@ def round_plain(entry: Entry, planned: Round) -> dict[str, Any]:
         "day": planned.day,
         "wells": list(planned.wells),
         "made_at": entry.written_at,
+    }
+
+
+def round_now_plain(found: RoundNow) -> dict[str, Any]:
+    """A round with how far it has come."""
+    planned = found.planned
+    return {
+        **round_plain(found.entry, planned),
+        "who": list(planned.who),
+        "remarks": planned.remarks,
+        "made_by": found.entry.by,
+        "struck_by": found.struck_by,
+        "visited": dict(found.visited),
+        "open": found.open,
     }
 
 

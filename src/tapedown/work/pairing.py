@@ -17,7 +17,7 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from tapedown.record import append, entries, heads
+from tapedown.record import append, entries, entries_after, heads
 from tapedown.values.entries import Entry
 from tapedown.values.errors import TapedownError
 from tapedown.values.kinds import KINDS, about_device
@@ -27,7 +27,7 @@ from tapedown.work.ink import Pen, now
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import WrittenWrong
 
-ALPHABET = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"
+ALPHABET = "ACDEFHJKMNPRTVWXY34679"
 """Letters and digits that are not taken for one another when read aloud or typed."""
 HALF = 4
 """A code is two groups of this many."""
@@ -138,16 +138,16 @@ class Paired(NamedTuple):
 
 
 class DeviceNow(NamedTuple):
-    """A paired device; sequence is how many entries it has handed in."""
+    """A paired device; last is the last entry it handed in."""
 
     entry: Entry
     device: Device
     struck_by: str | None
-    sequence: int
+    last: Entry | None
 
 
-def pair(network: OpenNetwork, codes: Codes, typed: str, label: str, office: str) -> Paired:
-    """Pair a device that shows a good code; its entry is written in the name of whoever made the code.
+def pair(network: OpenNetwork, codes: Codes, typed: str, label: str, pen: Pen) -> Paired:
+    """Pair a device that shows a good code; its entry is written with the office's pen by whoever made the code.
 
     Raises
     ------
@@ -161,9 +161,9 @@ def pair(network: OpenNetwork, codes: Codes, typed: str, label: str, office: str
     device, problems = KINDS["device"].read(given, network.unit)
     if device is None:
         raise WrittenWrong("the device", problems)
-    code = codes.use(typed)
-    pen = Pen(code.by, office)
-    append(network.record, pen.device, [pen.draft("device", about_device(name), KINDS["device"].body(device))])
+    writer = pen._replace(by=codes.use(typed).by)
+    draft = writer.draft("device", about_device(name), KINDS["device"].body(device))
+    append(network.record, writer.device, [draft])
     return Paired(name, key)
 
 
@@ -179,22 +179,32 @@ def device_of_key(network: OpenNetwork, key: str) -> Device:
     KeyUnknown
         No device's, or that of a revoked one.
     """
-    digest = _digest(key)
-    found = [now for now in devices(network) if hmac.compare_digest(now.device.key_sha256.encode(), digest.encode())]
-    if not found or found[0].struck_by is not None:
+    digest = _digest(key).encode()
+    found = [
+        d
+        for _, d, struck_by in _held(network)
+        if struck_by is None and hmac.compare_digest(d.key_sha256.encode(), digest)
+    ]
+    if not found:
         raise KeyUnknown
-    return found[0].device
+    return found[0]
+
+
+def _held(network: OpenNetwork) -> list[tuple[Entry, Device, str | None]]:
+    """Every device with its entry and what struck that, newest first."""
+    held = entries(network.record, kinds=["device"], struck=True)
+    read = [(h.entry, KINDS["device"].read(h.entry.data, network.unit)[0], h.struck_by) for h in reversed(held)]
+    return [(entry, device, struck_by) for entry, device, struck_by in read if device is not None]
 
 
 def devices(network: OpenNetwork) -> list[DeviceNow]:
     """All devices that were ever paired, newest first; struck_by is set for revoked ones."""
-    ends = {head.device: head.sequence for head in heads(network.record)}
-    found = []
-    for held in reversed(entries(network.record, kinds=["device"], struck=True)):
-        device, _ = KINDS["device"].read(held.entry.data, network.unit)
-        if device is not None:
-            found.append(DeviceNow(held.entry, device, held.struck_by, ends.get(device.name, 0)))
-    return found
+    held = _held(network)
+    paired = {device.name for _, device, _ in held}
+    ends = heads(network.record)
+    before_last = [end._replace(sequence=end.sequence - 1) if end.device in paired else end for end in ends]
+    last = {entry.device: entry for entry in entries_after(network.record, before_last)} if held else {}
+    return [DeviceNow(entry, device, struck_by, last.get(device.name)) for entry, device, struck_by in held]
 
 
 def revoke(network: OpenNetwork, name: str, reason: str, pen: Pen) -> None:
@@ -204,7 +214,7 @@ def revoke(network: OpenNetwork, name: str, reason: str, pen: Pen) -> None:
     ------
     NoSuchDevice, ReasonMissing, AlreadyStruck
     """
-    found = [now for now in devices(network) if now.device.name == name]
+    found = [entry for entry, device, _ in _held(network) if device.name == name]
     if not found:
         raise NoSuchDevice(name)
-    strike(network, found[0].entry.id, reason, pen)
+    strike(network, found[0].id, reason, pen)

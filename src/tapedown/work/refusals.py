@@ -49,6 +49,13 @@ class NotADate(TapedownError):
         super().__init__(f"{written!r} is not a date or a time{why}", hint="write 2026-05-14 or 2026-05-14T10:20")
 
 
+class NoSuchGear(TapedownError):
+    """No entry is about gear of this serial number."""
+
+    def __init__(self, serial: str) -> None:
+        super().__init__(f"no gear {serial!r} in this network", hint="check the serial number, or enter the gear")
+
+
 class NoSuchReading(TapedownError):
     """The well has no such reading set."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import datetime
@@ -158,9 +159,9 @@ def _position_deg(position: Position | None) -> tuple[float, float] | None:
     return position.latitude.si, position.longitude.si
 
 
-def wells_due(network: OpenNetwork, day: str) -> list[WellDue]:
+def wells_due(known: Mapping[str, Outline], day: str) -> list[WellDue]:
     """Every well with the day it is due, those longest overdue first; never visited before all others."""
-    found = [_due(outline, day) for outline in outlines(network).values()]
+    found = [_due(outline, day) for outline in known.values()]
     return sorted(found, key=lambda w: (not w.due, w.overdue_d is not None, -(w.overdue_d or 0), w.code))
 
 
@@ -237,22 +238,26 @@ def make_round(network: OpenNetwork, given: Mapping[str, Any], pen: Pen, *, as_g
     return append(network.record, pen.device, [draft])[0]
 
 
-def rounds_now(network: OpenNetwork, *, struck: bool = False) -> list[RoundNow]:
-    """Rounds, newest first, with how far each has come."""
+def rounds_now(network: OpenNetwork, known: Mapping[str, Outline], *, struck: bool = False) -> list[RoundNow]:
+    """Rounds, newest first, with how far each has come by the days known of its wells."""
     held = entries(network.record, kinds=["round"], as_of=network.as_of, struck=True)
     read = [(h, KINDS["round"].read(h.entry.data, network.unit)[0]) for h in held]
-    days = {code: outline.days for code, outline in outlines(network).items()} if read else {}
     found = [
-        RoundNow(h.entry, planned, h.struck_by, _visited(planned, days))
+        RoundNow(h.entry, planned, h.struck_by, _visited(planned, known))
         for h, planned in read
         if planned is not None and (struck or h.struck_by is None)
     ]
     return sorted(found, key=lambda r: (r.planned.day, r.entry.written_at), reverse=True)
 
 
-def _visited(planned: Round, days: Mapping[str, Sequence[str]]) -> dict[str, str]:
-    first = {code: next((day for day in days.get(code, ()) if day >= planned.day), "") for code in planned.wells}
-    return {code: day for code, day in first.items() if day}
+def _visited(planned: Round, known: Mapping[str, Outline]) -> dict[str, str]:
+    found = {}
+    for code in planned.wells:
+        days = known[code].days if code in known else ()
+        first = bisect_left(days, planned.day)
+        if first < len(days):
+            found[code] = days[first]
+    return found
 
 
 def planned_round(network: OpenNetwork, round_id: str) -> tuple[Entry, Round]:
@@ -276,7 +281,7 @@ def round_now(network: OpenNetwork, which: str) -> RoundNow:
     ------
     NoSuchRound
     """
-    found = [r for r in rounds_now(network, struck=True) if which in {r.entry.id, r.planned.name}]
+    found = [r for r in rounds_now(network, outlines(network), struck=True) if which in {r.entry.id, r.planned.name}]
     if not found:
         raise NoSuchRound(which)
     return next((r for r in found if r.struck_by is None), found[0])

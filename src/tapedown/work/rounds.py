@@ -10,7 +10,7 @@ from tapedown.record import Held, entries
 from tapedown.values.conditions import NOTHING
 from tapedown.values.results import Finding
 from tapedown.work.history import History, Row, history_of
-from tapedown.work.networks import OpenNetwork, gear_shelf
+from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
 from tapedown.work.wells import file_of
 
 NEWEST = 4
@@ -30,16 +30,22 @@ class WellNow(NamedTuple):
 
 def wells_now(network: OpenNetwork) -> list[WellNow]:
     """All wells by code, from one pass over the record."""
-    shelf = gear_shelf(network)
+    shelf, held = gear_shelf(network), held_by_well(network)
+    return [well_now(code, held[code], network, shelf) for code in sorted(held)]
+
+
+def held_by_well(network: OpenNetwork) -> dict[str, list[Held]]:
+    """Every entry about a well, struck ones too, by its code."""
     by_well: dict[str, list[Held]] = defaultdict(list)
     for held in entries(network.record, as_of=network.as_of, struck=True):
         if held.entry.about.startswith("well/"):
             by_well[held.entry.about.partition("/")[2]].append(held)
-    found = []
-    for code in sorted(by_well):
-        told = history_of(file_of(code, _telling(by_well[code]), network), network, shelf)
-        found.append(_now(told))
-    return found
+    return by_well
+
+
+def well_now(code: str, held: list[Held], network: OpenNetwork, shelf: GearShelf) -> WellNow:
+    """How one well stands, from the entries about it."""
+    return _now(history_of(file_of(code, _telling(held), network), network, shelf))
 
 
 def _telling(held: list[Held]) -> list[Held]:

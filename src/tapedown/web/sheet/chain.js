@@ -11,8 +11,20 @@
 /** What the first entry of a device names as the digest before it. */
 export const FIRST = "0".repeat(64);
 
-const ORDER = ["id", "kind", "about", "measured_at", "written_at", "by", "body", "strikes", "reason", "device",
-  "sequence", "previous"]; // prettier-ignore
+const ORDER = [
+  "id",
+  "kind",
+  "about",
+  "measured_at",
+  "written_at",
+  "by",
+  "body",
+  "strikes",
+  "reason",
+  "device",
+  "sequence",
+  "previous",
+];
 
 /** A UUID of version 7: the time first, then chance. */
 export function uuid7(at = Date.now()) {
@@ -27,7 +39,9 @@ export function uuid7(at = Date.now()) {
 export function canonical(value) {
   if (Array.isArray(value)) return `[${value.map(canonical).join(",")}]`;
   if (value === null || typeof value !== "object") return JSON.stringify(value);
-  const pairs = Object.keys(value).sort().map((key) => `${JSON.stringify(key)}:${canonical(value[key])}`);
+  const pairs = Object.keys(value)
+    .sort()
+    .map((key) => `${JSON.stringify(key)}:${canonical(value[key])}`);
   return `{${pairs.join(",")}}`;
 }
 
@@ -56,9 +70,16 @@ function writtenAt(last) {
 export async function written(facts, head, device) {
   const at = writtenAt(head.written_at);
   const entries = facts.map((fact) => ({
-    id: fact.id ?? uuid7(), kind: fact.kind, about: fact.about, measured_at: fact.measured_at, written_at: at,
-    by: fact.by, body: canonical(fact.body), strikes: null, reason: "",
-  })); // prettier-ignore
+    id: fact.id ?? uuid7(),
+    kind: fact.kind,
+    about: fact.about,
+    measured_at: fact.measured_at,
+    written_at: at,
+    by: fact.by,
+    body: canonical(fact.body),
+    strikes: null,
+    reason: "",
+  }));
   return chained(entries, head, device);
 }
 
@@ -82,4 +103,16 @@ export async function chained(entries, head, device) {
 export function headOf(entries) {
   const { sequence, digest, written_at } = entries[entries.length - 1];
   return { sequence, digest, written_at };
+}
+
+/** Local time as a form field has it. @param {Date} [moment] */
+export function localTime(moment = new Date()) {
+  return new Date(moment.getTime() - moment.getTimezoneOffset() * 60_000).toISOString().slice(0, 16);
+}
+
+/** A local time with the offset this device has then: 2026-05-14T10:20+01:00. @param {string} local */
+export function withOffset(local) {
+  const minutes = -new Date(local).getTimezoneOffset();
+  const two = (number) => String(Math.trunc(number)).padStart(2, "0");
+  return `${local}${minutes < 0 ? "-" : "+"}${two(Math.abs(minutes) / 60)}:${two(Math.abs(minutes) % 60)}`;
 }

@@ -1,6 +1,6 @@
 /** Elements made by script: whatever was typed or fetched goes in as text, never as markup. */
 
-/** @typedef {HTMLElement | Text | string | null | undefined | false} Child */
+/** @typedef {HTMLElement | Text | string | number | null | undefined | false | any[]} Child */
 
 const PROPERTIES = new Set(["value", "checked", "selected", "disabled", "hidden", "open"]);
 

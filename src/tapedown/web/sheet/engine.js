@@ -8,13 +8,13 @@ export let state = "getting ready";
 let worker = null;
 /** @type {Map<any, Job>} */
 const waiting = new Map();
-/** @type {{id: number, set: any, job: Job} | null} */
+/** @type {{id: number, set: any, job: Job, dropped?: boolean} | null} */
 let busy = null;
 let count = 0;
 
 /** Start the worker. @param {() => void} changed hears when the state changes */
 export function start(changed) {
-  const become = (/** @type {string} */ next) => {
+  const become = (next) => {
     state = next;
     changed();
   };
@@ -30,16 +30,17 @@ export function start(changed) {
   };
   worker.onmessage = ({ data }) => {
     if (data.ready) become("ready");
-    else if (busy && data.id === busy.id) finish(data);
+    else if (data.id === undefined) become("not here");
+    else if (busy && String(data.id) === String(busy.id)) finish(data);
     next();
   };
 }
 
 /** @param {any} answer */
 function finish(answer) {
-  const { set, job } = /** @type {NonNullable<typeof busy>} */ (busy);
+  const { set, job, dropped } = /** @type {NonNullable<typeof busy>} */ (busy);
   busy = null;
-  if (!waiting.has(set)) job.receive(answer);
+  if (!dropped && !waiting.has(set)) job.receive(answer);
 }
 
 function next() {
@@ -50,14 +51,19 @@ function next() {
   /** @type {Worker} */ (worker).postMessage({ id: busy.id, given: job.given });
 }
 
-/** Ask for a set; an older question about the same set is dropped. @param {any} set @param {any} given @param {Job["receive"]} receive */
+/**
+ * Ask for a set; an older question about the same set is dropped.
+ * @param {any} set @param {any} given @param {Job["receive"]} receive
+ */
 export function reduce(set, given, receive) {
   waiting.delete(set);
   waiting.set(set, { given, receive });
   next();
 }
 
-/** Ask no more about anything: the page moved on. */
-export function forget() {
-  waiting.clear();
+/** Ask no more about a set, or about any: what is being worked out is not wanted. @param {any} [set] */
+export function forget(set) {
+  if (set) waiting.delete(set);
+  else waiting.clear();
+  if (busy && (!set || busy.set === set)) busy.dropped = true;
 }

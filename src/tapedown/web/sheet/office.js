@@ -6,7 +6,7 @@ import { get } from "./store.js";
 export class OfficeSaysNo extends Error {
   /** @param {number} status @param {string} message @param {string} [hint] */
   constructor(status, message, hint = "") {
-    super(hint ? `${message}. ${hint}` : message);
+    super(hint ? `${message}; ${hint}` : message);
     this.status = status;
   }
 }
@@ -19,10 +19,9 @@ export class OfficeSaysNo extends Error {
  * @throws {OfficeSaysNo}
  */
 export async function ask(path, how = {}) {
-  const headers = /** @type {Record<string, string>} */ ({});
+  const headers = /** @type {Record<string, string>} */ ({ Accept: "application/json" });
   if (!how.open) headers.Authorization = `Bearer ${(await get("facts", "device"))?.key ?? ""}`;
-  if (how.json) headers["Content-Type"] = "application/json";
-  if (how.type) headers["Content-Type"] = how.type;
+  if (how.json || how.type) headers["Content-Type"] = how.type ?? "application/json";
   let response;
   let answered;
   try {

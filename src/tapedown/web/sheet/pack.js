@@ -19,7 +19,7 @@ export async function rounds() {
   const taken = (await all("packs")).map(({ id, pack }) => ({ ...pack.round, id, made_at: pack.made_at, taken: true }));
   try {
     const { rounds: open } = await ask("/sheet/rounds.json");
-    const news = open.filter((/** @type {any} */ round) => !taken.some((one) => one.id === round.id));
+    const news = open.filter((round) => !taken.some((one) => one.id === round.id));
     return { list: [...taken, ...news], why: "" };
   } catch (error) {
     return { list: taken, why: /** @type {Error} */ (error).message };
@@ -31,7 +31,7 @@ export async function take(id) {
   const pack = await ask(`/sheet/packs/${encodeURIComponent(id)}.json`);
   await put("packs", { id, pack, taken_at: new Date().toISOString() });
   let missed = 0;
-  for (const { sha256, media_type } of pack.wells.flatMap((/** @type {any} */ well) => well.photos ?? [])) {
+  for (const { sha256, media_type } of pack.wells.flatMap((well) => well.photos ?? [])) {
     if (await get("pictures", sha256)) continue;
     try {
       await put("pictures", { sha256, media_type, bytes: await ask(`/sheet/blobs/${sha256}`, { raw: true }) });
@@ -43,16 +43,19 @@ export async function take(id) {
 }
 
 /** @param {any} pack @param {string} code */
-export const wellOf = (pack, code) => pack.wells.find((/** @type {any} */ well) => well.code === code);
+export const wellOf = (pack, code) => pack.wells.find((well) => well.code === code);
 
-/** The measuring point in force on a day, by name when one is named. @param {any} well @param {string} day @param {string} [name] */
+/**
+ * The measuring point in force on a day, by name when one is named.
+ * @param {any} well @param {string} day @param {string} [name]
+ */
 export function pointOn(well, day, name = "") {
-  const named = (well.points ?? []).filter((/** @type {any} */ point) => !name || point.name === name);
-  return named.filter((/** @type {any} */ point) => (point.from ?? "") <= day).at(-1) ?? null;
+  const named = (well.points ?? []).filter((point) => !name || point.name === name);
+  return named.filter((point) => (point.from ?? "") <= day).at(-1) ?? null;
 }
 
 /** @param {any} pack @param {string} serial */
-export const gearOf = (pack, serial) => pack.gear.find((/** @type {any} */ piece) => piece.serial === serial);
+export const gearOf = (pack, serial) => pack.gear.find((piece) => piece.serial === serial);
 
 /** What is known of a piece's calibration, in words, and whether it is overdue. @param {any} piece */
 export function calibrationOf(piece) {
@@ -74,8 +77,10 @@ export function bodyOf(given, ...added) {
  */
 export function given(pack, well, set) {
   const serials = ["tape", "weight", "gauge", "logger"].map((name) => set.read[name]).filter(Boolean);
-  const gear = pack.gear.filter((/** @type {any} */ piece) => serials.includes(piece.serial));
-  const dated = gear.map((/** @type {any} */ piece) => piece.calibrations?.filter((/** @type {any} */ c) => c.on.slice(0, 10) <= set.when.slice(0, 10)).at(-1));
+  const gear = pack.gear.filter((piece) => serials.includes(piece.serial));
+  const dated = gear.map((piece) =>
+    piece.calibrations?.filter((c) => c.on.slice(0, 10) <= set.when.slice(0, 10)).at(-1),
+  );
   const around = {
     point: bodyOf(pointOn(well, set.when.slice(0, 10), set.read.point), "from"),
     position: well.position,
@@ -87,7 +92,7 @@ export function given(pack, well, set) {
     vertical_datum: pack.network.vertical_datum,
     when: set.when,
     conditions: set.conditions,
-    gear: gear.map((/** @type {any} */ piece) => bodyOf(piece, "calibrations", "overdue")),
+    gear: gear.map((piece) => bodyOf(piece, "calibrations", "overdue")),
     calibrations: dated.filter(Boolean),
     ...Object.fromEntries(Object.entries(around).filter(([, body]) => body)),
     method: set.method,

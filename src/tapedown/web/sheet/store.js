@@ -1,6 +1,6 @@
 /**
- * What the phone keeps, in IndexedDB. Every write is asked to reach the disk before it counts as done: a phone in the
- * rain loses its battery as easily as its signal.
+ * What the phone keeps, in IndexedDB. A write counts as done when it has reached the disk: a phone in the rain loses its
+ * battery as easily as its signal. Keystrokes alone go to the browser at once and to the disk a moment later.
  *
  * facts     by name: "device" (key and network), "chain" (end of this device's chain), "place" (where the person is), "who"
  * packs     by round id: everything needed at the wells of a round
@@ -11,6 +11,7 @@
  */
 
 const STORES = { facts: "name", packs: "id", drafts: "key", outbox: "id", photos: "sha256", pictures: "sha256" };
+const TO_DISK_MS = 1000;
 
 /** @type {Promise<IDBDatabase>} */
 const opened = new Promise((done, failed) => {
@@ -35,10 +36,11 @@ export function answer(request) {
  * @template T
  * @param {string[]} names
  * @param {(store: (name: string) => IDBObjectStore) => Promise<T>} work
+ * @param {"strict" | "relaxed"} [durability]
  * @returns {Promise<T>}
  */
-export async function together(names, work) {
-  const transaction = (await opened).transaction(names, "readwrite", { durability: "strict" });
+export async function together(names, work, durability = "strict") {
+  const transaction = (await opened).transaction(names, "readwrite", { durability });
   const kept = new Promise((done, failed) => {
     transaction.oncomplete = done;
     transaction.onabort = () => failed(transaction.error ?? new Error("the phone did not keep it"));
@@ -46,6 +48,7 @@ export async function together(names, work) {
   kept.catch(() => undefined);
   try {
     const result = await work((name) => transaction.objectStore(name));
+    transaction.commit(); // goes on although the page may be killed now
     await kept;
     return result;
   } catch (error) {
@@ -78,44 +81,40 @@ export async function remove(name, key) {
   await together([name], (store) => answer(store(name).delete(key)));
 }
 
-/** Keeps one draft: after every change, in order, the newest state last; nothing more once the visit is closed. */
+/** Keeps one draft: every change at once and in order; nothing more once the visit is closed. */
 export class DraftKeeper {
   /** @param {any} draft @param {(error: Error | null) => void} told hears of every write that failed or succeeded */
   constructor(draft, told) {
     this.draft = draft;
     this.told = told;
-    this.changed = false;
     this.ended = false;
-    /** @type {Promise<void> | null} */
-    this.writing = null;
+    this.timer = 0;
+    this.last = Promise.resolve();
   }
 
-  /** @returns {Promise<void>} when this state, or a newer one, is on the disk */
+  /** Keep the draft as it is now. Writes to one store happen in the order they were asked for. */
   save() {
-    this.changed = true;
-    this.writing ??= this.#write().finally(() => {
-      this.writing = null;
-    });
-    return this.writing;
+    if (this.ended) return;
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.#write("strict"), TO_DISK_MS);
+    this.last = this.#write("relaxed");
   }
 
-  async #write() {
-    while (this.changed && !this.ended) {
-      this.changed = false;
-      try {
-        await put("drafts", this.draft);
-        this.told(null);
-      } catch (error) {
-        this.told(/** @type {Error} */ (error));
-      }
+  /** @param {"strict" | "relaxed"} durability */
+  async #write(durability) {
+    try {
+      await together(["drafts"], async (store) => store("drafts").put(this.draft), durability);
+      this.told(null);
+    } catch (error) {
+      this.told(/** @type {Error} */ (error));
     }
   }
 
-  /** Write what is still to be written, then write no more. */
+  /** Wait for what is being written, then write no more. */
   async end() {
-    if (this.changed) await this.save();
-    await this.writing;
+    clearTimeout(this.timer);
     this.ended = true;
+    await this.last;
   }
 }
 

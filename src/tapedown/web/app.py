@@ -1,0 +1,68 @@
+"""The application: rooms, guard, errors."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from datetime import datetime
+from pathlib import Path
+
+from fastapi import APIRouter, FastAPI
+from starlette.staticfiles import StaticFiles
+
+from tapedown import __version__
+from tapedown.web import errors
+from tapedown.web.pages import entry, facts, gear, importing, keeping, network, points, value, visit, well
+from tapedown.web.pages.common import HERE, Office
+from tapedown.web.security import Doors, Guard, new_doors
+from tapedown.web.sheet_routes import router as sheet_router
+from tapedown.web.tray import Tray
+from tapedown.work.ink import now, this_device
+from tapedown.work.networks import open_network
+from tapedown.work.overview import Overview
+
+ROUTERS: tuple[APIRouter, ...] = (
+    network.router,
+    facts.router,  # /wells/new before /wells/{code}
+    well.router,
+    points.router,
+    visit.router,
+    value.router,
+    entry.router,
+    gear.router,
+    importing.router,
+    keeping.router,
+    sheet_router,
+)
+"""The rooms of the office; a new one is a line here."""
+
+
+def create_app(
+    where: str | Path, *, doors: Doors | None = None, device: str = "", clock: Callable[[], datetime] = now
+) -> FastAPI:
+    """The office of the network at `where`, which stays open until the application shuts down.
+
+    Raises
+    ------
+    NoNetwork
+        There is none; start one first.
+    """
+    opened = open_network(where)
+    guard = doors or new_doors()
+
+    @asynccontextmanager
+    async def open_hours(_app: FastAPI) -> AsyncIterator[None]:
+        yield
+        opened.record.close()
+
+    app = FastAPI(
+        title="tapedown office", version=__version__, docs_url=None, redoc_url=None, lifespan=open_hours,
+        description="The JSON beside the pages. Lengths are in m unless a name says otherwise; depths positive down.",
+    )  # fmt: skip
+    app.state.office = Office(opened.record, guard, device or this_device(), clock, Overview(), Tray())
+    for router in ROUTERS:
+        app.include_router(router)
+    app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
+    errors.install(app)
+    app.add_middleware(Guard, doors=guard, refused=errors.refused)
+    return app

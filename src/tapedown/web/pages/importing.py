@@ -1,0 +1,154 @@
+"""A table taken in: sent with its mapping, looked at line by line, then entered. The upload is never put on disk."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request, Response
+from starlette.responses import RedirectResponse
+
+from tapedown.exchange.mapping_file import MappingWrong, read_mapping
+from tapedown.exchange.table_errors import NotATable, TableTooLarge
+from tapedown.values.errors import TapedownError
+from tapedown.values.forms import Problem
+from tapedown.web.forms import by_place, listed
+from tapedown.web.links import words_of
+from tapedown.web.pages.common import done, network_at, office_of, pen_for, render
+from tapedown.web.pages.entry import missing
+from tapedown.web.pages.well import PageNumber
+from tapedown.web.shapes import REFUSALS, TrayShape
+from tapedown.web.tray import NotInTheTray, Paper
+from tapedown.web.uploads import Sent, form_sent
+from tapedown.work.importing import OUTCOMES, ImportReport, LineReport, import_table, report_plain
+from tapedown.work.ink import Pen
+from tapedown.work.refusals import NobodyNamed
+
+router = APIRouter()
+PER_PAGE = 200
+
+
+@router.get("/import", include_in_schema=False)
+def import_page(request: Request) -> Response:
+    """The form: a table and its mapping."""
+    return _form(request)
+
+
+def _form(request: Request, problems: Sequence[Problem] = (), paper: Paper | None = None, kept: str = "") -> Response:
+    mapping = paper.mapping.decode("utf-8", "replace") if paper else ""
+    return render(
+        request,
+        "import.html",
+        title="import",
+        mapping=mapping,
+        kept=kept,
+        kept_name=paper.name if paper and kept else "",
+        problems=by_place(problems),
+        listed=listed(problems),
+        status=422 if problems else 200,
+    )
+
+
+@router.post("/import", include_in_schema=False)
+def preview(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
+    """Look at a table: what would become of every line. Nothing is written."""
+    paper, kept, problems = _paper(request, sent)
+    if not problems:
+        try:
+            paper = paper._replace(
+                report=_work(request, paper, Pen("preview", office_of(request).device), dry_run=True)
+            )
+        except MappingWrong as error:
+            problems = [problem._replace(place="mapping " + problem.place) for problem in error.problems]
+        except (NotATable, TableTooLarge) as error:
+            problems = [Problem("table", str(error), error.hint)]
+        except TapedownError as error:
+            problems = [Problem("mapping", str(error), error.hint)]
+    tray = office_of(request).tray
+    kept = tray.put(paper, kept) if paper.data else ""
+    if problems:
+        return _form(request, problems, paper, kept)
+    return RedirectResponse(f"/import/{kept}", 303)
+
+
+def _paper(request: Request, sent: Sent) -> tuple[Paper, str, list[Problem]]:
+    """What was sent, with the table of last time when none was chosen again."""
+    name, data = sent.files.get("table", ("", b""))
+    kept = sent.text("kept")
+    if not data and kept:
+        try:
+            before = office_of(request).tray.get(kept)
+            name, data = before.name, before.data
+        except NotInTheTray:
+            kept = ""
+    mapping_name, mapping = sent.files.get(
+        "mapping_file", ("the mapping", sent.text("mapping").encode("utf-8", "replace"))
+    )
+    problems = [] if data else [Problem("table", "no table was chosen", "choose a CSV file or a spreadsheet (xlsx)")]
+    if not mapping.strip():
+        problems.append(Problem("mapping", "no mapping was given", "choose its file, or write it below"))
+    return Paper(name, data, mapping_name, mapping), kept, problems
+
+
+def _work(request: Request, paper: Paper, pen: Pen, *, dry_run: bool) -> ImportReport:
+    mapping = read_mapping(paper.mapping, paper.mapping_name)
+    return import_table(network_at(request), paper.data, paper.name, mapping, pen, dry_run=dry_run)
+
+
+def _report(request: Request, token: str) -> ImportReport:
+    report = office_of(request).tray.get(words_of(token)).report
+    if report is None:
+        raise NotInTheTray
+    return report
+
+
+@router.get("/import/{token}.json", responses=REFUSALS, tags=["import"])
+def looked_json(request: Request, token: str, page: PageNumber = 1) -> TrayShape:
+    """A table that was looked at: totals and a page of its lines."""
+    report = _report(request, token)
+    shown = report.lines[(page - 1) * PER_PAGE : page * PER_PAGE]
+    plain = report_plain(report._replace(lines=shown))
+    more = page + 1 if page * PER_PAGE < len(report.lines) else None
+    return TrayShape.model_validate({**plain, "totals": report.totals, "next_page": more})
+
+
+@router.get("/import/{token}", include_in_schema=False)
+def looked_at(request: Request, token: str, page: PageNumber = 1, only: str = "") -> Response:
+    """What would become, or became, of every line."""
+    return _show(request, token, page=page, only=only)
+
+
+def _show(request: Request, token: str, *, page: int = 1, only: str = "", problems: Sequence[Problem] = ()) -> Response:
+    report = _report(request, token)
+    lines: Sequence[LineReport] = [line for line in report.lines if only in ("", line.outcome)]
+    pages = max(1, -(-len(lines) // PER_PAGE))
+    page = min(page, pages)
+    return render(
+        request,
+        "looked_at.html",
+        title=f"import of {report.file_name}",
+        report=report,
+        token_of_paper=token,
+        lines=lines[(page - 1) * PER_PAGE : page * PER_PAGE],
+        page=page,
+        pages=pages,
+        only=only if only in OUTCOMES else "",
+        outcomes=OUTCOMES,
+        problems=by_place(problems),
+        listed=listed(problems),
+        status=422 if problems else 200,
+    )
+
+
+@router.post("/import/{token}", include_in_schema=False)
+def enter(request: Request, token: str, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
+    """Enter the table that was looked at."""
+    _report(request, token)
+    tray, name = office_of(request).tray, words_of(token)
+    try:
+        pen = pen_for(request, sent)
+    except NobodyNamed as error:
+        return _show(request, token, problems=[missing(error)])
+    paper = tray.get(name)
+    tray.put(paper._replace(report=_work(request, paper, pen, dry_run=False)), name)
+    return done(request, sent, f"/import/{token}")

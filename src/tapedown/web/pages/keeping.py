@@ -1,0 +1,200 @@
+"""The record and its proof, the settings, what this office runs on, and the door of an office that asks for a key."""
+
+from __future__ import annotations
+
+import platform
+from importlib.metadata import PackageNotFoundError, distribution, requires
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Query, Request, Response
+from starlette.responses import RedirectResponse
+
+from tapedown import __version__
+from tapedown.engine.methods import ENGINE_VERSION
+from tapedown.exchange.heads import heads_text
+from tapedown.exchange.plain import entry_plain
+from tapedown.record import Proof, heads, kept_aside, verify
+from tapedown.values.forms import Problem
+from tapedown.values.settings import CHOICES, SETTINGS, checked_settings
+from tapedown.web.forms import Listed, by_place
+from tapedown.web.pages.common import done, network_at, office_of, pen_for, render
+from tapedown.web.pages.entry import missing
+from tapedown.web.security import KEY_COOKIE, NoKey, cookie_line
+from tapedown.web.shapes import REFUSALS, AboutShape, RecordShape, SettingShape
+from tapedown.web.uploads import Sent, form_sent
+from tapedown.work.networks import OpenNetwork, change_settings
+from tapedown.work.refusals import NobodyNamed, ReasonMissing, WrittenWrong
+from tapedown.work.sending import undecided
+
+router = APIRouter()
+Prove = Annotated[bool, Query(description="check every entry now")]
+_KEY_AGE_S = 12 * 3600
+
+
+@router.get("/record.json", responses=REFUSALS, tags=["record"])
+def record_json(request: Request, prove: Prove = False) -> RecordShape:
+    """Ends of the chains, corrections kept aside, and the proof when it is asked for."""
+    record = office_of(request).record
+    aside = [
+        {"entry": entry_plain(a.entry), "rival": entry_plain(a.rival), "struck_by": a.struck_by}
+        for a in kept_aside(record)
+    ]
+    proof = _proof_plain(verify(record)) if prove else None
+    ends = [head._asdict() for head in heads(record)]
+    return RecordShape.model_validate({"heads": ends, "kept_aside": aside, "proof": proof})
+
+
+def _proof_plain(proof: Proof) -> dict[str, Any]:
+    return {**proof._asdict(), "problems": [p._asdict() for p in proof.problems], "sound": proof.sound}
+
+
+@router.get("/record", include_in_schema=False)
+def record_page(request: Request, prove: Prove = False) -> Response:
+    """The record."""
+    record = office_of(request).record
+    ends = heads(record)
+    aside = kept_aside(record)
+    waiting = {a.entry.id for a in undecided(aside)}
+    return render(
+        request,
+        "record.html",
+        title="the record",
+        where=record.where,
+        heads=ends,
+        heads_text=heads_text(ends),
+        count=sum(head.sequence for head in ends),
+        aside=aside,
+        waiting=waiting,
+        proof=verify(record) if prove else None,
+        device=office_of(request).device,
+    )
+
+
+@router.get("/settings.json", responses=REFUSALS, tags=["settings"])
+def settings_json(request: Request) -> list[SettingShape]:
+    """The settings in force, with their sources."""
+    return [SettingShape.model_validate(row) for row in _rows(network_at(request))]
+
+
+def _rows(network: OpenNetwork) -> list[dict[str, Any]]:
+    return [
+        {"name": s.name, "value": network.settings.text(s.name), "default": s.default, "meaning": s.meaning,
+         "source": network.settings.source(s.name)}
+        for s in SETTINGS
+    ]  # fmt: skip
+
+
+@router.get("/settings", include_in_schema=False)
+def settings_page(request: Request) -> Response:
+    """The settings."""
+    return _settings(request, network_at(request))
+
+
+def _settings(
+    request: Request, network: OpenNetwork, *, sent: Sent | None = None, problems: list[Problem] | None = None
+) -> Response:
+    rows = _rows(network)
+    typed = {row["name"]: sent.text(row["name"]) for row in rows} if sent else {}
+    return render(
+        request,
+        "settings.html",
+        title="settings",
+        network=network,
+        rows=rows,
+        typed=typed,
+        choices=CHOICES,
+        reason=sent.text("reason") if sent else "",
+        problems=by_place(problems or []),
+        listed=[Listed(p.place, p.message, p.mend, _anchor(p.place)) for p in problems or []],
+        status=422 if problems else 200,
+        **({"by": sent.text("by")} if sent else {}),
+    )
+
+
+def _anchor(place: str) -> str:
+    return f"f-{place}" if place in {"by", "reason"} else f"s-{place}"
+
+
+@router.post("/settings", include_in_schema=False)
+def settings_sent(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
+    """Change settings, with a reason."""
+    network = network_at(request)
+    changes = {
+        s.name: text for s in SETTINGS if (text := sent.text(s.name).strip()) and text != network.settings.text(s.name)
+    }
+    problems = [problem for name, text in changes.items() if (problem := _wrong(name, text))]
+    try:
+        pen = pen_for(request, sent)
+        if not changes and not problems:
+            problems.append(Problem("reason", "nothing was changed", "change a value above"))
+        if not sent.text("reason").strip():
+            problems.append(missing(ReasonMissing()))
+        if not problems:
+            change_settings(network, changes, pen, sent.text("reason").strip())
+    except WrittenWrong as error:
+        problems += error.problems
+    except NobodyNamed as error:
+        problems.append(missing(error))
+    return _settings(request, network, sent=sent, problems=problems) if problems else done(request, sent, "/settings")
+
+
+def _wrong(name: str, text: str) -> Problem | None:
+    try:
+        checked_settings({name: text})
+    except ValueError as error:
+        return Problem(name, str(error), "write it like the value it has")
+    return None
+
+
+@router.get("/about.json", responses=REFUSALS, tags=["about"])
+def about_json() -> AboutShape:
+    """Versions and licences."""
+    return AboutShape.model_validate(_about())
+
+
+@router.get("/about", include_in_schema=False)
+def about_page(request: Request) -> Response:
+    """Versions and licences."""
+    return render(request, "about.html", title="about", about=_about())
+
+
+def _about() -> dict[str, Any]:
+    return {
+        "version": __version__,
+        "engine_version": ENGINE_VERSION,
+        "python": platform.python_version(),
+        "packages": [_package(name) for name in _needed()],
+    }
+
+
+def _needed() -> list[str]:
+    """Packages the program asks for when it is installed, without those of its extras."""
+    try:
+        asked = requires("tapedown") or []
+    except PackageNotFoundError:
+        return []
+    plain = [row for row in asked if "extra ==" not in row]
+    return sorted({row.partition(";")[0].split("[")[0].rstrip("0123456789.,<>=!~* ").strip() for row in plain})
+
+
+def _package(name: str) -> dict[str, str]:
+    try:
+        told: dict[str, Any] = distribution(name).metadata.json
+    except PackageNotFoundError:
+        return {"name": name, "version": "not installed", "licence": ""}
+    classed = [c.rpartition(" :: ")[2] for c in told.get("classifier", []) if c.startswith("License ::")]
+    said = told.get("license_expression") or "; ".join(classed) or told.get("license", "")
+    return {"name": name, "version": str(told["version"]), "licence": str(said).partition("\n")[0][:120]}
+
+
+@router.get("/enter", include_in_schema=False)
+def come_in(request: Request, key: Annotated[str, Query(max_length=200)] = "") -> Response:
+    """The door: the key from the address that was printed at start."""
+    doors = office_of(request).doors
+    if doors.key_sha256 and not doors.opens(key):
+        raise NoKey
+    response = RedirectResponse("/", 303)
+    if doors.key_sha256:
+        seal = doors.sealed("key " + doors.key_sha256)
+        response.headers.append("set-cookie", cookie_line(KEY_COOKIE, seal, tls=doors.tls, age_s=_KEY_AGE_S))
+    return response

@@ -1,0 +1,86 @@
+"""A well: the figure, the state of its bottom, everything read in it, everything known about it."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request, Response
+
+from tapedown.exchange.plain import entry_plain
+from tapedown.reports.well_figure import NARROW, well_figure
+from tapedown.web.links import value_path, well_path, words_of
+from tapedown.web.pages.common import drawn, network_at, render
+from tapedown.web.shapes import REFUSALS, WellShape
+from tapedown.work.cautions import well_cautions
+from tapedown.work.history import History, history
+from tapedown.work.pictures import well_picture
+from tapedown.work.plain import history_plain
+from tapedown.work.wells import Fact, WellFile
+
+router = APIRouter()
+PER_PAGE = 100
+NOT_FACTS = {"readings", "visit", "strike", "review"}
+ORDER = ("access", "well", "measuring point", "level check", "reference mark", "construction", "position", "document")
+
+AsOf = Annotated[str, Query(max_length=100, description="as known at the end of this day, or at this time")]
+Struck = Annotated[bool, Query(description="with struck entries")]
+PageNumber = Annotated[int, Query(ge=1, le=100_000)]
+
+
+@router.get("/wells/{code}.json", responses=REFUSALS, tags=["wells"])
+def well_json(request: Request, code: str, as_of: AsOf = "", struck: Struck = False) -> WellShape:
+    """A well's facts, rows and bottom."""
+    told = history(network_at(request, as_of), words_of(code))
+    facts = [{**entry_plain(f.entry), "struck_by": f.struck_by} for f in facts_of(told.file, struck=struck)]
+    return WellShape.model_validate({**history_plain(told, struck=struck), "facts": facts})
+
+
+@router.get("/wells/{code}", include_in_schema=False)
+def well_page(request: Request, code: str, as_of: AsOf = "", struck: Struck = False, page: PageNumber = 1) -> Response:
+    """A well."""
+    network = network_at(request, as_of)
+    told = history(network, words_of(code))
+    rows = [row for row in reversed(told.rows) if struck or row.struck_by is None]
+    pages = max(1, -(-len(rows) // PER_PAGE))
+    page = min(page, pages)
+    identity = told.file.identity
+    return render(
+        request,
+        "well.html",
+        title=f"{told.file.code} {identity.name}".strip() if identity else told.file.code,
+        code=told.file.code,
+        network=network,
+        told=told,
+        identity=identity,
+        cautions=cautions_of(told),
+        figures=figures(told, network.unit, struck=struck),
+        rows=rows[(page - 1) * PER_PAGE : page * PER_PAGE],
+        page=page,
+        pages=pages,
+        facts=facts_of(told.file, struck=struck),
+        as_of=as_of,
+        struck=struck,
+        has_struck=any(f.struck_by for f in told.file.facts),
+        path=well_path(told.file.code),
+    )
+
+
+def cautions_of(told: History) -> list[str]:
+    """What to know before going there, from the last visit, the measuring point and the access note."""
+    standing = [row for row in told.rows if row.struck_by is None]
+    noted = standing[-1].conditions if standing else ()
+    return well_cautions(noted, told.file.in_force("measuring point", ""), told.file.in_force("access", ""))
+
+
+def figures(told: History, unit: str, *, struck: bool) -> list[object]:
+    """The figure for a desk and for paper, and the one for a telephone; the page shows one of them."""
+    links = value_path(told.file.code, "")
+    picture = well_picture(told, unit, struck=struck, links=links)
+    return [drawn(well_figure(picture)), drawn(well_figure(picture, NARROW))]
+
+
+def facts_of(file: WellFile, *, struck: bool) -> list[Fact]:
+    """What is known beside readings: access first, of each kind the newest first."""
+    kept = [f for f in file.facts if f.entry.kind not in NOT_FACTS and (struck or f.struck_by is None)]
+    kept.reverse()
+    return sorted(kept, key=lambda f: ORDER.index(f.entry.kind) if f.entry.kind in ORDER else len(ORDER))

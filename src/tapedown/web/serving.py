@@ -1,0 +1,122 @@
+"""Serving the office: on this machine alone unless somebody says otherwise in so many words."""
+
+from __future__ import annotations
+
+import ipaddress
+import secrets
+import socket
+from pathlib import Path
+from typing import NamedTuple
+
+import uvicorn
+
+from tapedown.values.errors import TapedownError
+from tapedown.web.app import create_app
+from tapedown.web.security import LOCAL_NAMES, Doors, new_doors
+
+
+class InTheClear(TapedownError):
+    """Serving other machines without encryption was not asked for in so many words."""
+
+    def __init__(self, host: str) -> None:
+        super().__init__(
+            f"{host} can be reached by other machines, and without a certificate everything goes in the clear",
+            hint="give --tls-cert and --tls-key, or say --without-tls behind a proxy or on a network you trust",
+        )
+
+
+class HalfTls(TapedownError):
+    """A certificate without its key, or a key without its certificate."""
+
+    def __init__(self) -> None:
+        super().__init__("a certificate and its key go together", hint="give both --tls-cert and --tls-key")
+
+
+class Plan(NamedTuple):
+    """How an office is going to be served. address is where a person opens it, with the key when one is asked for."""
+
+    host: str
+    port: int
+    tls_cert: Path | None
+    tls_key: Path | None
+    doors: Doors
+    address: str
+
+
+def plan(
+    host: str = "127.0.0.1",
+    port: int = 8765,
+    *,
+    tls_cert: str | Path | None = None,
+    tls_key: str | Path | None = None,
+    without_tls: bool = False,
+) -> Plan:
+    """Decide names, key and address of an office.
+
+    Raises
+    ------
+    InTheClear, HalfTls
+    """
+    if (tls_cert is None) != (tls_key is None):
+        raise HalfTls
+    tls = tls_cert is not None
+    scheme = "https" if tls else "http"
+    if is_loopback(host):
+        shown = f"[{host}]" if ":" in host else host
+        return Plan(host, port, _path(tls_cert), _path(tls_key), new_doors(tls=tls), f"{scheme}://{shown}:{port}/")
+    if not tls and not without_tls:
+        raise InTheClear(host)
+    key, machine = secrets.token_urlsafe(32), socket.gethostname()
+    names = {*LOCAL_NAMES, host, machine, machine.lower(), f"{machine.lower()}.local", socket.getfqdn().lower()}
+    doors = new_doors(names=frozenset(names), any_address=True, key=key, tls=tls)
+    shown = machine if host in {"0.0.0.0", "::"} else f"[{host}]" if ":" in host else host  # noqa: S104 - compared
+    return Plan(host, port, _path(tls_cert), _path(tls_key), doors, f"{scheme}://{shown}:{port}/enter?key={key}")
+
+
+def is_loopback(host: str) -> bool:
+    """Whether only this machine can reach the host.
+
+    Example
+    -------
+    >>> is_loopback("127.0.0.1"), is_loopback("localhost"), is_loopback("0.0.0.0")
+    (True, True, False)
+    """
+    if host == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
+
+
+def _path(given: str | Path | None) -> Path | None:
+    return None if given is None else Path(given)
+
+
+def serve_plan(where: str | Path, planned: Plan) -> None:
+    """Serve the network at `where` until told to stop."""
+    uvicorn.run(
+        create_app(where, doors=planned.doors),
+        host=planned.host,
+        port=planned.port,
+        ssl_certfile=planned.tls_cert,
+        ssl_keyfile=planned.tls_key,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        proxy_headers=False,
+        h11_max_incomplete_event_size=64_000,
+    )
+
+
+def serve(
+    where: str | Path,
+    *,
+    host: str = "127.0.0.1",
+    port: int = 8765,
+    tls_cert: str | Path | None = None,
+    tls_key: str | Path | None = None,
+    without_tls: bool = False,
+) -> None:
+    """Plan and serve in one go; prints nothing. Raises InTheClear, HalfTls, NoNetwork."""
+    serve_plan(where, plan(host, port, tls_cert=tls_cert, tls_key=tls_key, without_tls=without_tls))

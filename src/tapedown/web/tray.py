@@ -1,0 +1,57 @@
+"""The tray: tables that were sent in and looked at but not entered yet. In memory only, few, the oldest goes first."""
+
+from __future__ import annotations
+
+import secrets
+from collections import OrderedDict
+from threading import Lock
+from typing import NamedTuple
+
+from tapedown.values.errors import TapedownError
+from tapedown.work.importing import ImportReport
+
+MOST = 4
+"""Tables kept at a time: with the largest upload of 34 MB, some 140 MB."""
+
+
+class NotInTheTray(TapedownError):
+    """A table that is no longer kept: entered long ago, pushed out by newer ones, or the office was started anew."""
+
+    def __init__(self) -> None:
+        super().__init__("that table is not in the tray any more", hint="send it in again; nothing was written")
+
+
+class Paper(NamedTuple):
+    """A table as sent in, its mapping, and what it comes to (None while the mapping does not fit)."""
+
+    name: str
+    data: bytes
+    mapping_name: str
+    mapping: bytes
+    report: ImportReport | None = None
+
+
+class Tray:
+    """Papers by a name nobody can guess."""
+
+    def __init__(self) -> None:
+        self._papers: OrderedDict[str, Paper] = OrderedDict()
+        self._lock = Lock()
+
+    def put(self, paper: Paper, token: str = "") -> str:
+        """Keep a paper, in place of the one of this name; gives its name."""
+        token = token or secrets.token_urlsafe(16)
+        with self._lock:
+            self._papers.pop(token, None)
+            self._papers[token] = paper
+            while len(self._papers) > MOST:
+                self._papers.popitem(last=False)
+        return token
+
+    def get(self, token: str) -> Paper:
+        """The paper of a name. Raises NotInTheTray."""
+        with self._lock:
+            found = self._papers.get(token)
+        if found is None:
+            raise NotInTheTray
+        return found
