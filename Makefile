@@ -8,6 +8,9 @@ PIP    := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 
 demo: $(VENV)/.run
 	@$(BIN)/tapedown demo
+	@echo
+	@if [ -t 1 ]; then $(BIN)/tapedown -n marrow-fen office --tour; \
+	else $(BIN)/tapedown -n marrow-fen office --only-check; fi
 
 test: lint types contract docs-check tests
 

@@ -78,5 +78,6 @@ def _next(folder: str) -> None:
         f"tapedown -n {folder} explain MF-08 last",
         f"tapedown -n {folder} --by 'your name' visit MF-01         (enter a visit by questions)",
         f"tapedown -n {folder} verify",
+        f"tapedown -n {folder} office --tour                       (the same in a browser)",
     ):
         click.echo(f"  .venv/bin/{line}")

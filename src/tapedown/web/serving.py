@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import errno
+import http.client
 import ipaddress
 import secrets
 import socket
+import threading
+import time
+from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -30,6 +35,16 @@ class HalfTls(TapedownError):
 
     def __init__(self) -> None:
         super().__init__("a certificate and its key go together", hint="give both --tls-cert and --tls-key")
+
+
+class PortTaken(TapedownError):
+    """Another program listens on the port."""
+
+    def __init__(self, port: int) -> None:
+        super().__init__(
+            f"port {port} is taken by another program, perhaps another office",
+            hint="stop that one, or give another port: --port 8800",
+        )
 
 
 class Plan(NamedTuple):
@@ -73,6 +88,27 @@ def plan(
     return Plan(host, port, _path(tls_cert), _path(tls_key), doors, f"{scheme}://{shown}:{port}/enter?key={key}")
 
 
+def free_port(host: str, port: int, *, search: bool) -> int:
+    """The port, when it is free; with `search` the first free one of the next twenty.
+
+    Raises
+    ------
+    PortTaken
+    """
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    for candidate in range(port, port + (20 if search else 1)):
+        with socket.socket(family, socket.SOCK_STREAM) as probe:
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                probe.bind((host, candidate))
+            except OSError as error:
+                if error.errno != errno.EADDRINUSE:
+                    raise
+            else:
+                return candidate
+    raise PortTaken(port)
+
+
 def is_loopback(host: str) -> bool:
     """Whether only this machine can reach the host.
 
@@ -95,7 +131,38 @@ def _path(given: str | Path | None) -> Path | None:
 
 def serve_plan(where: str | Path, planned: Plan) -> None:
     """Serve the network at `where` until told to stop."""
-    uvicorn.run(
+    uvicorn.Server(_config(where, planned)).run()
+
+
+def answers(where: str | Path, planned: Plan, paths: Sequence[str]) -> list[tuple[str, int]]:
+    """Serve for a moment and ask for these paths over the wire: path and status of each."""
+    server = uvicorn.Server(_config(where, planned))
+    running = threading.Thread(target=server.run, daemon=True)
+    running.start()
+    try:
+        return [(path, _status(planned, path)) for path in paths]
+    finally:
+        server.should_exit = True
+        running.join(timeout=10)
+
+
+def _status(planned: Plan, path: str, patience_s: float = 10.0) -> int:
+    until = time.monotonic() + patience_s
+    while True:
+        connection = http.client.HTTPConnection(planned.host, planned.port, timeout=patience_s)
+        try:
+            connection.request("GET", path)
+            return connection.getresponse().status
+        except ConnectionRefusedError:
+            if time.monotonic() > until:
+                raise
+            time.sleep(0.1)
+        finally:
+            connection.close()
+
+
+def _config(where: str | Path, planned: Plan) -> uvicorn.Config:
+    return uvicorn.Config(
         create_app(where, doors=planned.doors),
         host=planned.host,
         port=planned.port,
