@@ -26,7 +26,7 @@ from tapedown.reports.svg import number
 from tapedown.reports.well_figure import NARROW, well_figure
 from tapedown.reports.well_picture import PointMark, Series, Tube, WellPicture
 from tapedown.values.kinds import KINDS, about_well
-from tapedown.values.readings import readings_body, readings_from_body
+from tapedown.values.reading_forms import readings_body, readings_from_body
 from tapedown.web.app import create_app
 from tapedown.web.pages.common import HERE
 from tapedown.work.ink import Pen

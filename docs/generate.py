@@ -16,7 +16,7 @@ from tapedown.main import tapedown
 from tapedown.values.conditions import CONDITIONS
 from tapedown.values.forms import Form
 from tapedown.values.kinds import KINDS
-from tapedown.values.readings import METHODS
+from tapedown.values.reading_forms import METHODS
 from tapedown.values.settings import SETTINGS
 
 DOCS = Path(__file__).parent

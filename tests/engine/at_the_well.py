@@ -9,7 +9,8 @@ from tapedown.engine.methods import reduce_readings
 from tapedown.engine.scene import Calibrated, Scene
 from tapedown.values.gear import Calibration, Gear
 from tapedown.values.kinds import KINDS
-from tapedown.values.readings import METHODS, ReadingSet
+from tapedown.values.reading_forms import METHODS
+from tapedown.values.readings import ReadingSet
 from tapedown.values.results import BELOW_LAND, BELOW_POINT, ELEVATION, Finding, Reduction
 from tapedown.values.settings import Settings
 from tapedown.values.wells import Construction, PointHeight, Position

@@ -12,7 +12,7 @@ from tapedown.engine.budget import difference
 from tapedown.engine.methods import REDUCERS, reduce_readings
 from tapedown.engine.scene import Scene
 from tapedown.engine.water import head_m, water_density_kg_m3
-from tapedown.values.readings import METHODS
+from tapedown.values.reading_forms import METHODS
 from tapedown.values.results import BELOW_LAND, BELOW_POINT, ELEVATION, Reduction
 from tapedown.values.settings import Settings
 from tapedown.values.units import PSI_KPA

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from tapedown.values.conditions import BY_WORD
 from tapedown.values.forms import Field, Form
 from tapedown.values.kinds import KINDS
-from tapedown.values.readings import METHODS, readings_body, readings_from_body
+from tapedown.values.reading_forms import METHODS, readings_body, readings_from_body
 from tapedown.values.units import UNITS
 
 FORMS = {**KINDS, **{f"method: {name}": form for name, form in METHODS.items()}}
@@ -161,3 +161,13 @@ def test_an_interface_above_its_oil_is_sent_back() -> None:
     value, problems = METHODS["oil on water"].read(given_oil, "ft")
     assert value is None
     assert "swapped" in problems[0].mend
+
+
+@pytest.mark.parametrize(("network", "unit"), [("ft", "in"), ("m", "mm")])
+def test_a_diameter_without_a_unit_is_read_in_the_unit_people_of_the_network_use(network: str, unit: str) -> None:
+    given = {"casings": [{"top": "0", "bottom": "70", "inside_diameter": "4"}]}
+    built, problems = KINDS["construction"].read(given, network)
+    assert problems == []
+    assert built is not None
+    assert str(built.casings[0].inside_diameter) == f"4 {unit}"
+    assert str(built.casings[0].bottom) == f"70 {network}"

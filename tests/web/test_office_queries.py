@@ -11,7 +11,7 @@ from sqlalchemy import event
 
 from tapedown.record import append
 from tapedown.values.kinds import KINDS, about_well
-from tapedown.values.readings import readings_body, readings_from_body
+from tapedown.values.reading_forms import readings_body, readings_from_body
 from tapedown.web.app import create_app
 from tapedown.work.entering import enter_fact
 from tapedown.work.ink import Pen

@@ -11,7 +11,7 @@ import pytest
 
 from tapedown.engine.once import reduce_once
 from tapedown.record import add_blob
-from tapedown.values.readings import METHODS
+from tapedown.values.reading_forms import METHODS
 from tapedown.values.units import FOOT_M
 from tapedown.work.documents import attach
 from tapedown.work.entering import correct, enter_fact, read_visit, strike, write_visit

@@ -17,7 +17,7 @@ from tapedown.reports.words import headline
 from tapedown.values.conditions import BY_WORD
 from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.kinds import KINDS
-from tapedown.values.readings import METHODS
+from tapedown.values.reading_forms import METHODS
 from tapedown.work.entering import read_visit
 from tapedown.work.ink import now
 from tapedown.work.moments import zone

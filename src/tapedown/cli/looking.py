@@ -15,7 +15,7 @@ from tapedown.reports.words import day_text, headline, when_text
 from tapedown.values.conditions import CONDITIONS
 from tapedown.values.forms import Form
 from tapedown.values.kinds import KINDS
-from tapedown.values.readings import METHODS
+from tapedown.values.reading_forms import METHODS
 from tapedown.values.units import UNITS
 from tapedown.work.history import find_row, history
 from tapedown.work.networks import gear_shelf

@@ -12,7 +12,8 @@ from tapedown.engine.methods import reduce_readings
 from tapedown.engine.scene import Calibrated, Scene
 from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.kinds import KINDS
-from tapedown.values.readings import Readings, readings_from_body
+from tapedown.values.reading_forms import readings_from_body
+from tapedown.values.readings import Readings
 from tapedown.values.results import Reduction
 from tapedown.values.settings import Settings, checked_settings
 

@@ -58,7 +58,7 @@ def reduce_total_depth(read: WeightedTape, scene: Scene) -> Reduction:
 
     Example
     -------
-    >>> from tapedown.values.readings import METHODS
+    >>> from tapedown.values.reading_forms import METHODS
     >>> read, _ = METHODS["weighted tape"].read({"readings": ["84.30", "84.31"], "weight_interval": "1.20"}, "ft")
     >>> round(reduce_total_depth(read, Scene()).stages[0].result.value_m / 0.3048, 3)
     85.505

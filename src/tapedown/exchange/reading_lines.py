@@ -27,7 +27,7 @@ from tapedown.exchange.tables import Row, Table
 from tapedown.exchange.well_lines import FieldsReader, about_of
 from tapedown.values.entries import canonical
 from tapedown.values.kinds import KINDS
-from tapedown.values.readings import readings_from_body
+from tapedown.values.reading_forms import readings_from_body
 from tapedown.values.results import Finding
 from tapedown.values.settings import Settings
 from tapedown.values.wells import PointHeight, Position

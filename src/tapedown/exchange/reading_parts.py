@@ -11,7 +11,7 @@ from tapedown.exchange.cells import Cells, Columns, LineAside, checked, negated
 from tapedown.exchange.mapping import Meaning, PointPart, ReadingPart
 from tapedown.values.entries import canonical
 from tapedown.values.kinds import KINDS
-from tapedown.values.readings import readings_body, readings_from_body
+from tapedown.values.reading_forms import readings_body, readings_from_body
 from tapedown.values.wells import PointHeight
 from tapedown.values.written import Written
 

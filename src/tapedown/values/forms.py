@@ -39,9 +39,8 @@ class Field(NamedTuple):
 
     def unit(self, length_unit: str) -> str:
         """The unit taken when none is written."""
-        if self.kind == "length":
-            return self.metric or length_unit
-        return (self.feet if length_unit == "ft" else self.metric) or next(iter(UNITS[self.kind]))
+        own = self.feet if length_unit == "ft" else self.metric
+        return own or (length_unit if self.kind == "length" else next(iter(UNITS[self.kind])))
 
 
 class Problem(NamedTuple):

@@ -13,7 +13,8 @@ from tapedown.record import append, entries, entry
 from tapedown.values.entries import Draft, Entry
 from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.kinds import ABOUT_NETWORK, KINDS, about_gear, about_well
-from tapedown.values.readings import Readings, Visit, readings_body, readings_from_body
+from tapedown.values.reading_forms import readings_body, readings_from_body
+from tapedown.values.readings import Readings, Visit
 from tapedown.values.results import Finding, Reduction
 from tapedown.values.wells import Construction, Position
 from tapedown.work.ink import Pen

@@ -17,7 +17,7 @@ from tapedown.values.entries import FIRST, Entry
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.values.kinds import KINDS
-from tapedown.values.readings import readings_from_body
+from tapedown.values.reading_forms import readings_from_body
 from tapedown.work.documents import NotKept, media_type
 from tapedown.work.ink import now
 from tapedown.work.networks import OpenNetwork

@@ -9,11 +9,11 @@ from typing import Any
 from tapedown.engine.calibration import is_overdue
 from tapedown.exchange.plain import form_plain
 from tapedown.reports.words import headline
-from tapedown.values import readings
+from tapedown.values import reading_forms
 from tapedown.values.conditions import CONDITIONS
 from tapedown.values.entries import Entry
 from tapedown.values.kinds import KINDS
-from tapedown.values.readings import METHODS
+from tapedown.values.reading_forms import METHODS
 from tapedown.values.rounds import Round
 from tapedown.values.wells import AccessNote, Position
 from tapedown.work.cautions import GENERAL, well_cautions
@@ -95,7 +95,7 @@ def _network_plain(network: OpenNetwork) -> dict[str, Any]:
 
 def _forms_plain(unit: str) -> dict[str, Any]:
     methods = {name: {"help": form.help, "fields": form_plain(form, unit)} for name, form in METHODS.items()}
-    return {"visit": form_plain(readings.FORMS["visit"], unit), "methods": methods}
+    return {"visit": form_plain(reading_forms.FORMS["visit"], unit), "methods": methods}
 
 
 def _well_plain(file: WellFile, day: str, network: OpenNetwork, shelf: GearShelf) -> dict[str, Any]:

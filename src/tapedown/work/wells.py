@@ -11,7 +11,8 @@ from tapedown.record import Held, entries
 from tapedown.values.entries import Entry
 from tapedown.values.forms import Problem
 from tapedown.values.kinds import KINDS, about_well
-from tapedown.values.readings import Readings, Visit, readings_from_body
+from tapedown.values.reading_forms import readings_from_body
+from tapedown.values.readings import Readings, Visit
 from tapedown.values.wells import Construction, PointHeight, Position, Well
 from tapedown.work.moments import instant
 from tapedown.work.networks import GearShelf, OpenNetwork

@@ -19,7 +19,7 @@ from tapedown.reports.words import bottom_words, day_text, dof_text, headline, o
 from tapedown.values.entries import Entry
 from tapedown.values.forms import Field, Form
 from tapedown.values.kinds import KINDS
-from tapedown.values.readings import METHODS
+from tapedown.values.reading_forms import METHODS
 from tapedown.values.units import from_si
 from tapedown.web.links import about_path, part, value_path, well_path
 from tapedown.web.security import Doors, cookie_line, form_token

@@ -13,7 +13,7 @@ from tapedown.record import entry as record_entry
 from tapedown.values.entries import Entry
 from tapedown.values.forms import Form, Problem
 from tapedown.values.kinds import KINDS
-from tapedown.values.readings import METHODS
+from tapedown.values.reading_forms import METHODS
 from tapedown.values.results import Finding
 from tapedown.web.forms import Filled, Widget, by_place, gathered, listed, rows_sent, widgets
 from tapedown.web.links import about_path, value_path, words_of

@@ -11,7 +11,7 @@ from tapedown.values.conditions import CONDITIONS
 from tapedown.values.entries import Entry
 from tapedown.values.forms import Form, Problem
 from tapedown.values.kinds import KINDS
-from tapedown.values.readings import COMMON, METHODS
+from tapedown.values.reading_forms import COMMON, METHODS
 from tapedown.web.forms import Filled, Widget, by_place, gathered, listed, rows_sent, widgets
 from tapedown.web.links import value_path, well_path, words_of
 from tapedown.web.pages.common import done, network_at, office_of, pen_for, render

@@ -1,0 +1,372 @@
+"""The forms of reading sets, visits, documents and reviews: what a person writes, and how it is checked.
+
+One form a method; the values they make are in `values.readings`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from tapedown.values.conditions import BY_WORD
+from tapedown.values.forms import Field, Form, Problem
+from tapedown.values.readings import (
+    AirLine,
+    ChalkedTape,
+    Document,
+    ElectricTape,
+    FlowingGauge,
+    Hanging,
+    HoldCut,
+    Import,
+    LoggerCheck,
+    OilOnWater,
+    OilWater,
+    Readings,
+    Reported,
+    Review,
+    Standpipe,
+    Strike,
+    Visit,
+    WeightedTape,
+)
+
+COMMON = (
+    Field("point", "text", "measuring point, when it is not the one in force"),
+    Field("chosen", "ratio", "number of the repeat chosen as most representative, counted from 1"),
+    Field("why_chosen", "text", "why that one"),
+    Field("remarks", "text", "anything else"),
+)
+_TAPE = Field("tape", "text", "serial number of the tape")
+_HANGING = Field(
+    "hanging",
+    "form",
+    "for heat and stretch of the tape",
+    form=Form(
+        "hanging tape",
+        Hanging,
+        "for heat and stretch of the tape",
+        (
+            Field("tape_temp", "temperature", "mean temperature of the hanging tape", metric="degC", feet="degF"),
+            Field("surface_temp", "temperature", "or temperature at the measuring point", metric="degC", feet="degF"),
+            Field(
+                "temp_gradient", "temperature gradient", "and its change with depth", metric="degC/m", feet="degF/ft"
+            ),
+            Field("water_at", "length", "depth to water below the measuring point: below it the tape is lighter"),
+        ),
+    ),
+)
+_WATER_TEMP = Field("water_temp", "temperature", "temperature of the water", metric="degC", feet="degF")
+_GAUGE_ERROR = Field("gauge_error", "pressure", "error of the gauge, half-width", metric="kPa", feet="psi")
+_SHUT_IN = Field("shut_in", "duration", "how long the well was shut in")
+
+
+def _pressures(name: str, text: str, *, required: bool = True) -> Field:
+    return Field(name, "pressure", text, required=required, many=True, metric="kPa", feet="psi")
+
+
+def _one_way_to_read(line: AirLine) -> Sequence[Problem]:
+    problems = []
+    if bool(line.readings) == bool(line.readings_as_water):
+        problems.append(
+            Problem("readings", "an air line is read in pressure or in feet or metres of water", "give one of the two")
+        )
+    by_tape = line.constant_depth is not None
+    gauges = (line.constant_gauge is not None) + (line.constant_gauge_as_water is not None)
+    if by_tape == (line.line_length is not None) or by_tape != (gauges == 1):
+        problems.append(
+            Problem(
+                "constant_depth",
+                "the line is known by a tape reading with its gauge reading, or by its length",
+                "give constant_depth and constant_gauge, or line_length",
+            )
+        )
+    return problems
+
+
+def _whole_splice(tape: ElectricTape) -> Sequence[Problem]:
+    if (tape.marker_above_splice is None) == (tape.marker_to_sensor is None):
+        return []
+    lacking = "marker_to_sensor" if tape.marker_to_sensor is None else "marker_above_splice"
+    return [Problem(lacking, "half of a splice: the other half decides how many feet it takes off", "give both")]
+
+
+def _known_conditions(noted: Visit | Readings) -> Sequence[Problem]:
+    return [
+        Problem("conditions", f"{word!r} is not a condition this tool knows", f"use one of: {', '.join(BY_WORD)}")
+        for word in noted.conditions
+        if word not in BY_WORD
+    ]
+
+
+def _interface_below_oil(pair: OilWater) -> Sequence[Problem]:
+    if pair.water.si < pair.oil.si:
+        return [Problem("water", f"interface {pair.water} lies above oil surface {pair.oil}", "are they swapped?")]
+    return []
+
+
+METHODS: dict[str, Form] = {
+    "weighted tape": Form(
+        "weighted tape",
+        WeightedTape,
+        "total depth by weighted steel tape",
+        (
+            Field("readings", "length", "tape value at the measuring point, one for each lowering", True, True),
+            _TAPE,
+            Field("weight", "text", "serial number of the weight"),
+            Field("weight_interval", "length", "tape zero to bottom of the weight, measured before use"),
+            Field("bottom", "choice", "how the bottom felt", choices=("firm", "soft", "unsure")),
+            _HANGING,
+            *COMMON,
+        ),
+    ),
+    "chalked tape": Form(
+        "chalked tape",
+        ChalkedTape,
+        "depth to water by chalked steel tape",
+        (
+            Field(
+                "readings",
+                "form",
+                "hold and cut, one pair for each lowering",
+                required=True,
+                many=True,
+                form=Form(
+                    "hold and cut",
+                    HoldCut,
+                    "hold and cut",
+                    (
+                        Field("hold", "length", "tape value at the measuring point", required=True),
+                        Field("cut", "length", "tape value at the wetted line", required=True),
+                    ),
+                ),
+            ),
+            _TAPE,
+            Field("weight", "text", "serial number of the weight"),
+            _HANGING,
+            *COMMON,
+        ),
+    ),
+    "electric tape": Form(
+        "electric tape",
+        ElectricTape,
+        "depth to water by electric tape",
+        (
+            Field("readings", "length", "tape value at the measuring point, one for each lowering", True, True),
+            _TAPE,
+            Field("marker_above_splice", "length", "spliced tape: value of the marker above the splice"),
+            Field("marker_to_sensor", "length", "spliced tape: distance from that marker to the sensor"),
+            _HANGING,
+            *COMMON,
+        ),
+        _whole_splice,
+    ),
+    "air line": Form(
+        "air line",
+        AirLine,
+        "depth to water by air line",
+        (
+            _pressures("readings", "steady gauge reading after pumping up", required=False),
+            Field("readings_as_water", "length", "the same on a gauge marked in feet or metres of water", many=True),
+            Field("constant_depth", "length", "depth by wetted tape, taken together with the gauge"),
+            Field("constant_gauge", "pressure", "gauge reading taken together with it", metric="kPa", feet="psi"),
+            Field("constant_gauge_as_water", "length", "the same on a gauge marked in feet or metres of water"),
+            Field("line_length", "length", "depth of the line's lower end below the measuring point"),
+            Field("gauge", "text", "serial number of the gauge"),
+            _GAUGE_ERROR,
+            _WATER_TEMP,
+            Field("air_temp", "temperature", "temperature of the air column", metric="degC", feet="degF"),
+            Field("weight_of_air", "flag", "yes to count the weight of the air in line and casing"),
+            *COMMON,
+        ),
+        _one_way_to_read,
+    ),
+    "flowing gauge": Form(
+        "flowing gauge",
+        FlowingGauge,
+        "head of a flowing well by gauge",
+        (
+            _pressures("readings", "gauge reading, shut in"),
+            Field("gauge_above_point", "length", "gauge centre above the measuring point; minus when lower"),
+            Field("gauge", "text", "serial number of the gauge"),
+            _GAUGE_ERROR,
+            Field("gauge_range", "pressure", "full range of the gauge", metric="kPa", feet="psi"),
+            _SHUT_IN,
+            _WATER_TEMP,
+            *COMMON,
+        ),
+    ),
+    "standpipe": Form(
+        "standpipe",
+        Standpipe,
+        "head of a flowing well by standpipe",
+        (
+            Field("readings", "length", "level in the tube above the measuring point", True, True),
+            _SHUT_IN,
+            *COMMON,
+        ),
+    ),
+    "logger check": Form(
+        "logger check",
+        LoggerCheck,
+        "a logger beside the tape",
+        (
+            _pressures("readings", "pressure the logger shows"),
+            Field("type", "choice", "vented or absolute", required=True, choices=("vented", "absolute")),
+            Field("barometer", "pressure", "air pressure, for an absolute logger", metric="kPa", feet="psi"),
+            _WATER_TEMP,
+            Field("water_density", "density", "density of the water, when measured", metric="kg/m3", feet="kg/m3"),
+            Field("hanging_depth", "length", "depth of the sensor below the measuring point"),
+            Field("taped_depth", "length", "depth to water by tape below the measuring point, read together"),
+            Field("record_range", "length", "range the level went through since the last check"),
+            Field("barometer_at_land_surface", "flag", "yes to count the air column down to the water"),
+            Field("logger", "text", "serial number of the logger"),
+            *COMMON,
+        ),
+    ),
+    "oil on water": Form(
+        "oil on water",
+        OilOnWater,
+        "water level under floating oil",
+        (
+            Field(
+                "readings",
+                "form",
+                "oil surface and interface, one pair for each lowering",
+                required=True,
+                many=True,
+                form=Form(
+                    "oil and water",
+                    OilWater,
+                    "oil and water",
+                    (
+                        Field("oil", "length", "depth to the oil surface below the measuring point", required=True),
+                        Field("water", "length", "depth to the interface below the measuring point", required=True),
+                    ),
+                    _interface_below_oil,
+                ),
+            ),
+            Field("relative_density", "ratio", "density of the oil over that of water", required=True),
+            _TAPE,
+            *COMMON,
+        ),
+    ),
+    "reported": Form(
+        "reported",
+        Reported,
+        "a value handed on by others",
+        (
+            Field("readings", "length", "the value they wrote", True, True),
+            Field(
+                "reference",
+                "choice",
+                "what it counts from",
+                required=True,
+                choices=("below measuring point", "below land surface", "elevation"),
+            ),
+            Field("what", "choice", "what it is", required=True, choices=("water level", "total depth")),
+            Field("how", "text", "how they say it was read"),
+            Field("u", "length", "standard uncertainty they state"),
+            *COMMON,
+        ),
+    ),
+}
+
+FORMS: dict[str, Form] = {
+    "visit": Form(
+        "visit",
+        Visit,
+        "one stop at one well",
+        (
+            Field("people", "text", "who was there", many=True),
+            Field("conditions", "text", "what was found, in words", many=True),
+            Field("depth_reached", "length", "dry or obstructed: depth the tape reached below the measuring point"),
+            Field("hours_since_pumping", "duration", "recently pumped: time since it stopped"),
+            Field("point_checked", "text", "what the measuring point looked like; any change"),
+            Field("cleaning", "text", "how tape and weight were cleaned, and with what"),
+            Field("remarks", "text", "anything else"),
+        ),
+        _known_conditions,
+    ),
+    "document": Form(
+        "document",
+        Document,
+        "a photo or paper",
+        (
+            Field("sha256", "text", "sha256 of its bytes", required=True),
+            Field("media_type", "text", "image/jpeg, application/pdf...", required=True),
+            Field("name", "text", "file name it had"),
+            Field("caption", "text", "what it shows"),
+        ),
+    ),
+    "review": Form(
+        "review",
+        Review,
+        "what a second person says of an entry",
+        (
+            Field("entry", "text", "id of the entry", required=True),
+            Field(
+                "quality",
+                "choice",
+                "quality given to it",
+                required=True,
+                choices=("good", "suspect", "estimate", "poor", "unchecked", "missing"),
+            ),
+            Field("why", "text", "why", required=True),
+        ),
+    ),
+    "import": Form(
+        "import",
+        Import,
+        "a table taken in",
+        (
+            Field("file", "text", "name of the file", required=True),
+            Field("sha256", "text", "sha256 of its bytes", required=True),
+            Field("mapping_sha256", "text", "sha256 of the mapping file", required=True),
+            Field("entered", "ratio", "lines that became entries", required=True),
+            Field("already_there", "ratio", "lines that were in the record already", required=True),
+            Field("set_aside", "ratio", "lines set aside with a reason", required=True),
+            Field("entries", "ratio", "entries written for them", required=True),
+        ),
+    ),
+    "strike": Form("strike", Strike, "withdraws an entry", (Field("remarks", "text", "anything else"),)),
+}
+
+
+def readings_from_body(
+    body: Mapping[str, Any], length_unit: str, place: str = ""
+) -> tuple[Readings | None, list[Problem]]:
+    """A reading set from its body {"method", "read", "visit", "conditions"}, or the problems with their places.
+
+    Example
+    -------
+    >>> body = {"method": "electric tape", "read": {"readings": ["45.12"]}}
+    >>> found, problems = readings_from_body(body, "ft")
+    >>> readings_body(found)["read"]
+    {'readings': ['45.12 ft']}
+    """
+    form = METHODS.get(str(body.get("method", "")))
+    if form is None:
+        problem = Problem(f"{place}method", f"no method {body.get('method')!r}", f"use one of: {', '.join(METHODS)}")
+        return None, [problem]
+    given, conditions = body.get("read", {}), body.get("conditions", ())
+    if not isinstance(given, Mapping):
+        return None, [Problem(f"{place}read", f"{given!r} is not a group of fields", "give the fields of the method")]
+    if not isinstance(conditions, (list, tuple)) or not all(isinstance(word, str) for word in conditions):
+        return None, [Problem(f"{place}conditions", f"{conditions!r} is not a list of words", "list the conditions")]
+    read, problems = form.read(given, length_unit, place.rstrip("."))
+    if read is None:
+        return None, problems
+    found = Readings(form.name, read, str(body.get("visit", "")), tuple(conditions))
+    unknown = list(_known_conditions(found))
+    return (None if unknown else found), unknown
+
+
+def readings_body(readings: Readings) -> dict[str, Any]:
+    """The body of a reading set: numbers as text with their units, only what was given."""
+    body: dict[str, Any] = {"method": readings.method, "read": METHODS[readings.method].body(readings.read)}
+    if readings.visit:
+        body["visit"] = readings.visit
+    if readings.conditions:
+        body["conditions"] = list(readings.conditions)
+    return body
