@@ -47,9 +47,10 @@ def office(desk: Desk, **asked: Any) -> None:
 
     desk.network().record.close()
     source = click.get_current_context().get_parameter_source("port")
-    port = serving.free_port(asked["host"], asked["port"], search=source is ParameterSource.DEFAULT)
-    tls = {name: asked[name] for name in ("tls_cert", "tls_key", "without_tls")}
-    planned = serving.plan(asked["host"], port, **tls)
+    host, tls = asked["host"], {name: asked[name] for name in ("tls_cert", "tls_key", "without_tls")}
+    serving.plan(host, asked["port"], **tls)  # refuses before any port is tried
+    port = serving.free_port(host, asked["port"], search=source is ParameterSource.DEFAULT)
+    planned = serving.plan(host, port, **tls)
     if asked["only_check"]:
         _check(desk, planned)
         return

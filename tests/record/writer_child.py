@@ -41,7 +41,7 @@ def kill_writers(path: Path, kills: int, chance: random.Random) -> int:
     create_record(path).close()
     acknowledged: set[int] = set()
     for kill in range(kills):
-        acknowledged |= _killed(path, first=kill * 1_000_000, after_s=chance.uniform(0.0, 0.08))
+        acknowledged |= _killed(path, kill * 1_000_000, chance)
         with open_record(path) as record:
             held = {int(held.entry.data["number"]) for held in entries(record)}
             lost = acknowledged - held
@@ -51,16 +51,17 @@ def kill_writers(path: Path, kills: int, chance: random.Random) -> int:
     return len(acknowledged)
 
 
-def _killed(path: Path, first: int, after_s: float) -> set[int]:
+def _killed(path: Path, first: int, chance: random.Random) -> set[int]:
+    """Kill one writer: anywhere from its start to somewhere after its twelfth entry, in the midst of the next."""
     ours, theirs = _CONTEXT.Pipe(duplex=False)
     child = _CONTEXT.Process(target=write_until_killed, args=(str(path), first, theirs))
     child.start()
     theirs.close()
-    time.sleep(after_s)
+    acknowledged = {ours.recv() for _ in range(chance.randrange(13))}
+    time.sleep(chance.uniform(0.0, 0.008))
     assert child.pid is not None
     os.kill(child.pid, signal.SIGKILL)
     child.join()
-    acknowledged: set[int] = set()
     with ours:
         while True:
             try:

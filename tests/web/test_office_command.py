@@ -12,7 +12,8 @@ from pathlib import Path
 import httpx
 import pytest
 
-from tapedown.main import main
+from tapedown.main import PAGES, main
+from tapedown.web import serving
 from tapedown.work.networks import OpenNetwork
 
 PROGRAM = (sys.executable, "-c", "from tapedown.main import run; run()")
@@ -46,3 +47,23 @@ def test_other_machines_are_refused_in_the_clear(fen: OpenNetwork, capsys: pytes
 
 def test_an_office_needs_a_network(tmp_path: Path) -> None:
     assert main(["-n", str(tmp_path), "office"]) == 5
+
+
+def test_a_taken_port_is_told_when_it_was_asked_for_and_passed_over_when_not(
+    fen: OpenNetwork, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = str(Path(fen.record.where).parent)
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        assert main(["-n", folder, "office", "--port", str(port)]) == 3
+        assert "--port" in capsys.readouterr().err
+        assert port < serving.free_port("127.0.0.1", port, search=True) <= port + 20
+
+
+def test_the_check_sees_every_page_answer_and_stops(fen: OpenNetwork, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = str(Path(fen.record.where).parent)
+    assert main(["-n", folder, "office", "--only-check"]) == 0
+    told = capsys.readouterr().out
+    assert [line.rpartition(":")[2].lstrip("0123456789") for line in told.splitlines()[:-1]] == list(PAGES)

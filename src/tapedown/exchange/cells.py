@@ -125,7 +125,7 @@ def _number(text: str, unit: str, quantity: str, decimals: int | None, comma: bo
     if len(text) > LONGEST_NUMBER:
         raise LineAside(f"{text[:LONGEST_NUMBER]!r}... is too long for a number", "correct the cell")
     try:
-        number = written(text, unit, quantity)
+        number = written(text.replace(",", "."), unit, quantity)  # a comma left here is declared to be decimal
     except ValueError as error:
         raise LineAside(str(error), "correct the cell, or name it under blanks, instead or words") from None
     if decimals is None or number.decimals >= decimals:

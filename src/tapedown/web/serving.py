@@ -47,6 +47,16 @@ class PortTaken(TapedownError):
         )
 
 
+class NoSuchAddress(TapedownError):
+    """The address to listen on is not this machine's, or may not be used."""
+
+    def __init__(self, host: str, why: str) -> None:
+        super().__init__(
+            f"cannot listen on {host}: {why}",
+            hint="127.0.0.1 is this machine alone, 0.0.0.0 every address it has; ports below 1024 need rights",
+        )
+
+
 class Plan(NamedTuple):
     """How an office is going to be served. address is where a person opens it, with the key when one is asked for."""
 
@@ -103,7 +113,7 @@ def free_port(host: str, port: int, *, search: bool) -> int:
                 probe.bind((host, candidate))
             except OSError as error:
                 if error.errno != errno.EADDRINUSE:
-                    raise
+                    raise NoSuchAddress(host, error.strerror or str(error)) from None
             else:
                 return candidate
     raise PortTaken(port)
