@@ -6,6 +6,8 @@ import re
 
 import pytest
 
+from tapedown.record import add_blob
+from tapedown.work.documents import attach
 from tapedown.work.entering import enter_fact
 from tapedown.work.ink import Pen
 from tapedown.work.networks import OpenNetwork, start_network
@@ -141,3 +143,19 @@ def test_a_well_with_any_code_has_a_page_that_the_start_page_leads_to(
     assert len(paths) == 2
     assert any(f"{code} Alder Carr" in visible(office.get(path).text) for path in paths)
     assert code in {office.json(f"{path}.json")["well"] for path in paths}
+
+
+def test_photos_and_papers_of_a_well_are_shown_or_saved_and_nothing_else_is_handed_out(
+    office: Browser, fen: OpenNetwork, pen: Pen
+) -> None:
+    photo = attach(fen, "MF-07", b"\x89PNG\r\n\x1a\n...", "mark.png", "<b>the mark</b>", pen).data["sha256"]
+    paper = attach(fen, "MF-07", b"<script>alert(1)</script>", "log.txt", "driller's log", pen).data["sha256"]
+    page = office.get("/wells/MF-07").text
+    assert f'src="/documents/{photo}"' in page
+    assert "<b>the mark</b>" not in page
+    assert office.get(f"/documents/{photo}").headers["content-disposition"] == "inline"
+    saved = office.get(f"/documents/{paper}")
+    assert saved.headers["content-disposition"].startswith("attachment")
+    assert saved.headers["x-content-type-options"] == "nosniff"
+    unnamed = add_blob(fen.record, b"kept but named by nothing", "text/plain")
+    office.get(f"/documents/{unnamed}", status=404)

@@ -156,9 +156,20 @@ def photo(network: OpenNetwork, sha256: str) -> Blob:
     ------
     NoSuchBlob
     """
+    found = document(network, sha256)
+    if found.media_type not in PHOTO_TYPES:
+        raise NoSuchBlob(f"{sha256[:12]}... is no photo", hint="fetch the pack again")
+    return found
+
+
+def document(network: OpenNetwork, sha256: str) -> Blob:
+    """A photo or paper that a document of the network names; bytes that nothing names are not handed out.
+
+    Raises
+    ------
+    NoSuchBlob
+    """
     for held in entries(network.record, kinds=["document"]):
         if held.entry.data.get("sha256") == sha256:
-            found = blob(network.record, sha256)
-            if found.media_type in PHOTO_TYPES:
-                return found
-    raise NoSuchBlob(f"no photo {sha256[:12]}... in this network", hint="fetch the pack again")
+            return blob(network.record, sha256)
+    raise NoSuchBlob(f"no photo or paper {sha256[:12]}... in this network", hint="its bytes may not have come in yet")

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import http.server
-import os
 import threading
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -16,9 +14,6 @@ from tapedown.exchange.plain import reduction_plain
 from tapedown.web.sheet.engine.bundle import engine_files
 from tests.web.browser.engine_cases import METHODS, Cases
 
-CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync"]  # fmt: skip
 COUNT, SEED, RELATIVE = 5000, 84, 1e-12
 ASK = """async (cases) => {
   window.engine ??= await new Promise((done, fail) => {
@@ -34,10 +29,6 @@ ASK = """async (cases) => {
     }));
   return answers;
 }"""
-
-pytestmark = pytest.mark.skipif(
-    not Path(CHROMIUM).exists(), reason=f"no Chromium at {CHROMIUM}: apt-get install chromium"
-)
 
 
 class Engine(http.server.BaseHTTPRequestHandler):
@@ -57,17 +48,14 @@ class Engine(http.server.BaseHTTPRequestHandler):
 
 
 @pytest.fixture(scope="module")
-def page() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
+def page(browser: Any) -> Iterator[Any]:
+    """An empty page beside the engine's files."""
     server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), Engine)
     threading.Thread(target=server.serve_forever, daemon=True).start()
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        opened = browser.new_page()
-        opened.goto(f"http://127.0.0.1:{server.server_port}/")
-        yield opened
-        browser.close()
+    opened = browser.new_page()
+    opened.goto(f"http://127.0.0.1:{server.server_port}/")
+    yield opened
+    opened.close()
     server.shutdown()
     server.server_close()
 

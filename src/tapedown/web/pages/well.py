@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Query, Request, Response
+from fastapi import APIRouter, Path, Query, Request, Response
 
 from tapedown.exchange.plain import entry_plain
 from tapedown.reports.well_figure import NARROW, well_figure
@@ -12,7 +12,9 @@ from tapedown.web.links import value_path, well_path, words_of
 from tapedown.web.pages.common import drawn, network_at, render
 from tapedown.web.shapes import REFUSALS, WellShape
 from tapedown.work.cautions import well_cautions
+from tapedown.work.handing_in import document
 from tapedown.work.history import History, history
+from tapedown.work.packs import PHOTO_TYPES
 from tapedown.work.pictures import well_picture
 from tapedown.work.plain import history_plain
 from tapedown.work.wells import Fact, WellFile
@@ -63,6 +65,15 @@ def well_page(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
         has_struck=any(f.struck_by for f in told.file.facts),
         path=well_path(told.file.code),
     )
+
+
+@router.get("/documents/{sha256}", responses={**REFUSALS, 200: {"content": {"application/octet-stream": {}}}},
+            response_class=Response, tags=["wells"])  # fmt: skip
+def document_bytes(request: Request, sha256: Annotated[str, Path(pattern="^[0-9a-f]{64}$")]) -> Response:
+    """A photo or paper of the network: photos to be shown, anything else to be saved."""
+    found = document(network_at(request), sha256)
+    shown = "inline" if found.media_type in PHOTO_TYPES else f'attachment; filename="{sha256[:12]}"'
+    return Response(found.bytes, media_type=found.media_type, headers={"Content-Disposition": shown})
 
 
 def cautions_of(told: History) -> list[str]:
