@@ -67,8 +67,7 @@ def well_page(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
     )
 
 
-@router.get("/documents/{sha256}", responses={**REFUSALS, 200: {"content": {"application/octet-stream": {}}}},
-            response_class=Response, tags=["wells"])  # fmt: skip
+@router.get("/documents/{sha256}", include_in_schema=False)
 def document_bytes(request: Request, sha256: Annotated[str, Path(pattern="^[0-9a-f]{64}$")]) -> Response:
     """A photo or paper of the network: photos to be shown, anything else to be saved."""
     found = document(network_at(request), sha256)
