@@ -34,12 +34,16 @@ def page(found: list[dict[str, Any]], scale: float) -> str:
     """The figures as one Markdown page."""
     header = ["what", "n", "ours, s", "peer", "peer, s", "ratio", "aim"]
     table = tabulate(
-        [[r["name"], r["n"], f"{r['ours_s']:.4g}", r["peer"], f"{r['peer_s']:.4g}", f"{r['ratio']:.3g}", r["aim"]]
+        [[r["name"], r["n"], _figure(r["ours_s"]), r["peer"], _figure(r["peer_s"]), _figure(r["ratio"]), r["aim"]]
          for r in found],
         header, tablefmt="github",
     )  # fmt: skip
     machine = f"Python {platform.python_version()}, {platform.machine()}, scale {scale:g}"
     return f"# Benchmarks\n\n`make bench`; each beside its peer in the same run. {machine}.\n\n{table}\n"
+
+
+def _figure(value: float | None) -> str:
+    return "" if value is None else f"{value:.3g}"
 
 
 def main(arguments: list[str]) -> None:

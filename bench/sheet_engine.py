@@ -33,13 +33,13 @@ self.answered = performance.now() - began;
 
 
 def whole_library() -> bytes:
-    """The same modules of ours on the runtime's own standard library (whose itertools lacks pairwise: that stays)."""
+    """The same modules of ours on the runtime's own standard library, with the pairwise that it lacks."""
     runtime = files("brython") / "data"
     text = (runtime / "brython_stdlib.js").read_text(encoding="utf-8")
     modules, _ = json.JSONDecoder().raw_decode(text[text.index("{", text.index("var scripts")) :])
     here = files("tapedown.web.sheet.engine")
     modules["sheet_engine"] = [".py", (here / "sheet_engine.txt").read_text(encoding="utf-8"), []]
-    modules["itertools"] = [".py", bundle.STAND_INS["itertools"], []]
+    modules["itertools"][1] += "\n" + bundle.STAND_INS["itertools"]
     modules |= bundle.our_modules()
     return f"__BRYTHON__.use_VFS = true;\n__BRYTHON__.update_VFS({json.dumps(modules)});\n".encode()
 
