@@ -85,6 +85,8 @@ def finding(check: str, message: str, hint: str, about: str = "") -> Finding:
     return Finding(check, CHECKS[check].weight, message, hint, about)
 
 
+TIME_NOT_KNOWN = finding("time-not-known", "the time of day is not known", "matters where the level moves within a day")
+"""Said of every reading that carries a date alone."""
 _WORSE = ("good", "unchecked", "estimate", "suspect", "poor", "missing")
 
 

@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from tapedown.engine.budget import combine, last_digit, scaled, total
+from tapedown.engine.budget import combine, difference, last_digit, scaled, total
 from tapedown.engine.checks import finding
 from tapedown.engine.digits import percent
 from tapedown.engine.scene import Scene
@@ -252,7 +252,7 @@ def _deepened(amounts: str, named: str) -> Finding:
 
 def change_is_real(after: Sounding, before: Sounding, level: float) -> tuple[float, float, bool]:
     """Change of depth between two soundings, its expanded uncertainty, m, and whether it exceeds it."""
-    u, dof = combine([*after.parts, *scaled(before.parts, -1.0)])
+    u, dof = difference(after.parts, before.parts)
     expanded = float(coverage_factor(dof, level) * u)
     change = after.depth_m - before.depth_m
     return change, expanded, abs(change) > expanded

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 from tapedown.engine.methods import reduce_readings
 from tapedown.engine.scene import Calibrated, Scene
-from tapedown.values.forms import Field, Form, Problem
+from tapedown.values.forms import TIME, Problem
 from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import readings_from_body
 from tapedown.values.readings import Readings
@@ -21,9 +21,6 @@ GROUPS = ("point", "position", "construction", "settings", "gear", "calibrations
 """Optional groups beside the reading itself."""
 PLAIN = ("length_unit", "method", "when", "conditions", "vertical_datum")
 """Fields beside the method's own."""
-
-
-_TIME = Form("time", lambda when: when, "a time", (Field("when", "when", "2026-05-14T10:20, or the date alone"),))
 
 
 class Once(NamedTuple):
@@ -58,7 +55,7 @@ class _Reader:
 
     def day(self, given: Any, place: str) -> str:
         """A date or time, "" when it is left out or wrong."""
-        value, found = _TIME.read({"when": given}, self.length_unit)
+        value, found = TIME.read({"when": given}, self.length_unit)
         self.problems += [problem._replace(place=place) for problem in found]
         return str(value or "")
 

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from typing import NamedTuple
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from tapedown.engine.checks import finding
+from tapedown.engine.checks import TIME_NOT_KNOWN, finding
 from tapedown.exchange.mapping import Clock
 from tapedown.values.results import Finding
 
@@ -16,7 +16,7 @@ _ISO = re.compile(
     r"(\d{4}-\d{2}-\d{2})(?:[T ]\s*(\d{2}:\d{2}(?::\d{2}(?:\.\d{1,6})?)?)\s*(Z|[+-]\d{2}:?\d{2})?)?", re.ASCII
 )
 _OFFSET = re.compile(r"([+-])(\d{2}):?(\d{2})", re.ASCII)
-_NO_TIME = (finding("time-not-known", "the time of day is not known", "matters where the level moves within a day"),)
+_NO_TIME = (TIME_NOT_KNOWN,)
 
 
 class When(NamedTuple):

@@ -191,3 +191,7 @@ def _plain(field: Field, value: Any) -> Any:
     if value is None or field.kind in {"text", "choice", "when", "flag"}:
         return value
     return field.form.body(value) if field.form is not None else str(value)
+
+
+TIME = Form("time", lambda when: when, "a time", (Field("when", "when", "2026-05-14 10:20, or the date alone"),))
+"""A time by itself, as a form: its `read` gives the time as entries carry it, or the problem."""

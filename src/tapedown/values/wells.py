@@ -12,8 +12,6 @@ from typing import NamedTuple
 from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.written import Written
 
-VERTICAL_DATUMS = ("NAVD88", "NGVD29", "local", "ODN", "NAP", "EVRF2019", "unknown")
-"""Names of vertical datums people meet; EPSG knows all but "local" and "unknown"."""
 DIRTIER = ("clean", "between", "dirty")
 """How clean a well's water is, the cleanest first: the order in which gear may go from one to the next."""
 

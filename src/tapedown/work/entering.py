@@ -11,7 +11,7 @@ from tapedown.engine.scene import Scene
 from tapedown.engine.well_checks import check_construction, check_position
 from tapedown.record import append, entries, entry
 from tapedown.values.entries import Draft, Entry
-from tapedown.values.forms import Field, Form, Problem
+from tapedown.values.forms import TIME, Problem
 from tapedown.values.kinds import ABOUT_NETWORK, KINDS, about_gear, about_well
 from tapedown.values.reading_forms import readings_body, readings_from_body
 from tapedown.values.readings import Readings, Visit
@@ -26,9 +26,6 @@ from tapedown.work.wells import WellFile, scene_of, well_file
 DATED = {"measuring point", "calibration", "level check"}
 """Kinds that mean nothing without the day they hold from."""
 WELL_KINDS = ("well", "position", "construction", "measuring point", "reference mark", "level check", "access")
-
-
-_TIME = Form("time", lambda when: when, "a time", (Field("when", "when", "2026-05-14 10:20, or the date alone"),))
 
 
 class Entered(NamedTuple):
@@ -129,7 +126,7 @@ def fact_findings(value: Any) -> Sequence[Finding]:
 def _when(measured_at: str, network: OpenNetwork) -> tuple[str, list[Problem]]:
     if not measured_at:
         return "", []
-    when, problems = _TIME.read({"when": measured_at}, network.unit)
+    when, problems = TIME.read({"when": measured_at}, network.unit)
     return with_offset(when, network.facts.zone) if when is not None else ("", problems)
 
 
@@ -248,11 +245,6 @@ def _corrected(old: Entry, fields: Mapping[str, Any], length_unit: str) -> tuple
         return {}, None, [Problem("", f"an entry of kind {old.kind!r} cannot be corrected", "strike it and write anew")]
     value, problems = KINDS[old.kind].read({**old.data, **fields}, length_unit)
     return (KINDS[old.kind].body(value) if value is not None else {}), value, problems
-
-
-def well_known(network: OpenNetwork, code: str) -> bool:
-    """Whether any entry is about this well."""
-    return bool(entries(network.record, about=about_well(code)))
 
 
 def same_day_visits(file: WellFile, day: str) -> list[Entry]:

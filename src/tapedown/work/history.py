@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from tapedown.engine.checks import by_weight, finding
+from tapedown.engine.checks import TIME_NOT_KNOWN, by_weight
 from tapedown.engine.dry import reduce_depth_reached
 from tapedown.engine.fill import Sounding, WellCondition, well_condition
 from tapedown.engine.level_checks import Levelled, check_levels
@@ -94,8 +94,7 @@ def _row(fact: Fact, file: WellFile, network: OpenNetwork, shelf: GearShelf, rev
 def _time_noted(value: Reduction, entry: Entry) -> Reduction:
     if "T" in entry.measured_at:
         return value
-    found = finding("time-not-known", "the time of day is not known", "matters where the level moves within a day")
-    return value._replace(findings=by_weight([*value.findings, found]))
+    return value._replace(findings=by_weight([*value.findings, TIME_NOT_KNOWN]))
 
 
 def _visit_row(fact: Fact, file: WellFile, network: OpenNetwork, shelf: GearShelf) -> Row:

@@ -32,7 +32,6 @@ SELDOM = {field.name for field in COMMON} | {
 }  # fmt: skip
 """Fields of a set that stay folded away until they are wanted."""
 BEFORE = ("people",)
-AFTER = ("cleaning", "remarks")
 GEAR_OF = {"tape": "tapes", "weight": "weights", "gauge": "gauges", "logger": "loggers"}
 
 
