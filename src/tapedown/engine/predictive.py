@@ -1,0 +1,98 @@
+"""A predictive distribution: what a well is likely to show at one time, before it is read.
+
+Student's t about a middle: the spread itself is known from few readings only, and the degrees of freedom say how few.
+
+References
+----------
+Abramowitz & Stegun (1964) 26.7.1 (density) and 26.5.27, 26.5.8 (distribution by the incomplete beta function, continued
+fraction evaluated by Lentz's method as modified by Thompson & Barnett 1986).
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+TINY = 1e-300
+MOST_TERMS = 300
+
+
+class Predictive(NamedTuple):
+    """Student's t: a depth below land surface that is still to be read.
+
+    middle_m  middle, m below land surface
+    scale_m   scale, m, > 0 (the standard deviation is larger by sqrt(dof / (dof - 2)) where dof > 2)
+    dof       degrees of freedom, > 0
+    how       in words, what it rests on
+    """
+
+    middle_m: float
+    scale_m: float
+    dof: float
+    how: str = ""
+
+    def log_density(self, depth_m: float) -> float:
+        """Natural logarithm of the density at a depth, of 1/m."""
+        nu, z = self.dof, (depth_m - self.middle_m) / self.scale_m
+        of_shape = math.lgamma((nu + 1) / 2) - math.lgamma(nu / 2) - 0.5 * math.log(nu * math.pi)
+        return of_shape - math.log(self.scale_m) - (nu + 1) / 2 * math.log1p(z * z / nu)
+
+    def beyond(self, depth_m: float) -> float:
+        """Probability of a reading at least as far from the middle as this one, to either side.
+
+        Example
+        -------
+        >>> f"{Predictive(10.0, 1.0, 10.0).beyond(12.228):.4f}"
+        '0.0500'
+        """
+        z = (depth_m - self.middle_m) / self.scale_m
+        return _incomplete_beta(self.dof / 2, 0.5, self.dof / (self.dof + z * z))
+
+    def half_width_m(self, level: float) -> float:
+        """Half the width of the interval about the middle that holds a reading with probability `level`, m.
+
+        Raises
+        ------
+        ValueError
+            level outside (0, 1).
+        """
+        if not 0 < level < 1:
+            raise ValueError(f"level {level} must lie between 0 and 1")
+        low, high = 0.0, self.scale_m
+        while self.beyond(self.middle_m + high) > 1 - level:
+            low, high = high, 2 * high
+        for _ in range(60):
+            between = (low + high) / 2
+            low, high = (between, high) if self.beyond(self.middle_m + between) > 1 - level else (low, between)
+        return (low + high) / 2
+
+
+def _incomplete_beta(a: float, b: float, x: float) -> float:
+    if x in (0.0, 1.0):
+        return x
+    front = math.exp(
+        math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b) + a * math.log(x) + b * math.log1p(-x)
+    )  # x near 1 is the middle of the distribution, x near 0 its tails
+    if x < (a + 1) / (a + b + 2):
+        return front * _continued(a, b, x) / a
+    return 1 - front * _continued(b, a, 1 - x) / b
+
+
+def _continued(a: float, b: float, x: float) -> float:
+    c, d = 1.0, 1 / _away(1 - (a + b) * x / (a + 1))
+    total = d
+    for m in range(1, MOST_TERMS):
+        for term in (
+            m * (b - m) * x / ((a + 2 * m - 1) * (a + 2 * m)),
+            -(a + m) * (a + b + m) * x / ((a + 2 * m) * (a + 2 * m + 1)),
+        ):
+            d = 1 / _away(1 + term * d)
+            c = _away(1 + term / c)
+            total *= d * c
+        if abs(d * c - 1) < 1e-14:
+            break
+    return total
+
+
+def _away(value: float) -> float:
+    return value if abs(value) > TINY else TINY
