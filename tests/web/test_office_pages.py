@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 
 import pytest
+from fastapi.routing import APIRoute
 
 from tapedown.record import add_blob
+from tapedown.web.app import ROUTERS
 from tapedown.work.documents import attach
 from tapedown.work.entering import enter_fact
 from tapedown.work.ink import Pen
@@ -122,7 +124,8 @@ def test_points_page_shows_history_and_what_levels_say(office: Browser, fen: Ope
 def test_record_page_gives_heads_to_copy_and_proves_on_request(office: Browser) -> None:
     assert "check every entry now" in visible(office.get("/record").text)
     head = office.json("/record.json")["heads"][0]
-    page = visible(office.get("/record?prove=true").text)
+    proved = office.get("/record?prove=true", status=303).headers["location"]
+    page = visible(office.get(proved).text)
     assert "Sound." in page
     assert f"{head['sequence']} {head['digest']} desk" in page
     assert office.json("/record.json?prove=true")["proof"]["sound"] is True
@@ -159,3 +162,41 @@ def test_photos_and_papers_of_a_well_are_shown_or_saved_and_nothing_else_is_hand
     assert saved.headers["x-content-type-options"] == "nosniff"
     unnamed = add_blob(fen.record, b"kept but named by nothing", "text/plain")
     office.get(f"/documents/{unnamed}", status=404)
+
+
+NO_JSON = {"/enter", "/documents/{sha256}", "/sheet", "/sheet/{name:path}"}
+"""A door, bytes as they were kept, and the field sheet, which is a program and no page."""
+
+
+def test_every_page_has_its_json_beside_it(office: Browser) -> None:
+    every = [route for router in ROUTERS for route in router.routes if isinstance(route, APIRoute)]
+    routes = [route for route in every if "GET" in (route.methods or ())]
+    described = set(office.json("/openapi.json")["paths"])
+    pages = {route.path for route in routes if not route.include_in_schema} - NO_JSON
+    assert len(pages) >= 20
+    beside = {path: "/index.json" if path == "/" else f"{path}.json" for path in pages}
+    assert {path for path, json in beside.items() if json not in described} == set()
+
+
+@pytest.mark.parametrize(
+    ("path", "asked"),
+    [
+        ("/wells/new", "code"),
+        ("/gear/new", "serial"),
+        ("/wells/MF-07/facts/measuring%20point", "height"),
+        ("/wells/MF-07/visit", "people"),
+        ("/import", "table"),
+    ],
+)
+def test_the_json_of_a_form_says_what_it_asks_for_and_where_it_is_sent(office: Browser, path: str, asked: str) -> None:
+    told = office.json(f"{path}.json")
+    assert asked in {field["name"] for field in told["fields"]}
+    assert told["sent_to"] == path
+
+
+def test_the_json_of_a_form_holds_what_the_page_starts_from(office: Browser) -> None:
+    assert office.json("/wells/MF-07/facts/construction.json")["given"]["completed_depth"] == "82.1 ft"
+    visit = office.json("/wells/MF-07/visit.json")
+    assert {"name", "kind", "help"} <= visit["methods"]["chalked tape"][0].keys()
+    assert "pumping" in visit["conditions"]
+    assert visit["cautions"]

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import wraps
 from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
@@ -11,6 +13,7 @@ from typing import Any, NamedTuple, TypeVar
 import click
 
 from tapedown.exchange.sheets import read_sheet
+from tapedown.values.progress import Progress, Watch, unwatched
 from tapedown.work.ink import Pen, this_device
 from tapedown.work.moments import as_of_text
 from tapedown.work.networks import OpenNetwork, open_network
@@ -59,6 +62,22 @@ def read_bytes(path: str) -> bytes:
 def print_json(data: Any) -> None:
     """Data as JSON on standard output."""
     click.echo(json.dumps(data, indent=2, ensure_ascii=False))
+
+
+@contextmanager
+def progress_shown() -> Iterator[Watch]:
+    """Long work tells how far it has come, on one line of a terminal's standard error; elsewhere it is silent."""
+    if not sys.stderr.isatty():
+        yield unwatched
+        return
+
+    def show(step: Progress) -> None:
+        click.echo(f"\r\033[K{step}", err=True, nl=False)
+
+    try:
+        yield show
+    finally:
+        click.echo("\r\033[K", err=True, nl=False)
 
 
 def as_json(command: F) -> F:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from tapedown.cli.desk import Desk, as_json, at_desk, print_json, read_bytes
+from tapedown.cli.desk import Desk, as_json, at_desk, print_json, progress_shown, read_bytes
 from tapedown.cli.exits import UNSOUND
 from tapedown.exchange.heads import heads_from_text, heads_text
 from tapedown.record import Head, Proof, backup, grant_writer, heads, kept_aside, restore, verify
@@ -22,7 +22,8 @@ def verify_command(desk: Desk, heads_path: str, as_json: bool) -> None:
     """Prove that no entry was altered, lost, inserted or reordered."""
     known = [Head(*row) for row in heads_from_text(read_bytes(heads_path), heads_path)] if heads_path else []
     record = desk.network().record
-    proof = verify(record, known)
+    with progress_shown() as watch:
+        proof = verify(record, known, watch=watch)
     rivals = len(undecided(kept_aside(record))) if proof.sound else 0
     if as_json:
         told = {"problems": [p._asdict() for p in proof.problems], "sound": proof.sound, "rival_corrections": rivals}

@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from tapedown.cli.ask import ask_fields, ask_visit
-from tapedown.cli.desk import Desk, as_json, at_desk, print_json, read_bytes, read_file
+from tapedown.cli.desk import Desk, as_json, at_desk, print_json, progress_shown, read_bytes, read_file
 from tapedown.cli.exits import SET_ASIDE
 from tapedown.cli.show import finding_lines, reduction_lines
 from tapedown.exchange.mapping_file import read_mapping
@@ -296,7 +296,9 @@ def import_command(desk: Desk, table: str, mapping: str, dry_run: bool, most: in
     lists each. docs/examples has mappings to start from.
     """
     described = read_mapping(read_bytes(mapping), Path(mapping).name)
-    report = import_table(desk.network(), read_bytes(table), Path(table).name, described, desk.pen(), dry_run=dry_run)
+    network, data, pen = desk.network(), read_bytes(table), desk.pen()
+    with progress_shown() as watch:
+        report = import_table(network, data, Path(table).name, described, pen, dry_run=dry_run, watch=watch)
     if as_json:
         print_json(report_plain(report))
     else:

@@ -7,13 +7,17 @@ from tapedown.exchange.mapping import TableMapping
 from tapedown.exchange.reading_lines import reading_lines
 from tapedown.exchange.tables import Table
 from tapedown.exchange.well_lines import screen_lines, well_lines
+from tapedown.values.progress import Watch, unwatched
 from tapedown.values.settings import Settings
 
 
-def propose(table: Table, mapping: TableMapping, known: Known, settings: Settings) -> list[Line]:
+def propose(
+    table: Table, mapping: TableMapping, known: Known, settings: Settings, watch: Watch = unwatched
+) -> list[Line]:
     """What is to become of every line, in the order of the file.
 
-    known holds what the record says about wells; settings are the network's, for the checks.
+    known holds what the record says about wells; settings are the network's, for the checks. `watch` is told how many
+    lines are read.
 
     Raises
     ------
@@ -21,6 +25,6 @@ def propose(table: Table, mapping: TableMapping, known: Known, settings: Setting
         The mapping names a column that the table does not have, or has twice.
     """
     if mapping.makes == "readings":
-        return reading_lines(table, mapping, known, settings)
+        return reading_lines(table, mapping, known, settings, watch)
     makers = {"wells": well_lines, "screens": screen_lines}
-    return makers[mapping.makes](table, mapping, known)
+    return makers[mapping.makes](table, mapping, known, watch)

@@ -27,6 +27,7 @@ from tapedown.exchange.tables import Row, Table
 from tapedown.exchange.well_lines import FieldsReader, about_of
 from tapedown.values.entries import canonical
 from tapedown.values.kinds import KINDS
+from tapedown.values.progress import Watch, counted, unwatched
 from tapedown.values.reading_forms import readings_from_body
 from tapedown.values.results import Finding
 from tapedown.values.settings import Settings
@@ -49,7 +50,9 @@ class _Sight:
     position: Position | None
 
 
-def reading_lines(table: Table, mapping: TableMapping, known: Known, settings: Settings) -> list[Line]:
+def reading_lines(
+    table: Table, mapping: TableMapping, known: Known, settings: Settings, watch: Watch = unwatched
+) -> list[Line]:
     """One Line for every row of a table of readings.
 
     Raises
@@ -58,14 +61,14 @@ def reading_lines(table: Table, mapping: TableMapping, known: Known, settings: S
     """
     reader = _LineReader(table, mapping, known)
     seen: list[_Sight | Line] = []
-    for row in table.rows:
+    for row in counted(table.rows, "lines read", watch):
         try:
             seen.append(reader.sight(row))
         except LineAside as aside:
             seen.append(Line(row.number, "set aside", reason=aside.reason, mend=aside.mend))
     sights = [sight for sight in seen if isinstance(sight, _Sight)]
     checks = _Checks(mapping, known, settings)
-    for sight in sights:
+    for sight in counted(sights, "readings checked", watch):
         if sight.read:
             sight.findings += checks.of(sight)
     lines = _Lines(_facts_brought(sights, known, new_wells=mapping.new_wells))

@@ -14,6 +14,7 @@ from tapedown.exchange.mapping import Cell, TableMapping
 from tapedown.exchange.tables import Row, Table
 from tapedown.values.forms import Field, Form
 from tapedown.values.kinds import KINDS, about_well
+from tapedown.values.progress import Watch, counted, unwatched
 from tapedown.values.results import Finding
 from tapedown.values.wells import INTERVAL, Construction, Interval, Position
 
@@ -64,13 +65,13 @@ def _reader(columns: Columns, field: Field, cell: Cell | tuple[Cell, ...]) -> Ca
     return lambda cells: str(found) if (found := number(cells)) is not None else ""
 
 
-def well_lines(table: Table, mapping: TableMapping, known: Known) -> list[Line]:
+def well_lines(table: Table, mapping: TableMapping, known: Known, watch: Watch = unwatched) -> list[Line]:
     """One Line for every row of a table of wells. Raises MappingDoesNotFit."""
     reader = _WellReader(table, mapping, known)
-    return [_or_aside(row, reader.line) for row in table.rows]
+    return [_or_aside(row, reader.line) for row in counted(table.rows, "lines read", watch)]
 
 
-def screen_lines(table: Table, mapping: TableMapping, known: Known) -> list[Line]:
+def screen_lines(table: Table, mapping: TableMapping, known: Known, watch: Watch = unwatched) -> list[Line]:
     """One Line for every row of a table of screens. Raises MappingDoesNotFit.
 
     All screens of a well become one construction, together with the depths the record knows already. It stands with
@@ -78,7 +79,8 @@ def screen_lines(table: Table, mapping: TableMapping, known: Known) -> list[Line
     fact.
     """
     reader = _ScreenReader(table, mapping, known)
-    asides = {row.number: line for row in table.rows if (line := _or_aside(row, reader.take)).outcome == "set aside"}
+    rows = counted(table.rows, "lines read", watch)
+    asides = {row.number: line for row in rows if (line := _or_aside(row, reader.take)).outcome == "set aside"}
     lines = {line.number: line for about in reader.screens for line in reader.lines(about)}
     return [asides.get(row.number) or lines[row.number] for row in table.rows]
 

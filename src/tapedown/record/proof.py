@@ -15,6 +15,7 @@ from tapedown.record.opening import Record, reading
 from tapedown.record.schema import guard_faults
 from tapedown.record.tables import BLOBS, ENTRIES, LINKS, RIVALS, entry_columns
 from tapedown.values.entries import FIRST, Entry, content_digest, entry_digest
+from tapedown.values.progress import Progress, Watch, unwatched
 
 BATCH = 1000
 """Entries held in memory at once."""
@@ -45,13 +46,13 @@ class Proof(NamedTuple):
         return not self.problems
 
 
-def verify(record: Record, known_heads: Collection[Head] = ()) -> Proof:
+def verify(record: Record, known_heads: Collection[Head] = (), *, watch: Watch = unwatched) -> Proof:
     """Check every entry, chain, strike, stored file and guard.
 
     The record alone cannot show that the end of a chain was cut off: for that give `known_heads`, ends of chains
-    noted earlier and kept elsewhere. Memory stays flat, one stored file at a time apart.
+    noted earlier and kept elsewhere. Memory stays flat, one stored file at a time apart. `watch` is told of each batch.
     """
-    check = _Check(known_heads)
+    check = _Check(known_heads, watch)
     try:
         with reading(record) as connection, _broken_text_forgiven(connection):
             check.database(connection)
@@ -66,7 +67,8 @@ def verify(record: Record, known_heads: Collection[Head] = ()) -> Proof:
 class _Check:
     """One run of `verify`: what was counted and found so far."""
 
-    def __init__(self, known_heads: Collection[Head]) -> None:
+    def __init__(self, known_heads: Collection[Head], watch: Watch) -> None:
+        self.watch = watch
         self.problems: list[Problem] = []
         self.known = {(head.device, head.sequence): head.digest for head in known_heads}
         self.entry_count = self.blob_count = self.device_count = 0
@@ -76,6 +78,7 @@ class _Check:
 
     def database(self, connection: Connection) -> None:
         """What the database says of itself, and whether the guards stand."""
+        self.watch(Progress("the file and its guards"))
         for what in _integrity(connection):
             self.report(f"the file is damaged: {what}", "database", "restore a backup")
         for name, fault in guard_faults(connection):
@@ -85,6 +88,7 @@ class _Check:
         """Every entry, in force or kept aside, in itself and as a link of its device's chain."""
         query = union_all(*(select(*entry_columns(table), table.c.content_digest) for table in LINKS))
         query = query.order_by("device", "sequence")
+        total = sum(connection.execute(select(func.count()).select_from(table)).scalar_one() for table in LINKS)
         last: Entry | None = None
         for row in connection.execute(query.execution_options(yield_per=BATCH)):
             entry = Entry._make(row[:-1])
@@ -92,6 +96,8 @@ class _Check:
                 self.device_count += 1
                 last = None
             self.entry_count += 1
+            if self.entry_count % BATCH == 0:
+                self.watch(Progress("entries checked", self.entry_count, total))
             if _typed(entry):
                 self._entry(entry, row[-1])
                 self._link(last, entry)
@@ -150,6 +156,7 @@ class _Check:
         query = select(BLOBS.c.sha256, BLOBS.c.size, BLOBS.c.bytes).order_by(BLOBS.c.sha256)
         for sha256, size, data in connection.execute(query.execution_options(yield_per=1)):
             self.blob_count += 1
+            self.watch(Progress(f"stored files checked: {self.blob_count:,}"))
             if not isinstance(data, bytes) or hashlib.sha256(data).hexdigest() != sha256 or len(data) != size:
                 self.report("the stored file does not match its digest: it was changed", f"file {sha256}", _RESTORE)
 

@@ -12,11 +12,26 @@ from starlette.staticfiles import StaticFiles
 
 from tapedown import __version__
 from tapedown.web import errors
-from tapedown.web.pages import entry, facts, gear, importing, keeping, network, points, value, visit, well
+from tapedown.web.pages import (
+    entry,
+    facts,
+    gear,
+    importing,
+    keeping,
+    network,
+    pairing,
+    points,
+    rounds,
+    value,
+    visit,
+    well,
+    working,
+)
 from tapedown.web.pages.common import HERE, Office
 from tapedown.web.security import Doors, Guard, new_doors
 from tapedown.web.sheet_routes import router as sheet_router
 from tapedown.web.tray import Tray
+from tapedown.web.working import Working
 from tapedown.work.ink import now, this_device
 from tapedown.work.networks import open_network
 from tapedown.work.overview import Overview
@@ -32,6 +47,9 @@ ROUTERS: tuple[APIRouter, ...] = (
     gear.router,
     importing.router,
     keeping.router,
+    working.router,
+    rounds.router,
+    pairing.router,
     sheet_router,
 )
 """The rooms of the office; a new one is a line here."""
@@ -53,13 +71,14 @@ def create_app(
     @asynccontextmanager
     async def open_hours(_app: FastAPI) -> AsyncIterator[None]:
         yield
+        app.state.office.working.close()
         opened.record.close()
 
     app = FastAPI(
         title="tapedown office", version=__version__, docs_url=None, redoc_url=None, lifespan=open_hours,
         description="The JSON beside the pages. Lengths are in m unless a name says otherwise; depths positive down.",
     )  # fmt: skip
-    app.state.office = Office(opened.record, guard, device or this_device(), clock, Overview(), Tray())
+    app.state.office = Office(opened.record, guard, device or this_device(), clock, Overview(), Tray(), Working())
     for router in ROUTERS:
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")

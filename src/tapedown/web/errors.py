@@ -22,6 +22,7 @@ from tapedown.values.forms import Problem
 from tapedown.web import security, sheet_routes
 from tapedown.web.pages.common import render
 from tapedown.web.tray import NotInTheTray
+from tapedown.web.working import NotAtWork
 from tapedown.work import handing_in, pairing, refusals, round_plans
 from tapedown.work.documents import NotKept
 
@@ -39,6 +40,7 @@ STATUS: dict[type[TapedownError], int] = {
     UnreadableSheet: 422,
     NotKept: 415,
     NotInTheTray: 404,
+    NotAtWork: 404,
     round_plans.NoSuchRound: 404,
     round_plans.RoundTooLong: 422,
     pairing.CodeUnknown: 403,

@@ -42,6 +42,37 @@ REFUSALS: dict[int | str, dict[str, Any]] = {
 }
 
 
+class FieldShape(BaseModel):
+    """A field of a form; fields are those of its rows. unit is the one taken when none is written with the number."""
+
+    name: str
+    kind: str
+    help: str
+    required: bool
+    several: bool
+    choices: list[str]
+    unit: str
+    fields: list[FieldShape]
+
+
+class FormShape(BaseModel):
+    """What a form page asks for, where it is sent (as a form, from the page), and what it starts from."""
+
+    kind: str
+    about: str
+    sent_to: str
+    fields: list[FieldShape]
+    given: dict[str, Any]
+
+
+class VisitFormShape(FormShape):
+    """The form of a visit: its own fields, words for conditions, the fields of a reading set by method, cautions."""
+
+    conditions: list[str]
+    methods: dict[str, list[FieldShape]]
+    cautions: list[str]
+
+
 class FindingShape(BaseModel):
     """Something a person should see."""
 
@@ -371,6 +402,18 @@ class ImportLineShape(BaseModel):
     mend: str
     findings: list[FindingShape]
     same_as: int
+
+
+class WorkingShape(BaseModel):
+    """How far long work has come; of is 0 while that is not known, shown_at the address of the outcome once done."""
+
+    title: str
+    what: str
+    done: int
+    of: int
+    finished: bool
+    shown_at: str | None
+    error: ErrorBody | None
 
 
 class TrayShape(BaseModel):

@@ -18,7 +18,6 @@ from starlette.responses import RedirectResponse
 from tapedown.values.entries import Entry
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
-from tapedown.web.pages import pairing, rounds
 from tapedown.web.pages.common import network_at, office_of
 from tapedown.web.pages.pairing import codes_of
 from tapedown.web.security import TooLarge
@@ -32,10 +31,7 @@ from tapedown.work.packs import pack, round_plain
 from tapedown.work.pairing import Codes, KeyUnknown, device_of_key, pair
 from tapedown.work.round_plans import outlines, rounds_now
 
-router = APIRouter()
-router.include_router(rounds.router)
-router.include_router(pairing.router)
-sheet = APIRouter(prefix="/sheet", tags=["field sheet"])
+router = APIRouter(prefix="/sheet", tags=["field sheet"])
 MOST_ENTRIES, LARGEST_BATCH, LARGEST_PAIRING = 500, 2_000_000, 10_000
 SHEET_REFUSALS = REFUSALS | {
     413: {"model": ErrorShape, "description": "more than is taken at once"},
@@ -206,7 +202,7 @@ def _entries_schema() -> dict[str, Any]:
     return {"type": "object", "required": ["entries"], "properties": {"entries": items}, "additionalProperties": False}
 
 
-@sheet.post("/pair", responses=SHEET_REFUSALS, openapi_extra=body_of(PairingIn.model_json_schema()))
+@router.post("/pair", responses=SHEET_REFUSALS, openapi_extra=body_of(PairingIn.model_json_schema()))
 def pair_phone(
     request: Request,
     codes: Annotated[Codes, Depends(codes_of)],
@@ -218,26 +214,26 @@ def pair_phone(
     return PairedOut(device=paired.device, key=paired.key, network={"name": network.facts.name})
 
 
-@sheet.get("/rounds.json", responses=SHEET_REFUSALS)
+@router.get("/rounds.json", responses=SHEET_REFUSALS)
 def open_rounds(who: Paired) -> RoundsOut:
     """Open rounds, newest first."""
     found = [round_plain(r.entry, r.planned) for r in rounds_now(who.network, outlines(who.network)) if r.open]
     return RoundsOut.model_validate({"rounds": found})
 
 
-@sheet.get("/packs/{round_id}.json", responses=SHEET_REFUSALS)
+@router.get("/packs/{round_id}.json", responses=SHEET_REFUSALS)
 def round_pack(request: Request, who: Paired, round_id: str) -> dict[str, Any]:
     """Everything a round needs, to be kept on the phone."""
     return pack(who.network, round_id, office_of(request).clock)
 
 
-@sheet.get("/head.json", responses=SHEET_REFUSALS)
+@router.get("/head.json", responses=SHEET_REFUSALS)
 def phone_head(who: Paired) -> HeadOut:
     """Where the phone's chain ends in the record."""
     return HeadOut(**head_of(who.network, who.device)._asdict())
 
 
-@sheet.post("/entries", responses=SHEET_REFUSALS, openapi_extra=body_of(_entries_schema()))
+@router.post("/entries", responses=SHEET_REFUSALS, openapi_extra=body_of(_entries_schema()))
 def take_entries(
     request: Request, who: Paired, body: Annotated[bytes, Depends(body_up_to(LARGEST_BATCH))]
 ) -> EntriesOut:
@@ -249,7 +245,7 @@ def take_entries(
     return EntriesOut.model_validate({"receipts": [r._asdict() for r in receipts], "head": head._asdict()})
 
 
-@sheet.get("/blobs/{sha256}", responses={**SHEET_REFUSALS, 200: {"content": {"image/jpeg": {}, "image/png": {}}}},
+@router.get("/blobs/{sha256}", responses={**SHEET_REFUSALS, 200: {"content": {"image/jpeg": {}, "image/png": {}}}},
            response_class=Response)  # fmt: skip
 def photo_bytes(who: Paired, sha256: Annotated[str, DIGEST]) -> Response:
     """A photo of the network."""
@@ -257,7 +253,7 @@ def photo_bytes(who: Paired, sha256: Annotated[str, DIGEST]) -> Response:
     return Response(found.bytes, media_type=found.media_type)
 
 
-@sheet.put("/blobs/{sha256}", responses=SHEET_REFUSALS, openapi_extra=body_of(BYTES, "image/jpeg"))
+@router.put("/blobs/{sha256}", responses=SHEET_REFUSALS, openapi_extra=body_of(BYTES, "image/jpeg"))
 def take_photo(
     request: Request,
     who: Paired,
@@ -268,19 +264,19 @@ def take_photo(
     return BlobOut(sha256=keep_photo(who.network, sha256, body, request.headers.get("content-type", "")))
 
 
-@sheet.get("/version.json")
+@router.get("/version.json")
 def sheet_version() -> VersionOut:
     """Which files make up the sheet."""
     return VersionOut.model_validate(version())
 
 
-@sheet.get("", include_in_schema=False)
+@router.get("", include_in_schema=False)
 def without_slash() -> Response:
     """The sheet stands under a folder's name, so that its worker covers it."""
     return RedirectResponse("/sheet/", 308)
 
 
-@sheet.get("/{name:path}", include_in_schema=False)
+@router.get("/{name:path}", include_in_schema=False)
 def sheet_file(request: Request, name: str) -> Response:
     """A file of the sheet, of a closed list."""
     name = name or START
@@ -291,6 +287,3 @@ def sheet_file(request: Request, name: str) -> Response:
     if request.headers.get("if-none-match") == file.etag:
         return Response(status_code=304, headers=headers)
     return Response(file.data, media_type=file.media_type, headers=headers)
-
-
-router.include_router(sheet)

@@ -8,6 +8,7 @@ from threading import Lock
 from typing import NamedTuple
 
 from tapedown.values.errors import TapedownError
+from tapedown.values.forms import Problem
 from tapedown.work.importing import ImportReport
 
 MOST = 4
@@ -22,13 +23,14 @@ class NotInTheTray(TapedownError):
 
 
 class Paper(NamedTuple):
-    """A table as sent in, its mapping, and what it comes to (None while the mapping does not fit)."""
+    """A table as sent in, its mapping, and what it comes to, or why it comes to nothing."""
 
     name: str
     data: bytes
     mapping_name: str
     mapping: bytes
     report: ImportReport | None = None
+    problems: tuple[Problem, ...] = ()
 
 
 class Tray:

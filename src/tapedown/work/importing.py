@@ -16,6 +16,7 @@ from tapedown.exchange.tables import read_table
 from tapedown.record import append, entries, present
 from tapedown.values.entries import Draft, canonical, content_digest
 from tapedown.values.kinds import ABOUT_NETWORK
+from tapedown.values.progress import Progress, Watch, unwatched
 from tapedown.values.results import Finding
 from tapedown.work.ink import Pen, written_form
 from tapedown.work.networks import OpenNetwork
@@ -64,7 +65,14 @@ class ImportReport(NamedTuple):
 
 
 def import_table(
-    network: OpenNetwork, data: bytes, file_name: str, mapping: TableMapping, pen: Pen, *, dry_run: bool = False
+    network: OpenNetwork,
+    data: bytes,
+    file_name: str,
+    mapping: TableMapping,
+    pen: Pen,
+    *,
+    dry_run: bool = False,
+    watch: Watch = unwatched,
 ) -> ImportReport:
     """Take in the bytes of a table. Everything new is written at once or not at all; in a dry run nothing is.
 
@@ -75,8 +83,10 @@ def import_table(
     NotATable, TableTooLarge, MappingDoesNotFit
         Nothing was written.
     """
+    watch(Progress("reading the table"))
     table = read_table(data, header_row=mapping.header_row, sheet=mapping.sheet, delimiter=mapping.delimiter)
-    lines = propose(table, mapping, _known(network), network.settings)
+    lines = propose(table, mapping, _known(network), network.settings, watch)
+    watch(Progress("comparing with what the record holds"))
     drafts = _fresh(network, lines)
     told = _told(lines, {number for number, _ in drafts})
     report = ImportReport(
@@ -91,6 +101,7 @@ def import_table(
     )
     if dry_run or not drafts:
         return report
+    watch(Progress(f"writing {len(drafts):,} entries, all or none"))
     return report._replace(entry=_write(network, [draft for _, draft in drafts], report, mapping, pen))
 
 

@@ -19,12 +19,14 @@ from tapedown.reports.words import bottom_words, day_text, dof_text, headline, o
 from tapedown.values.entries import Entry
 from tapedown.values.forms import Field, Form
 from tapedown.values.kinds import KINDS
+from tapedown.values.progress import Watch
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.units import from_si
 from tapedown.web.links import about_path, part, value_path, well_path
 from tapedown.web.security import Doors, cookie_line, form_token
 from tapedown.web.tray import Tray
 from tapedown.web.uploads import Sent
+from tapedown.web.working import Working
 from tapedown.work.ink import Pen
 from tapedown.work.moments import as_of_text
 from tapedown.work.networks import OpenNetwork, network_of
@@ -39,7 +41,8 @@ _YEAR_S = 31_536_000
 class Office(NamedTuple):
     """What is kept while the office is open.
 
-    tray  tables sent in and looked at, not entered yet (see pages.importing)
+    tray     tables sent in and looked at, not entered yet (see pages.importing)
+    working  long work under way (see pages.working)
     """
 
     record: Record
@@ -48,6 +51,7 @@ class Office(NamedTuple):
     clock: Callable[[], datetime]
     overview: Overview
     tray: Tray
+    working: Working
 
 
 def office_of(request: Request) -> Office:
@@ -78,11 +82,31 @@ def pen_for(request: Request, sent: Sent) -> Pen:
 
 def done(request: Request, sent: Sent, where: str) -> Response:
     """After something was written: on to a page that shows it; the writer's name is remembered."""
-    response = RedirectResponse(where, 303)
+    return remembered(request, sent, RedirectResponse(where, 303))
+
+
+def remembered(request: Request, sent: Sent, response: Response) -> Response:
+    """An answer that keeps the name of who wrote in the browser."""
     name = quote(sent.text("by").strip()[:120], safe="")
     line = cookie_line(WRITER_COOKIE, name, tls=office_of(request).doors.tls, age_s=_YEAR_S)
     response.headers.append("set-cookie", line)
     return response
+
+
+def long_work(
+    request: Request, title: str, work: Callable[[Watch], Any], *, shown_at: Callable[[str], str], once: str
+) -> Response:
+    """Do long work beside the request: on to where its outcome is shown, by way of a page of how far it has come.
+
+    `shown_at` makes the address of the outcome from the work's name. Work that is asked for again by the same `once`
+    while it runs is not begun a second time. Raises what the work raises while one waits.
+    """
+    working = office_of(request).working
+    token = working.start(title, work, shown_at, once)
+    if not working.soon(token):
+        return RedirectResponse(f"/working/{token}", 303)
+    working.outcome(token)
+    return RedirectResponse(shown_at(token), 303)
 
 
 def render(request: Request, template: str, *, status: int = 200, **context: Any) -> HTMLResponse:

@@ -6,12 +6,14 @@ from typing import Annotated, Any, NamedTuple
 
 from fastapi import APIRouter, Depends, Request, Response
 
+from tapedown.exchange.plain import form_plain
 from tapedown.values.forms import Problem
 from tapedown.values.kinds import KINDS
 from tapedown.web.forms import Filled, by_place, gathered, listed, rows_sent, widgets
 from tapedown.web.links import part, well_path, words_of
 from tapedown.web.pages.common import done, network_at, pen_for, render
 from tapedown.web.pages.entry import missing
+from tapedown.web.shapes import REFUSALS, FormShape
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.entering import DATED, WELL_KINDS, enter_fact
 from tapedown.work.networks import OpenNetwork, gear_shelf
@@ -57,18 +59,41 @@ def _gear_sheet(request: Request, serial: str, kind: str) -> Sheet:
     return Sheet(network, kind, serial, f"/gear/{part(serial)}/facts/{kind}", f"/gear/{part(serial)}", given)
 
 
+def _new_sheet(request: Request, kind: str, path: str, back: str) -> Sheet:
+    return Sheet(network_at(request), kind, "", path, back, {})
+
+
+def _form_plain(sheet: Sheet) -> FormShape:
+    """The form as JSON: a date it starts to hold from, where it has one, is sent as `since`."""
+    fields = form_plain(KINDS[sheet.kind], sheet.network.unit)
+    told = {"kind": sheet.kind, "about": sheet.about, "sent_to": sheet.path, "fields": fields, "given": sheet.given}
+    return FormShape.model_validate(told)
+
+
+@router.get("/wells/new.json", responses=REFUSALS, tags=["forms"])
+def new_well_json(request: Request) -> FormShape:
+    """What a new well asks for."""
+    return _form_plain(_new_sheet(request, "well", "/wells/new", "/"))
+
+
 @router.get("/wells/new", include_in_schema=False)
 def new_well(request: Request) -> Response:
     """The form for a new well."""
-    return show(request, Sheet(network_at(request), "well", "", "/wells/new", "/", {}))
+    return show(request, _new_sheet(request, "well", "/wells/new", "/"))
 
 
 @router.post("/wells/new", include_in_schema=False)
 def enter_well(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
     """Enter a new well; one that is there already is told."""
-    sheet = Sheet(network_at(request), "well", "", "/wells/new", "/", {})
+    sheet = _new_sheet(request, "well", "/wells/new", "/")
     code = sent.text("code").strip()
     return _enter(request, sheet, sent, code, well_path(code) if code else "/")
+
+
+@router.get("/wells/{code}/facts/{kind}.json", responses=REFUSALS, tags=["forms"])
+def well_fact_json(request: Request, code: str, kind: str) -> FormShape:
+    """What a fact about a well asks for, and what it starts from."""
+    return _form_plain(_well_sheet(request, code, kind))
 
 
 @router.get("/wells/{code}/facts/{kind}", include_in_schema=False)
@@ -84,18 +109,30 @@ def enter_well_fact(request: Request, code: str, kind: str, sent: Annotated[Sent
     return _enter(request, sheet, sent, sheet.about)
 
 
+@router.get("/gear/new.json", responses=REFUSALS, tags=["forms"])
+def new_gear_json(request: Request) -> FormShape:
+    """What new gear asks for."""
+    return _form_plain(_new_sheet(request, "gear", "/gear/new", "/gear"))
+
+
 @router.get("/gear/new", include_in_schema=False)
 def new_gear(request: Request) -> Response:
     """The form for new gear."""
-    return show(request, Sheet(network_at(request), "gear", "", "/gear/new", "/gear", {}))
+    return show(request, _new_sheet(request, "gear", "/gear/new", "/gear"))
 
 
 @router.post("/gear/new", include_in_schema=False)
 def enter_gear(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
     """Enter new gear."""
     serial = sent.text("serial").strip()
-    sheet = Sheet(network_at(request), "gear", "", "/gear/new", "/gear", {})
+    sheet = _new_sheet(request, "gear", "/gear/new", "/gear")
     return _enter(request, sheet, sent, serial, f"/gear/{part(serial)}")
+
+
+@router.get("/gear/{serial}/facts/{kind}.json", responses=REFUSALS, tags=["forms"])
+def gear_fact_json(request: Request, serial: str, kind: str) -> FormShape:
+    """What a calibration, or the gear's own figures anew, asks for."""
+    return _form_plain(_gear_sheet(request, serial, kind))
 
 
 @router.get("/gear/{serial}/facts/{kind}", include_in_schema=False)

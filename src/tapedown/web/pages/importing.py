@@ -6,18 +6,19 @@ from collections.abc import Sequence
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request, Response
-from starlette.responses import RedirectResponse
 
 from tapedown.exchange.mapping_file import MappingWrong, read_mapping
+from tapedown.exchange.plain import form_plain
 from tapedown.exchange.table_errors import NotATable, TableTooLarge
 from tapedown.values.errors import TapedownError
-from tapedown.values.forms import Problem
+from tapedown.values.forms import Field, Form, Problem
+from tapedown.values.progress import Watch
 from tapedown.web.forms import by_place, listed
 from tapedown.web.links import words_of
-from tapedown.web.pages.common import done, network_at, office_of, pen_for, render
+from tapedown.web.pages.common import long_work, network_at, office_of, pen_for, remembered, render
 from tapedown.web.pages.entry import missing
 from tapedown.web.pages.well import PageNumber
-from tapedown.web.shapes import REFUSALS, TrayShape
+from tapedown.web.shapes import REFUSALS, FormShape, TrayShape
 from tapedown.web.tray import NotInTheTray, Paper
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.importing import OUTCOMES, ImportReport, LineReport, import_table, report_plain
@@ -26,6 +27,24 @@ from tapedown.work.refusals import NobodyNamed
 
 router = APIRouter()
 PER_PAGE = 200
+TABLE_SENT = Form(
+    "table",
+    Paper,
+    "A table with its mapping: looked at line by line, then entered.",
+    (
+        Field("table", "text", "the file: CSV or a spreadsheet (xlsx)", required=True),
+        Field("mapping_file", "text", "a TOML file that says which columns mean what"),
+        Field("mapping", "text", "the mapping as text, when no file of it is sent"),
+    ),
+)
+
+
+@router.get("/import.json", responses=REFUSALS, tags=["forms"])
+def import_json(request: Request) -> FormShape:
+    """What a table to be taken in asks for."""
+    fields = form_plain(TABLE_SENT, network_at(request).unit)
+    told = {"kind": "table", "about": "", "sent_to": "/import", "fields": fields, "given": {}}
+    return FormShape.model_validate(told)
 
 
 @router.get("/import", include_in_schema=False)
@@ -52,23 +71,34 @@ def _form(request: Request, problems: Sequence[Problem] = (), paper: Paper | Non
 @router.post("/import", include_in_schema=False)
 def preview(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
     """Look at a table: what would become of every line. Nothing is written."""
-    paper, kept, problems = _paper(request, sent)
-    if not problems:
-        try:
-            paper = paper._replace(
-                report=_work(request, paper, Pen("preview", office_of(request).device), dry_run=True)
-            )
-        except MappingWrong as error:
-            problems = [problem._replace(place="mapping " + problem.place) for problem in error.problems]
-        except (NotATable, TableTooLarge) as error:
-            problems = [Problem("table", str(error), error.hint)]
-        except TapedownError as error:
-            problems = [Problem("mapping", str(error), error.hint)]
     tray = office_of(request).tray
+    paper, kept, problems = _paper(request, sent)
     kept = tray.put(paper, kept) if paper.data else ""
     if problems:
         return _form(request, problems, paper, kept)
-    return RedirectResponse(f"/import/{kept}", 303)
+    answer = long_work(
+        request,
+        f"looking at {paper.name}",
+        lambda watch: tray.put(_looked(request, paper, watch), kept),
+        shown_at=lambda _work: f"/import/{kept}",
+        once=f"look {kept}",
+    )
+    looked = tray.get(kept)
+    return _form(request, looked.problems, looked, kept) if looked.problems else answer
+
+
+def _looked(request: Request, paper: Paper, watch: Watch) -> Paper:
+    """The paper with what it would come to, or with what is wrong with it."""
+    try:
+        pen = Pen("preview", office_of(request).device)
+        return paper._replace(report=_work(request, paper, pen, watch, dry_run=True))
+    except MappingWrong as error:
+        problems = [problem._replace(place="mapping " + problem.place) for problem in error.problems]
+    except (NotATable, TableTooLarge) as error:
+        problems = [Problem("table", str(error), error.hint)]
+    except TapedownError as error:
+        problems = [Problem("mapping", str(error), error.hint)]
+    return paper._replace(problems=tuple(problems))
 
 
 def _paper(request: Request, sent: Sent) -> tuple[Paper, str, list[Problem]]:
@@ -90,9 +120,9 @@ def _paper(request: Request, sent: Sent) -> tuple[Paper, str, list[Problem]]:
     return Paper(name, data, mapping_name, mapping), kept, problems
 
 
-def _work(request: Request, paper: Paper, pen: Pen, *, dry_run: bool) -> ImportReport:
+def _work(request: Request, paper: Paper, pen: Pen, watch: Watch, *, dry_run: bool) -> ImportReport:
     mapping = read_mapping(paper.mapping, paper.mapping_name)
-    return import_table(network_at(request), paper.data, paper.name, mapping, pen, dry_run=dry_run)
+    return import_table(network_at(request), paper.data, paper.name, mapping, pen, dry_run=dry_run, watch=watch)
 
 
 def _report(request: Request, token: str) -> ImportReport:
@@ -114,7 +144,10 @@ def looked_json(request: Request, token: str, page: PageNumber = 1) -> TrayShape
 
 @router.get("/import/{token}", include_in_schema=False)
 def looked_at(request: Request, token: str, page: PageNumber = 1, only: str = "") -> Response:
-    """What would become, or became, of every line."""
+    """What would become, or became, of every line; or the form again, with what is wrong."""
+    paper = office_of(request).tray.get(words_of(token))
+    if paper.problems:
+        return _form(request, paper.problems, paper, words_of(token))
     return _show(request, token, page=page, only=only)
 
 
@@ -150,5 +183,11 @@ def enter(request: Request, token: str, sent: Annotated[Sent, Depends(form_sent)
     except NobodyNamed as error:
         return _show(request, token, problems=[missing(error)])
     paper = tray.get(name)
-    tray.put(paper._replace(report=_work(request, paper, pen, dry_run=False)), name)
-    return done(request, sent, f"/import/{token}")
+    answer = long_work(
+        request,
+        f"entering {paper.name}",
+        lambda watch: tray.put(paper._replace(report=_work(request, paper, pen, watch, dry_run=False)), name),
+        shown_at=lambda _work: f"/import/{token}",
+        once=f"enter {name}",
+    )
+    return remembered(request, sent, answer)

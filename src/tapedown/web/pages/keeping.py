@@ -17,7 +17,7 @@ from tapedown.record import Proof, heads, kept_aside, verify
 from tapedown.values.forms import Problem
 from tapedown.values.settings import CHOICES, SETTINGS, checked_settings
 from tapedown.web.forms import Listed, by_place
-from tapedown.web.pages.common import done, network_at, office_of, pen_for, render
+from tapedown.web.pages.common import done, long_work, network_at, office_of, pen_for, render
 from tapedown.web.pages.entry import missing
 from tapedown.web.security import KEY_COOKIE, NoKey, cookie_line
 from tapedown.web.shapes import REFUSALS, AboutShape, RecordShape, SettingShape
@@ -49,8 +49,26 @@ def _proof_plain(proof: Proof) -> dict[str, Any]:
 
 
 @router.get("/record", include_in_schema=False)
-def record_page(request: Request, prove: Prove = False) -> Response:
-    """The record."""
+def record_page(request: Request, prove: Prove = False, proof: Annotated[str, Query(max_length=60)] = "") -> Response:
+    """The record; a proof is long work, and `proof` names the one to be shown."""
+    if prove:
+        return _prove(request)
+    office = office_of(request)
+    return _record(request, office.working.outcome(proof) if proof else None)
+
+
+def _prove(request: Request) -> Response:
+    record = office_of(request).record
+    return long_work(
+        request,
+        "checking every entry",
+        lambda watch: verify(record, watch=watch),
+        shown_at=lambda work: f"/record?proof={work}",
+        once="prove",
+    )
+
+
+def _record(request: Request, proof: Proof | None) -> Response:
     record = office_of(request).record
     ends = heads(record)
     aside = kept_aside(record)
@@ -65,7 +83,7 @@ def record_page(request: Request, prove: Prove = False) -> Response:
         count=sum(head.sequence for head in ends),
         aside=aside,
         waiting=waiting,
-        proof=verify(record) if prove else None,
+        proof=proof,
         device=office_of(request).device,
     )
 

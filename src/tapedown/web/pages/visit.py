@@ -7,6 +7,7 @@ from typing import Annotated, Any, NamedTuple
 
 from fastapi import APIRouter, Depends, Request, Response
 
+from tapedown.exchange.plain import form_plain
 from tapedown.values.conditions import CONDITIONS
 from tapedown.values.entries import Entry
 from tapedown.values.forms import Form, Problem
@@ -16,6 +17,7 @@ from tapedown.web.forms import Filled, Widget, by_place, gathered, listed, rows_
 from tapedown.web.links import value_path, well_path, words_of
 from tapedown.web.pages.common import done, network_at, office_of, pen_for, render
 from tapedown.web.pages.entry import missing
+from tapedown.web.shapes import REFUSALS, VisitFormShape
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.cautions import GENERAL, well_cautions
 from tapedown.work.entering import VisitRead, read_visit, same_day_visits, write_visit
@@ -66,14 +68,41 @@ def _desk(request: Request, code: str) -> Desk:
     return Desk(network, well_file(network, words_of(code)))
 
 
+def _first(request: Request, desk: Desk) -> dict[str, str]:
+    """What the empty form starts from: the time of now, and the method used here last."""
+    clock = office_of(request).clock().astimezone(zone(desk.network.facts.zone))
+    before = [f.value.method for f in desk.file.of_kind("readings")]
+    return {"when": f"{clock:%Y-%m-%d %H:%M}", "readings[1].method": before[-1] if before else "chalked tape"}
+
+
+def _cautions(desk: Desk) -> tuple[str, ...]:
+    point = desk.file.in_force("measuring point", "")
+    return (*well_cautions((), point, desk.file.in_force("access", "")), *GENERAL)
+
+
+@router.get("/wells/{code}/visit.json", responses=REFUSALS, tags=["forms"])
+def visit_json(request: Request, code: str) -> VisitFormShape:
+    """What a visit asks for; a field of a reading set is sent as readings[1].name, readings[2].name, ..."""
+    desk = _desk(request, code)
+    unit = desk.network.unit
+    told = {
+        "kind": "visit",
+        "about": desk.file.code,
+        "sent_to": f"{well_path(desk.file.code)}/visit",
+        "fields": form_plain(KINDS["visit"], unit),
+        "given": _first(request, desk),
+        "conditions": [condition.word for condition in CONDITIONS],
+        "methods": {name: form_plain(form, unit) for name, form in METHODS.items()},
+        "cautions": list(_cautions(desk)),
+    }
+    return VisitFormShape.model_validate(told)
+
+
 @router.get("/wells/{code}/visit", include_in_schema=False)
 def visit_page(request: Request, code: str) -> Response:
     """The form, empty, with the time of now."""
     desk = _desk(request, code)
-    clock = office_of(request).clock().astimezone(zone(desk.network.facts.zone))
-    before = [f.value.method for f in desk.file.of_kind("readings")]
-    first = (("when", f"{clock:%Y-%m-%d %H:%M}"), ("readings[1].method", before[-1] if before else "chalked tape"))
-    return show(request, desk, Sent(first, {}))
+    return show(request, desk, Sent(tuple(_first(request, desk).items()), {}))
 
 
 @router.post("/wells/{code}/visit", include_in_schema=False)
@@ -136,7 +165,6 @@ def show(
     rows, unit = rows_sent(sent), desk.network.unit
     visit = KINDS["visit"]
     fields = {w.name: w for w in widgets(visit, Filled(gathered(visit, sent), told, rows, unit))}
-    point = desk.file.in_force("measuring point", "")
     noted = [value for name, value in sent.fields if name == "conditions"]
     return render(
         request,
@@ -144,8 +172,8 @@ def show(
         title=f"visit to {desk.file.code}",
         code=desk.file.code,
         path=well_path(desk.file.code),
-        point=point,
-        cautions=(*well_cautions((), point, desk.file.in_force("access", "")), *GENERAL),
+        point=desk.file.in_force("measuring point", ""),
+        cautions=_cautions(desk),
         when=sent.text("when"),
         conditions=CONDITIONS,
         noted=noted,

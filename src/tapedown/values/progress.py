@@ -1,0 +1,44 @@
+"""How far long work has come, told to whoever waits for it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from typing import NamedTuple, TypeVar
+
+Item = TypeVar("Item")
+EVERY = 1000
+"""Items between two words about them."""
+
+
+class Progress(NamedTuple):
+    """A step of long work: what is done now, how many of how many; of = 0 while that is not known."""
+
+    what: str
+    done: int = 0
+    of: int = 0
+
+    def __str__(self) -> str:
+        """In words.
+
+        Example
+        -------
+        >>> print(Progress("entries checked", 3000, 21532))
+        entries checked: 3,000 of 21,532
+        """
+        return f"{self.what}: {self.done:,} of {self.of:,}" if self.of else self.what
+
+
+Watch = Callable[[Progress], None]
+"""Takes each step as it is reached."""
+
+
+def unwatched(_step: Progress) -> None:
+    """Nobody waits."""
+
+
+def counted(items: Sequence[Item], what: str, watch: Watch) -> Iterator[Item]:
+    """The items one by one, with a word every thousand."""
+    for number, item in enumerate(items):
+        if number % EVERY == 0:
+            watch(Progress(what, number, len(items)))
+        yield item
