@@ -43,7 +43,7 @@ class FenOffice:
 
     def start(self) -> None:
         """Open the office; the codes that wait stay the same."""
-        app = create_app(self.folder)
+        self.app = app = create_app(self.folder)
         app.state.codes = self.codes
 
         async def answer(scope: Any, receive: Any, send: Any) -> None:
