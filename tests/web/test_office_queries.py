@@ -20,7 +20,8 @@ from tests.web.conftest import NETWORK, POINT, Browser
 
 PAGES = ("/", "/index.json", "/wells/W-0001", "/wells/W-0001.json", "/wells/W-0001/points", "/wells/W-0001/visit",
          "/wells/W-0001/facts/construction", "/wells/new", "/gear", "/gear/ST-014", "/gear.json", "/record",
-         "/settings", "/import", "/about")  # fmt: skip
+         "/settings", "/import", "/about", "/rounds", "/rounds.json", "/pair", "/wells/W-0001/visit.json",
+         "/wells/W-0001/facts/construction.json")  # fmt: skip
 
 
 def fill(network: OpenNetwork, wells: int, pen: Pen) -> None:
