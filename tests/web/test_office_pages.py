@@ -7,7 +7,7 @@ import re
 import pytest
 from fastapi.routing import APIRoute
 
-from tapedown.record import add_blob
+from tapedown.record import add_blob, entries
 from tapedown.web.app import ROUTERS
 from tapedown.work.documents import attach
 from tapedown.work.entering import enter_fact
@@ -200,3 +200,43 @@ def test_the_json_of_a_form_holds_what_the_page_starts_from(office: Browser) -> 
     assert {"name", "kind", "help"} <= visit["methods"]["chalked tape"][0].keys()
     assert "pumping" in visit["conditions"]
     assert visit["cautions"]
+
+
+def test_a_photo_is_kept_with_a_well_from_the_desk_by_what_its_bytes_are(office: Browser, fen: OpenNetwork) -> None:
+    path, jpeg = "/wells/MF-07/papers/new", b"\xff\xd8\xff\xe0 a gate"
+    fields = {"caption": "the gate", "taken": "2026-05-14"}
+    kept = office.post(path, fields, files={"paper": ("gate.jpg", jpeg)}).headers["location"]
+    assert "the gate" in visible(office.get(kept.partition("#")[0]).text)
+    entry = entries(fen.record, kinds=["document"])[-1].entry
+    assert (entry.data["media_type"], entry.measured_at, entry.by) == ("image/jpeg", "2026-05-14", "R. Alder")
+    assert office.get(f"/documents/{entry.data['sha256']}").content == jpeg
+
+
+@pytest.mark.parametrize(
+    ("paper", "fields", "said"),
+    [
+        (("setup.jpg", b"\x7fELF\x02\x01\xff\xfe"), {}, "neither JPEG, PNG, PDF nor text"),
+        (("gate.jpg", b"\xff\xd8\xff"), {"taken": "last spring"}, "last spring"),
+        (("gate.jpg", b"\xff\xd8\xff"), {"by": ""}, "who writes"),
+    ],
+)
+def test_a_paper_that_is_not_kept_says_why_and_keeps_what_was_typed(
+    office: Browser, fen: OpenNetwork, paper: tuple[str, bytes], fields: dict[str, str], said: str
+) -> None:
+    before = len(entries(fen.record))
+    page = office.post(
+        "/wells/MF-07/papers/new", {"caption": "mine", **fields}, files={"paper": paper}, status=422
+    ).text
+    assert said in visible(page)
+    assert 'value="mine"' in page
+    assert len(entries(fen.record)) == before
+
+
+def test_ends_noted_earlier_show_what_was_lost_from_the_end(office: Browser) -> None:
+    head = office.json("/record.json")["heads"][0]
+    there = f"{head['sequence']} {head['digest']} desk"
+    proof = office.post("/record", {"heads": there}).headers["location"]
+    assert "Sound." in visible(office.get(proof).text)
+    beyond = office.post("/record", {"heads": f"{head['sequence'] + 3} {'ab' * 32} desk"}).headers["location"]
+    assert "an entry known from before is gone" in visible(office.get(beyond).text)
+    assert "is not a head" in visible(office.post("/record", {"heads": "what is this"}, status=422).text)

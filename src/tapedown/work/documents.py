@@ -7,8 +7,10 @@ from tapedown.values.entries import Entry
 from tapedown.values.errors import TapedownError
 from tapedown.values.kinds import KINDS, about_well
 from tapedown.values.readings import Document
+from tapedown.work.entering import when_written
 from tapedown.work.ink import Pen
 from tapedown.work.networks import OpenNetwork
+from tapedown.work.refusals import WrittenWrong
 from tapedown.work.wells import well_file
 
 LARGEST_BYTES = 30_000_000
@@ -42,10 +44,20 @@ def media_type(data: bytes, name: str) -> str:
 def attach(
     network: OpenNetwork, code: str, data: bytes, name: str, caption: str, pen: Pen, *, measured_at: str = ""
 ) -> Entry:
-    """Keep a photo or paper with a well; the same bytes are kept once however often they come."""
+    """Keep a photo or paper with a well; the same bytes are kept once however often they come.
+
+    Raises
+    ------
+    NoSuchWell, NotKept
+    WrittenWrong
+        The time it was taken cannot be read.
+    """
     well_file(network, code)
+    when, problems = when_written(measured_at, network)
+    if problems:
+        raise WrittenWrong(name, problems)
     kind = media_type(data, name)
     sha256 = add_blob(network.record, data, kind)
     body = KINDS["document"].body(Document(sha256, kind, name, caption))
-    draft = pen.draft("document", about_well(code), body, measured_at=measured_at)
+    draft = pen.draft("document", about_well(code), body, measured_at=when)
     return append(network.record, pen.device, [draft])[0]

@@ -94,7 +94,7 @@ def draft_fact(
     reason: str = "",
 ) -> tuple[Draft, Any]:
     """The draft of one fact and its value, everything checked, nothing written."""
-    when, problems = _when(measured_at, network)
+    when, problems = when_written(measured_at, network)
     if kind in DATED and not when:
         problems = [
             Problem("when", f"{kind} needs the day it holds from", "give it as 2026-05-14 (--from on the command line)")
@@ -123,7 +123,8 @@ def fact_findings(value: Any) -> Sequence[Finding]:
     return check_position(value) if isinstance(value, Position) else ()
 
 
-def _when(measured_at: str, network: OpenNetwork) -> tuple[str, list[Problem]]:
+def when_written(measured_at: str, network: OpenNetwork) -> tuple[str, list[Problem]]:
+    """A time as a person wrote it, with the offset its zone had then; "" stays "". Problems have the place "when"."""
     if not measured_at:
         return "", []
     when, problems = TIME.read({"when": measured_at}, network.unit)
@@ -146,7 +147,7 @@ def read_visit(network: OpenNetwork, given: Mapping[str, Any]) -> VisitRead:
     if not code:
         raise WrittenWrong("the visit", [Problem("well", "well is missing", "the code of the well, such as MF-07")])
     file = well_file(network, code)
-    when, problems = _when(str(given.get("when", "")), network)
+    when, problems = when_written(str(given.get("when", "")), network)
     if not given.get("when"):
         problems = [Problem("when", "when is missing", "write 2026-05-14 10:20, or the date alone")]
     fields = {k: v for k, v in given.items() if k not in {"well", "when", "by", "readings"}}
@@ -226,7 +227,7 @@ def correct(network: OpenNetwork, entry_id: str, changes: Mapping[str, Any], rea
     if not reason.strip():
         raise ReasonMissing
     old = entry(network.record, entry_id)
-    when, problems = _when(str(changes.get("when", old.measured_at)), network)
+    when, problems = when_written(str(changes.get("when", old.measured_at)), network)
     fields = {k: v for k, v in changes.items() if k != "when"}
     body, value, found = _corrected(old, fields, network.unit)
     if problems or found:

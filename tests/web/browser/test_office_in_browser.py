@@ -24,7 +24,7 @@ PAGES = ("/", "/?findings=any", "/wells/MF-02", "/wells/MF-03", "/wells/MF-06", 
          "/wells/MF-01?struck=true", "/wells/MF-04/points", "/wells/MF-02/visit", "/wells/new",
          "/wells/MF-02/facts/construction", "/wells/MF-02/facts/measuring%20point", "/gear", "/gear/ET-006",
          "/gear/new", "/gear/ST-014/facts/calibration", "/import", "/record?prove=true", "/settings", "/about",
-         "/rounds", "/pair", "/nothing", "value", "entry", "round", "working")  # fmt: skip
+         "/rounds", "/pair", "/wells/MF-02/papers/new", "/nothing", "value", "entry", "round", "working")  # fmt: skip
 
 
 @pytest.fixture(scope="module")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import platform
+from collections.abc import Sequence
 from importlib.metadata import PackageNotFoundError, distribution, requires
 from typing import Annotated, Any
 
@@ -11,12 +12,13 @@ from starlette.responses import RedirectResponse
 
 from tapedown import __version__
 from tapedown.engine.methods import ENGINE_VERSION
-from tapedown.exchange.heads import heads_text
+from tapedown.exchange.heads import heads_from_text, heads_text
 from tapedown.exchange.plain import entry_plain
-from tapedown.record import Proof, heads, kept_aside, verify
+from tapedown.exchange.sheets import UnreadableSheet
+from tapedown.record import Head, Proof, heads, kept_aside, verify
 from tapedown.values.forms import Problem
 from tapedown.values.settings import CHOICES, SETTINGS, checked_settings
-from tapedown.web.forms import Listed, by_place
+from tapedown.web.forms import Listed, by_place, listed
 from tapedown.web.pages.common import done, long_work, network_at, office_of, pen_for, render
 from tapedown.web.pages.entry import missing
 from tapedown.web.security import KEY_COOKIE, NoKey, cookie_line
@@ -57,18 +59,30 @@ def record_page(request: Request, prove: Prove = False, proof: Annotated[str, Qu
     return _record(request, office.working.outcome(proof) if proof else None)
 
 
-def _prove(request: Request) -> Response:
+@router.post("/record", include_in_schema=False)
+def record_against(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
+    """The proof against ends of chains noted earlier: shows entries lost from the end as well."""
+    typed = sent.text("heads")
+    try:
+        known = [Head(*row) for row in heads_from_text(typed.encode("utf-8", "replace"), "the ends")]
+    except UnreadableSheet as error:
+        wrong = Problem("heads", str(error), "copy the lines as the record page gave them")
+        return _record(request, None, typed, [wrong])
+    return _prove(request, known)
+
+
+def _prove(request: Request, known: Sequence[Head] = ()) -> Response:
     record = office_of(request).record
     return long_work(
         request,
         "checking every entry",
-        lambda watch: verify(record, watch=watch),
+        lambda watch: verify(record, known, watch=watch),
         shown_at=lambda work: f"/record?proof={work}",
-        once="prove",
+        once=f"prove {sorted(known)}",
     )
 
 
-def _record(request: Request, proof: Proof | None) -> Response:
+def _record(request: Request, proof: Proof | None, typed: str = "", problems: Sequence[Problem] = ()) -> Response:
     record = office_of(request).record
     ends = heads(record)
     aside = kept_aside(record)
@@ -84,6 +98,10 @@ def _record(request: Request, proof: Proof | None) -> Response:
         aside=aside,
         waiting=waiting,
         proof=proof,
+        typed=typed,
+        problems=by_place(problems),
+        listed=listed(problems),
+        status=422 if problems else 200,
         device=office_of(request).device,
     )
 
