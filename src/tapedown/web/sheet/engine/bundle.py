@@ -79,15 +79,20 @@ def our_modules() -> dict[str, list[object]]:
     """Our own modules by name, source as it stands."""
     package = files("tapedown")
     found = {"tapedown": _module("tapedown", "", package=True)}
-    paths = [
-        f"{room}/{path.name}" for room in ROOMS for path in (package / room).iterdir() if path.name.endswith(".py")
-    ]
+    paths = [path for room in ROOMS for path in _sources(package / room, f"{room}/")]
     for path in sorted([*paths, *ALONE]):
         if path not in NOT_NEEDED:
             name = "tapedown." + path.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
             text = (package / path).read_text(encoding="utf-8")
             found[name] = _module(name, text, package=path.endswith("/__init__.py"))
     return found
+
+
+def _sources(folder: Traversable, before: str) -> list[str]:
+    """Paths of the source files in a folder and in those inside it."""
+    found = [f"{before}{path.name}" for path in folder.iterdir() if path.name.endswith(".py")]
+    inner = [path for path in folder.iterdir() if path.is_dir() and path.name != "__pycache__"]
+    return found + [path for one in inner for path in _sources(one, f"{before}{one.name}/")]
 
 
 def _module(name: str, text: str, *, package: bool = False) -> list[object]:
