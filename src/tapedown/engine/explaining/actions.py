@@ -27,7 +27,7 @@ ACTIONS = (LOOK, LOWER, POINT, TAG, SERIAL, WEIGHT, ASIDE, CABLE, WAIT, OTHER)
 NOTHING = 0.02
 """Chance that an action shows a fault it is not meant for; ours."""
 LEAST_BIT, NEARLY = 0.01, 0.9
-"""Less information tells nothing new; of actions that tell nearly as much, the one to confirm the first is named; ours."""
+"""Less information tells nothing new; of actions nearly as good, the one to confirm the first; ours."""
 
 
 class Told(NamedTuple):
