@@ -100,7 +100,8 @@ NAMED = (
     Named("decimal point moved", electric("2.404", "2.404"), electric("3.404", "3.404")),
     Named("feet for metres", electric("7.33", "7.33"), electric("9.33", "9.33"), 22.55),
     Named("hold and cut swapped", chalked(("1.96", "26.00"), ("2.96", "27.00")), chalked(("26.00", "1.96"))),
-    Named("wrong hold or cut written", chalked(("26.00", "1.96"), ("28.00", "1.96")), chalked(("29.00", "1.96"))),
+    Named("hold of another repeat", chalked(("26.00", "1.96"), ("26.00", "4.96")),
+          chalked(("26.00", "1.96"), ("27.00", "5.96"))),
     Named("weight interval left out", sounded("82.40", "82.40", weight=""),
           sounded("82.40", weight_interval="1.20"), 82.10),
     Named("weight interval counted twice", sounded("83.60", "83.60", weight_interval="1.20"),
@@ -205,15 +206,19 @@ def test_a_misread_in_both_repeats_is_still_offered() -> None:
 
 
 def test_without_an_explanation_it_really_changed() -> None:
-    assert names_of(explain(electric("25.47", "25.48", "25.47")))[0] == CHANGED
+    assert names_of(explain(electric("21.10", "21.10", expected=near(20.5, 0.2))))[0] == AS_EXPECTED
+    found = explain(
+        electric("21.10", "21.11", expected=near(28.0, 0.4), settings=Settings("ft", {"chance_did_not_reach": "0"}))
+    )
+    assert names_of(found)[0] == CHANGED
 
 
 def test_a_network_that_knows_its_blunders_changes_the_order() -> None:
     usual = explain(electric("25.04", "25.05"))
-    seldom_changes = Settings("ft", {"chance_changed": "0.001", "misread_repeats": "0.5"})
-    own = explain(electric("25.04", "25.05", settings=seldom_changes))
-    assert names_of(usual)[0] != "whole mark misread"
-    assert names_of(own)[0] == "whole mark misread"
+    changing = Settings("ft", {"chance_changed": "0.1", "chance_whole_mark": "0.001"})
+    own = explain(electric("25.04", "25.05", settings=changing))
+    assert names_of(usual)[0] == "whole mark misread"
+    assert names_of(own)[0] == CHANGED
 
 
 def test_an_explanation_with_no_chance_is_not_offered() -> None:

@@ -58,7 +58,7 @@ EXPLANATIONS: tuple[Explanation, ...] = (
     Explanation("decimal point moved", "chance_point_moved", misreads.point_moved, WRITTEN),
     Explanation("feet for metres", "chance_other_unit", misreads.other_unit, {LOOK: 0.9, OTHER: 0.9, LOWER: 0.5}),
     Explanation("hold and cut swapped", "chance_hold_cut", hold_and_cut.swapped, WRITTEN),
-    Explanation("wrong hold or cut written", "chance_wrong_hold", hold_and_cut.wrong_one, WRITTEN),
+    Explanation("hold of another repeat", "chance_wrong_hold", hold_and_cut.wrong_one, WRITTEN),
     Explanation("weight interval left out", "chance_interval_left_out", weight_interval.left_out, {WEIGHT: 0.9}),
     Explanation("weight interval counted twice", "chance_interval_twice", weight_interval.counted_twice,
                 {WEIGHT: 0.5, LOOK: 0.9, LOWER: 0.7}),

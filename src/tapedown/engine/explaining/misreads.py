@@ -37,7 +37,7 @@ def whole_marks(case: Case) -> Iterator[Candidate]:
             if graduation and Written(f"{mark:g}", unit).si < graduation.resolution_si:
                 continue
             for sign in (1, -1):
-                meant = _plus(number.written, sign * mark, unit)
+                meant = plus(number.written, sign * mark, unit)
                 if meant is not None:
                     size = f"{mark:g} {unit} too {'little' if sign > 0 else 'much'}"
                     yield Way(f"{number.field} {sign * mark:g}", f"{size}: {meant} was meant", meant)
@@ -110,7 +110,7 @@ def _way(number: Number, key: str, words: str, meant: str) -> Way:
     return Way(f"{number.field} {key}", f"{words}: {new} was meant", new)
 
 
-def _plus(number: Written, marks: float, unit: str) -> Written | None:
+def plus(number: Written, marks: float, unit: str) -> Written | None:
     """The number with so many marks more, with its own digits; None below zero."""
     own = marks if unit == number.unit else marks * Written("1", unit).si / Written("1", number.unit, "length").si
     value = float(number.text) + own

@@ -6,11 +6,12 @@ import math
 from collections.abc import Iterator
 
 from tapedown.engine.explaining.case import Candidate, Case, log_within, mean, shifted
-from tapedown.values.conditions import DISTURBED
+from tapedown.values.conditions import DISTURBED, NOT_NOTED, STATIC
 
-NOTED, NOT_SEEN = 5.0, 1.0
-"""How much likelier it is when the conditions say so; ours."""
-
+TIMES = {DISTURBED: 5.0, NOT_NOTED: 1.0, STATIC: 0.2}
+"""How much likelier it is by what was noted of the well; ours."""
+STANDING = 0.3
+"""How much likelier where the repeats stand still; ours."""
 RISING = 10.0
 """Repeats that rise one after the other may lie so many times further apart; ours."""
 
@@ -24,7 +25,8 @@ def recovering(case: Case) -> Iterator[Candidate]:
     # An exponential beside a much narrower prediction: its own density where the reading lies deeper.
     density = log_within(case.expected, -math.inf, depth_m) - left_m / mean_m - math.log(mean_m)
     words = f"{case.say(left_m)} of drawdown left{_trend(case)}"
-    times = NOTED if case.value.use == DISTURBED else NOT_SEEN
+    still = len(case.depths_m) > 1 and not rising(case)
+    times = TIMES[case.value.use] * (STANDING if still else 1.0)
     loose = RISING if rising(case) else 1.0
     yield Candidate(words, shifted(case, -left_m), 1 / times, density, spread_times=loose)
 
