@@ -18,7 +18,7 @@ from typing import NamedTuple
 
 import numpy as np
 from scipy.optimize import minimize
-from scipy.special import gammaln
+from scipy.special import gammaln, stdtrit
 
 from tapedown.analysis.tridiagonal import Array, chain, filtered, from_the_others
 from tapedown.engine.fill import YEAR_D
@@ -66,6 +66,7 @@ FEWEST = 3
 """Readings below which the priors alone say how the level moves."""
 SEARCHES = ((60, 1.0), (30, 0.3), (30, 0.3))
 """Evaluations and first step of each search; after each, readings that lie far from all others are looked for."""
+UNREAD_DOF = 4.0
 TAILS = np.array([2.5, 3.0, 4.0, 6.0, 10.0, 30.0])
 WIDENINGS = np.exp(np.linspace(-0.8, 0.8, 33))
 
@@ -125,6 +126,16 @@ def expected_level(days: Sequence[int], depths_m: Sequence[float], priors: Prior
     fit = fitted(record, ratios, extra, priors)
     tails, widen = _tails(surprises(fit, priors)[1:], priors)
     return _expectation(record, ratios, fit, extra, tails=tails, widen=widen)
+
+
+def unread_level(bottom_m: float) -> ExpectedLevel:
+    """The expectation of a well never read: water stands somewhere between land surface and the bottom.
+
+    Student's t with its 95 % range from one to the other.
+    """
+    half_m = max(bottom_m, 1.0) / 2
+    scale_m = half_m / float(stdtrit(UNREAD_DOF, 0.975))
+    return ExpectedLevel("", 0, 0, half_m, (0.0,) * 6, (0.0,) * 21, 0.0, YEAR_D, scale_m**2, UNREAD_DOF)
 
 
 def record_of(days: Sequence[int], depths_m: Sequence[float]) -> Record:

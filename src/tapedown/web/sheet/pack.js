@@ -99,3 +99,28 @@ export function given(pack, well, set) {
     ...set.read,
   };
 }
+
+/**
+ * What the engine needs to say what the well should show that day. A pack of the first version has the range itself.
+ * @param {any} pack @param {any} well @param {{what: string, when: string, seen: any[]}} asked
+ */
+export function expecting(pack, well, { what, when, seen }) {
+  if (pack.pack_version < 2 || !well.expected) return null;
+  return { what, day: when.slice(0, 10), length_unit: pack.network.length_unit, expected: well.expected, seen };
+}
+
+/** Where a level found in this round is kept. @param {string} round @param {string} code */
+export const levelName = (round, code) => `level ${round}/${code}`;
+
+/**
+ * Levels found in this round at wells that move together with this one, each with what was expected there.
+ * @param {any} pack @param {any} well
+ */
+export async function levelsNear(pack, well) {
+  const codes = (well.expected?.level?.neighbours ?? []).map((one) => one.code);
+  const kept = await Promise.all(codes.map((code) => get("facts", levelName(pack.round.id, code))));
+  return kept
+    .filter(Boolean)
+    .map(({ code, day, depth_m }) => ({ code, day, depth_m, expected: wellOf(pack, code)?.expected }))
+    .filter((one) => one.expected);
+}

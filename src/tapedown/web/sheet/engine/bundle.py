@@ -5,8 +5,9 @@ script already (math, _json) and stand-ins of a few lines for what the engine as
 and itertools: the real ones cost more than the engine itself (docs/decisions, "Values and engine that also run in a
 browser"; measured again in bench/sheet_engine.py).
 
-Messages to the worker are {id, given}, given being the mapping of `tapedown.engine.once.reduce_once`; it says {ready},
-then {id, value, problems} or {id, fault}.
+Messages to the worker are {id, given}, given being the mapping of `tapedown.engine.once.reduce_once`, with the mapping
+of `tapedown.engine.expected_once.expected_once` under "expecting"; it says {ready}, then {id, value, problems,
+expected} or {id, fault}.
 """
 
 from __future__ import annotations
