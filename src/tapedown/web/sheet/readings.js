@@ -4,7 +4,7 @@ import { localTime } from "./chain.js";
 import { button, chips, el, fill, labelled, told } from "./dom.js";
 import * as engine from "./engine.js";
 import { control, inWords, more, number, problemAt, tellProblems } from "./forms.js";
-import { calibrationOf, expecting, gearOf, given, levelsNear } from "./pack.js";
+import { calibrationOf, expecting, explaining, gearOf, given, levelsNear } from "./pack.js";
 import { history, reduction, whatOf } from "./result.js";
 import { GEAR, counted, hasReadings, newSet, readOf, repeatFields, setFaults, sorted, whole } from "./sets.js";
 
@@ -74,13 +74,15 @@ function card(visit, set) {
   const live = el("div", { class: "live", role: "status" });
   const known = el("div", {});
   const what = whatOf(set.method);
+  const why = { set };
   let latest = /** @type {any} */ (null);
+  let explained = /** @type {any} */ (null);
   let expected = /** @type {any} */ (pack.pack_version < 2 ? well.expected?.[what] : undefined);
   const shown = () =>
     fill(
       known,
       set.seen
-        ? history(well, set.method, latest, expected, pack.network.length_unit)
+        ? history(well, set.method, { value: latest, expected, explained }, pack.network.length_unit)
         : el("p", { class: "blind" }, "The last readings of this well are shown when your first reading is written."),
     );
   const tell = (problems) => {
@@ -96,17 +98,27 @@ function card(visit, set) {
     const stopped = answer.fault && `The engine stopped on this set (${answer.fault}); the readings are kept.`;
     fill(live, latest ? reduction(latest) : stopped ? told("look", stopped) : "");
     shown();
+    if (set.seen && latest && expected && pack.pack_version >= 2) askWhy();
+  };
+  const now = () => ({ method: set.method, read: readOf(pack, set), when: visit.when(), conditions: visit.draft.conditions });
+  const expectingNow = (read) => expecting(pack, well, { what, when: read.when, seen: visit.near ?? [] });
+  const askWhy = () => {
+    const read = now();
+    engine.reduce(why, explaining(pack, well, read, expectingNow(read)), (answer) => {
+      explained = answer.explained ?? null;
+      shown();
+    });
   };
   const ask = () => {
     if (!visit.draft.sets.includes(set)) return;
     tell([]);
+    explained = null;
+    engine.forget(why);
     const any = counted(pack, set).length > 0;
     if (!any) fill(live);
     else if (engine.state !== "ready") fill(live, el("p", { class: "blind" }, engineWords()));
-    const { conditions } = visit.draft;
-    const read = { method: set.method, read: readOf(pack, set), when: visit.when(), conditions };
-    const asked = expecting(pack, well, { what, when: read.when, seen: visit.near ?? [] });
-    if (any) engine.reduce(set, { ...given(pack, well, read), expecting: asked }, receive);
+    const read = now();
+    if (any) engine.reduce(set, { ...given(pack, well, read), expecting: expectingNow(read) }, receive);
     else engine.forget(set);
   };
   const changed = () => {

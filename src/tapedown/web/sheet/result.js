@@ -22,9 +22,9 @@ function sayUncertainty(u_m, unit) {
 /**
  * Whether a value lies where it is expected.
  * @param {any} value @param {any} expected the range for the day; null for none, undefined while it is worked out
- * @param {string} unit
+ * @param {string} unit @param {boolean} explained whether what to do is said elsewhere
  */
-function againstExpected(value, expected, unit) {
+function againstExpected(value, expected, unit, explained) {
   if (expected === undefined) return told("plain", "What this well should show comes with the value.");
   if (!expected) return told("plain", "Nothing was read here before, so no range is expected.");
   const ends = `${say(expected.low_m, unit, 2)} to ${say(expected.high_m, unit, 2)}`;
@@ -37,8 +37,31 @@ function againstExpected(value, expected, unit) {
     : told(
         "look",
         el("strong", {}, "Outside the expected range. "),
-        `${range} Take one more reading; read the foot mark aloud.`,
+        `${range}${explained ? "" : " Take one more reading; read the foot mark aloud."}`,
       );
+}
+
+/** Why a reading may be unlike its well, and the one thing to do now. @param {any} explained */
+function explanations(explained) {
+  if (!explained?.surprising) return [];
+  const rows = explained.ranked.map((one) =>
+    el(
+      "li",
+      {},
+      el("strong", {}, one.name),
+      `, ${one.likely} (${one.percent}): ${one.words}.`,
+      one.corrected ? ` Then it is ${one.corrected} below land surface.` : "",
+    ),
+  );
+  return [
+    told(
+      "look",
+      el("strong", {}, "Unlike this well. "),
+      "What may have happened, the likeliest first; the reading stays as it was written:",
+      el("ol", { class: "why" }, rows),
+      el("span", { class: "next" }, el("strong", {}, "Do now: "), explained.action),
+    ),
+  ];
 }
 
 /** What a method finds. @param {string} method */
@@ -113,10 +136,11 @@ function steps(stage, unit) {
 
 /**
  * What is known of the well from before: shown only when the first reading stands.
- * @param {any} well @param {string} method @param {any} value the reduction, or null
- * @param {any} expected the range for the day (`againstExpected`) @param {string} unit
+ * @param {any} well @param {string} method
+ * @param {{value: any, expected: any, explained: any}} found the reduction, or null; the range for the day
+ *   (`againstExpected`); why it may be unlike the well, null while nothing is said @param {string} unit
  */
-export function history(well, method, value, expected, unit) {
+export function history(well, method, { value, expected, explained }, unit) {
   const bottom = whatOf(method) === "bottom";
   const last = (well.last ?? []).filter((one) => (one.what === "weighted tape") === bottom);
   const rows = last.map((one) =>
@@ -129,7 +153,8 @@ export function history(well, method, value, expected, unit) {
     ),
   );
   return [
-    againstExpected(value, expected, unit),
+    againstExpected(value, expected, unit, Boolean(explained?.surprising)),
+    ...explanations(explained),
     more("Last readings", [rows.length ? el("ol", { class: "steps" }, rows) : el("p", {}, "None on record.")], true),
   ];
 }
