@@ -98,6 +98,7 @@ NAMED = (
     Named("digits swapped", electric("42.04", "42.04"), electric("45.04", "45.04")),
     Named("digit misread", electric("84.04", expected=near(32.54, 0.02)), electric("54.04"), 32.54),
     Named("decimal point moved", electric("2.404", "2.404"), electric("3.404", "3.404")),
+    Named("one repeat misread", electric("24.54", "24.04", "24.04"), electric("24.05", "24.04", "24.04")),
     Named("feet for metres", electric("7.33", "7.33"), electric("9.33", "9.33"), 22.55),
     Named("hold and cut swapped", chalked(("1.96", "26.00"), ("2.96", "27.00")), chalked(("26.00", "1.96"))),
     Named("hold of another repeat", chalked(("26.00", "1.96"), ("26.00", "4.96")),

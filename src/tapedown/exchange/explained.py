@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from tapedown.engine.digits import percent, rounded
-from tapedown.engine.explaining.weigh import Explained, Ranked, how_likely
+from tapedown.engine.digits import rounded
+from tapedown.engine.explaining.weigh import Explained, Ranked, how_likely, in_percent
 from tapedown.values.results import Digits, Reduction
 from tapedown.values.units import from_si
 
@@ -26,6 +26,6 @@ def _explanation(row: Ranked, digits: Digits) -> dict[str, Any]:
     return {
         **row._asdict(),
         "likely": how_likely(row.probability),
-        "percent": percent(row.probability),
+        "percent": in_percent(row.probability),
         "corrected": None if corrected is None else f"{rounded(corrected, digits.step)} {digits.unit}",
     }

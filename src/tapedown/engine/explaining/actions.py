@@ -26,8 +26,8 @@ ACTIONS = (LOOK, LOWER, POINT, TAG, SERIAL, WEIGHT, ASIDE, CABLE, WAIT, OTHER)
 """In order of what they cost: of those that are as good, the first is named."""
 NOTHING = 0.02
 """Chance that an action shows a fault it is not meant for; ours."""
-LEAST_BIT, NEARLY = 0.01, 0.9
-"""Less information tells nothing new; of actions nearly as good, the one to confirm the first; ours."""
+LEAST_BIT, NEARLY, NEARLY_AS_SURE = 0.01, 0.9, 0.1
+"""Less information tells nothing new; of actions nearly as good, one that shows the first for sure; ours."""
 
 
 class Told(NamedTuple):
@@ -49,7 +49,8 @@ def best_action(first: Told, second: Told, same_m: float) -> str:
     if most < LEAST_BIT and not first.shows:
         return LOWER
     good = [action for action in ACTIONS if most < LEAST_BIT or tells[action] >= NEARLY * most]
-    return max(good, key=lambda action: _shows(first, action))
+    surest = max(_shows(first, action) for action in good)
+    return next(action for action in good if _shows(first, action) >= surest - NEARLY_AS_SURE)
 
 
 def information(first: Told, second: Told, action: str, *, alike: bool) -> float:

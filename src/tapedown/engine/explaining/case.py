@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
+from tapedown.engine.agreement import tolerance_m
 from tapedown.engine.methods import reduce_readings
 from tapedown.engine.predictive import Predictive
 from tapedown.engine.scene import Scene
@@ -19,15 +20,20 @@ from tapedown.values.written import Written
 EXPLAINED = (STATIC, NOT_NOTED, DISTURBED, TOTAL_DEPTH)
 """Uses of a value that what is expected of the well speaks about."""
 _RISING = {"standpipe": -1.0, "weighted tape": 1.0, "electric tape": 1.0}
+_PAIR_95 = 1.96 * 2**0.5  # see engine.agreement
 _LISTS = ("readings", "readings_as_water")
 
 
 class OtherWell(NamedTuple):
-    """Another well one might have stood at: its code, what it was expected to show, its measuring point's height, m."""
+    """Another well one might have stood at: its code, what it was expected to show, its measuring point's height, m.
+
+    nearness  how easily it is taken for this one, beside the others
+    """
 
     code: str
     expected: Predictive
     height_m: float
+    nearness: float = 1.0
 
 
 class Around(NamedTuple):
@@ -84,6 +90,11 @@ class Case(NamedTuple):
     def sounding(self) -> bool:
         """Whether the bottom was read, not the water."""
         return self.value.use == TOTAL_DEPTH
+
+    @property
+    def spread_m(self) -> float:
+        """Standard deviation of a repeat that the network's rule lets expect, m."""
+        return tolerance_m(self.depth_m, self.scene.settings) / _PAIR_95
 
     @property
     def serial(self) -> str:

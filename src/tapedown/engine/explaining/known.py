@@ -56,6 +56,7 @@ EXPLANATIONS: tuple[Explanation, ...] = (
     Explanation("digits swapped", "chance_digits_swapped", misreads.digits_swapped, WRITTEN),
     Explanation("digit misread", "chance_digit_misread", misreads.digit_misread, WRITTEN),
     Explanation("decimal point moved", "chance_point_moved", misreads.point_moved, WRITTEN),
+    Explanation("one repeat misread", "chance_one_repeat", misreads.other_amount, READ_AGAIN),
     Explanation("feet for metres", "chance_other_unit", misreads.other_unit, {LOOK: 0.9, OTHER: 0.9, LOWER: 0.5}),
     Explanation("hold and cut swapped", "chance_hold_cut", hold_and_cut.swapped, WRITTEN),
     Explanation("hold of another repeat", "chance_wrong_hold", hold_and_cut.wrong_one, WRITTEN),

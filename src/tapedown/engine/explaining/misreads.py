@@ -5,11 +5,13 @@ A misread rarely repeats: with several repeats it is one of them, or, with a sma
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 from tapedown.engine.digits import rounded
-from tapedown.engine.explaining.case import Candidate, Case, Mended, Number, altered
+from tapedown.engine.explaining.case import Candidate, Case, Mended, Number, altered, mean
+from tapedown.engine.predictive import Predictive
 from tapedown.values.written import Written
 
 MARKS = {"ft": (1.0, 5.0, 10.0), "m": (0.1, 0.5, 1.0, 10.0), "cm": (10.0, 50.0, 100.0, 1000.0)}
@@ -86,6 +88,21 @@ def point_moved(case: Case) -> Iterator[Candidate]:
             yield _way(number, "right", "the point one place too far left", f"{moved}.{part[1:]}".rstrip("."))
 
     return _misread(case, ways)
+
+
+def other_amount(case: Case) -> Iterator[Candidate]:
+    """One repeat misread by any amount, the others being right."""
+    repeats = len(case.depths_m)
+    most_m = case.scene.settings.si("misread_most")
+    for place in range(repeats if repeats > 1 else 0):
+        rest = mean([depth for other, depth in enumerate(case.depths_m) if other != place])
+        depths = tuple(rest if other == place else depth for other, depth in enumerate(case.depths_m))
+        off_m = case.depths_m[place] - rest
+        if off_m == 0 or abs(off_m) > most_m:
+            continue
+        freely = -math.log(2 * most_m) - Predictive(0.0, case.spread_m, 2.0).log_density(0.0)
+        words = f"repeat {place + 1} is {case.say(abs(off_m))} too {'deep' if off_m > 0 else 'shallow'}"
+        yield Candidate(words, depths, repeats, case.expected.log_density(mean(depths)) + freely)
 
 
 def other_unit(case: Case) -> Iterator[Candidate]:

@@ -26,9 +26,10 @@ from tapedown.engine.predictive import Predictive
 from tapedown.values.readings import LoggerCheck
 from tapedown.values.results import BELOW_LAND, Finding
 
-_PAIR_95 = 1.96 * 2**0.5  # see engine.agreement
 _WORKED_ANEW = 3
 """So many of the first explanations are worked out anew from the mended readings; the others by their shift."""
+LEAST_SAID = 0.01
+"""An explanation less probable than this is weighed but not named, unless it is the first; ours."""
 _BESIDE_TAPE = 5.0
 """A logger lies within the tape by so many times the spread of repeats; ours."""
 
@@ -73,7 +74,8 @@ class Explained(NamedTuple):
 
     def first(self, count: int = 3) -> tuple[Ranked, ...]:
         """The likeliest explanations of a surprise, without "as expected" unless it is the likeliest."""
-        rest = [row for row in self.ranked if row.name != AS_EXPECTED or row is self.ranked[0]]
+        worth = [row for row in self.ranked if row.probability >= LEAST_SAID or row is self.ranked[0]]
+        rest = [row for row in worth if row.name != AS_EXPECTED or row is self.ranked[0]]
         return tuple(rest[:count])
 
 
@@ -86,7 +88,7 @@ class _Weighed(NamedTuple):
 
 def explain(case: Case) -> Explained:
     """Weigh every explanation of a case."""
-    weighed = _weighed(case)
+    weighed = _together(_weighed(case))
     top = max(row.log_weight for row in weighed)
     weights = [math.exp(row.log_weight - top) for row in weighed]
     total = sum(weights)
@@ -106,7 +108,7 @@ def unlike_the_well(explained: Explained, case: Case) -> list[Finding]:
         return []
     say, expected = case.say, explained.expected
     half = expected.half_width_m(0.95)
-    listed = "; ".join(f"{row.name} ({percent(row.probability)})" for row in explained.first())
+    listed = "; ".join(f"{row.name} ({in_percent(row.probability)})" for row in explained.first())
     return [
         finding(
             "unlike-the-well",
@@ -131,9 +133,22 @@ def how_likely(probability: float) -> str:
     return "less likely"
 
 
+def in_percent(probability: float) -> str:
+    """A probability in per cent, never quite nothing or all.
+
+    Example
+    -------
+    >>> in_percent(0.9992), in_percent(0.634), in_percent(0.002)
+    ('>99%', '63%', '<1%')
+    """
+    if probability > 0.995:
+        return ">99%"
+    return percent(probability) if probability >= 0.005 else "<1%"
+
+
 def _weighed(case: Case) -> list[_Weighed]:
     settings = case.scene.settings
-    spread_m = tolerance_m(case.depth_m, settings) / _PAIR_95
+    spread_m = case.spread_m
     chances = {row.name: settings.si(row.chance) for row in EXPLANATIONS}
     chances[CHANGED] = settings.si("chance_changed")
     chances[AS_EXPECTED] = max(1 - sum(chances.values()), 0.01)
@@ -149,6 +164,21 @@ def _weighed(case: Case) -> list[_Weighed]:
         for row, name, candidate in proposed
         if chances[name] > 0
     ]
+
+
+def _together(weighed: list[_Weighed]) -> list[_Weighed]:
+    """Slips of one name that lead to the same depths are one: a foot more held is a foot less cut."""
+    found: dict[tuple[str, str], _Weighed] = {}
+    for row in weighed:
+        depths = row.candidate.corrected_m
+        key = (row.name, " ".join([str(int(d * 1e4 + 0.5)) for d in depths]) if depths else row.candidate.words)
+        before = found.get(key)
+        if before is not None:
+            less, more = sorted((before, row), key=lambda one: one.log_weight)
+            both = more.log_weight + math.log1p(math.exp(less.log_weight - more.log_weight))
+            row = more._replace(log_weight=both)
+        found[key] = row
+    return list(found.values())
 
 
 def _changed(case: Case) -> Candidate:
