@@ -46,7 +46,7 @@ class Priors(NamedTuple):
     """
 
     noise: Prior = Prior(-4.0, 2.0)
-    forget: Prior = Prior(2.5, 1.2)
+    forget: Prior = Prior(4.0, 1.2)
     season: Prior = Prior(-2.5, 1.5)
     drift_m: float = 0.35
     worth: float = 1.5
@@ -111,13 +111,16 @@ class Fit(NamedTuple):
     cost: float
 
 
-def expected_level(days: Sequence[int], depths_m: Sequence[float], priors: Priors = PRIORS) -> ExpectedLevel | None:
+def expected_level(
+    days: Sequence[int], depths_m: Sequence[float], *, u_m: float = 0.0, priors: Priors = PRIORS
+) -> ExpectedLevel | None:
     """The expectation from static readings in any order; None without any.
 
     Parameters
     ----------
     days : day numbers, shape (n,)
     depths_m : depths below land surface, m, shape (n,)
+    u_m : standard uncertainty of a usual reading, m: however steady the well, the next scatters at least so much
     """
     if not len(days):
         return None
@@ -125,7 +128,8 @@ def expected_level(days: Sequence[int], depths_m: Sequence[float], priors: Prior
     ratios, extra = settled(record, priors)
     fit = fitted(record, ratios, extra, priors)
     tails, widen = _tails(surprises(fit, priors)[1:], priors)
-    return _expectation(record, ratios, fit, extra, tails=tails, widen=widen)
+    level = _expectation(record, ratios, fit, extra, tails=tails, widen=widen)
+    return level._replace(noise_m2=max(level.noise_m2, u_m**2))
 
 
 def unread_level(bottom_m: float) -> ExpectedLevel:

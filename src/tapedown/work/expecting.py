@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from statistics import median
 
 from tapedown.engine.stages import TOTAL_DEPTH
 from tapedown.values.conditions import NOT_NOTED, STATIC
@@ -32,19 +33,17 @@ def _level(rows: Sequence[Row], bottom: ExpectedBottom | None) -> ExpectedLevel 
     from tapedown.analysis.expected_level import expected_level, unread_level  # scipy: a third of a second to load
 
     found = static_levels(rows)
-    if found:
-        return expected_level([day for day, _ in found], [depth_m for _, depth_m in found])
-    return unread_level(bottom.depth_m) if bottom else None
+    if not found:
+        return unread_level(bottom.depth_m) if bottom else None
+    days = [day_number(row.entry.measured_at) for row, _ in found]
+    depths_m = [float(below.value_m) for _, below in found]
+    return expected_level(days, depths_m, u_m=median(float(below.u_m) for _, below in found))
 
 
-def static_levels(rows: Sequence[Row]) -> list[tuple[int, float]]:
-    """Day number and depth below land surface, m, of levels read by hand that, as far as noted, nothing disturbed."""
-    found = []
-    for row in rows:
-        below = None if row.what == NOT_BY_HAND else _usable(row, (STATIC, NOT_NOTED))
-        if below is not None:
-            found.append((day_number(row.entry.measured_at), float(below.value_m)))
-    return found
+def static_levels(rows: Sequence[Row]) -> list[tuple[Row, Result]]:
+    """Levels read by hand that, as far as noted, nothing disturbed: the row and its depth below land surface."""
+    by_hand = [row for row in rows if row.what != NOT_BY_HAND]
+    return [(row, below) for row in by_hand if (below := _usable(row, (STATIC, NOT_NOTED))) is not None]
 
 
 def _bottom(rows: Sequence[Row], file: WellFile) -> ExpectedBottom | None:
