@@ -143,10 +143,14 @@ def test_the_last_readings_come_newest_first_without_struck_ones(network: OpenNe
     assert last[0]["conditions"] == ["static"]
 
 
-def test_where_nothing_was_read_and_no_bottom_is_known_nothing_is_expected(network: OpenNetwork, pen: Pen) -> None:
+def test_a_well_never_read_is_expected_between_land_surface_and_the_bottom(network: OpenNetwork, pen: Pen) -> None:
     at_depth(network, pen, "2026-02-01", 40.0, "pumping")
-    assert expected(network, pen, "level") is None
-    assert expected(network, pen, "bottom") is None
+    level, bottom = expected(network, pen, "level"), expected(network, pen, "bottom")
+    assert level is not None
+    assert bottom is not None
+    assert feet(level) == (0.0, 82.1)
+    assert feet(bottom)[0] < 82.1 < feet(bottom)[1]
+    assert "never sounded: 82.10 ft at completion" in bottom.how
 
 
 def test_struck_corrected_and_doubtful_readings_do_not_shape_what_is_expected(network: OpenNetwork, pen: Pen) -> None:
@@ -166,14 +170,14 @@ def test_struck_corrected_and_doubtful_readings_do_not_shape_what_is_expected(ne
 
 def test_the_sheet_says_the_range_of_whatever_day_the_well_is_reached(network: OpenNetwork, pen: Pen) -> None:
     for number in range(12):
-        at_depth(network, pen, f"20{14 + number}-01-05", 20.0, "static")
-        at_depth(network, pen, f"20{14 + number}-08-05", 30.0, "static")
-    january, august = (expected(network, pen, "level", day) for day in ("2027-01-08", "2026-08-08"))
+        at_depth(network, pen, f"20{16 + number}-01-05", 20.0, "static")
+        at_depth(network, pen, f"20{16 + number}-08-05", 30.0, "static")
+    january, august = (expected(network, pen, "level", day) for day in ("2029-01-08", "2028-08-08"))
     assert january is not None
     assert august is not None
     assert feet(january)[0] < 20.0 < feet(january)[1] < feet(august)[0] < 30.0 < feet(august)[1]
     assert "season" in august.how
-    assert "read on 24 days, last on 2025-08-05" in august.how
+    assert "read on 24 days, last on 2027-08-05" in august.how
 
 
 def test_the_bottom_may_have_come_up_since_the_last_usable_sounding(network: OpenNetwork, pen: Pen) -> None:

@@ -20,6 +20,7 @@ import numpy as np
 from scipy.optimize import minimize
 from scipy.special import gammaln, stdtrit
 
+from tapedown.analysis.together import Surprises
 from tapedown.analysis.tridiagonal import Array, chain, filtered, from_the_others
 from tapedown.engine.fill import YEAR_D
 from tapedown.values.days import date_text
@@ -46,12 +47,12 @@ class Priors(NamedTuple):
     """
 
     noise: Prior = Prior(-4.0, 2.0)
-    forget: Prior = Prior(2.5, 1.2)
-    season: Prior = Prior(-2.5, 1.5)
+    forget: Prior = Prior(4.0, 1.2)
+    season: Prior = Prior(-3.0, 1.5)
     drift_m: float = 0.35
-    worth: float = 1.5
-    tails: Prior = Prior(1.4, 0.4)
-    widen: Prior = Prior(-0.1, 0.2)
+    worth: float = 1.4
+    tails: Prior = Prior(1.5, 0.4)
+    widen: Prior = Prior(-0.15, 0.2)
 
 
 PRIORS = Priors()
@@ -92,6 +93,7 @@ class Fit(NamedTuple):
     """What follows from one choice of ratios.
 
     rows      one-step-ahead rows over their foretold scale, shape (n, 6)
+    held      prior precision of mean and season, shape (5,)
     inverse   of the precision of mean and season, shape (5, 5)
     swing     mean and season, m, shape (5,)
     shape     half the degrees of freedom of the year's drift
@@ -102,6 +104,7 @@ class Fit(NamedTuple):
     """
 
     rows: Array
+    held: Array
     inverse: Array
     swing: Array
     shape: float
@@ -111,21 +114,41 @@ class Fit(NamedTuple):
     cost: float
 
 
-def expected_level(days: Sequence[int], depths_m: Sequence[float], priors: Priors = PRIORS) -> ExpectedLevel | None:
-    """The expectation from static readings in any order; None without any.
+class LevelFit(NamedTuple):
+    """The expectation, and how each reading surprised when it came, for wells that move together."""
+
+    expected: ExpectedLevel
+    surprises: Surprises
+
+
+def expected_level(
+    days: Sequence[int], depths_m: Sequence[float], *, u_m: float = 0.0, dry: int = 0, priors: Priors = PRIORS
+) -> LevelFit:
+    """The expectation from static readings in any order.
 
     Parameters
     ----------
     days : day numbers, shape (n,)
     depths_m : depths below land surface, m, shape (n,)
+    u_m : standard uncertainty of a usual reading, m: however steady the well, the next scatters at least so much
+    dry : how many of them are depths the tape reached without finding water; they stand in for the level, which was
+        no shallower
+
+    Raises
+    ------
+    ValueError
+        No reading: see `unread_level`.
     """
     if not len(days):
-        return None
+        raise ValueError("a level needs at least one reading to be expected; 0 were given")
     record = record_of(days, depths_m)
     ratios, extra = settled(record, priors)
     fit = fitted(record, ratios, extra, priors)
-    tails, widen = _tails(surprises(fit, priors)[1:], priors)
-    return _expectation(record, ratios, fit, extra, tails=tails, widen=widen)
+    errors = surprises(fit, priors)
+    tails, widen = _tails(errors[1:], priors)
+    level = _expectation(record, ratios, fit, extra, tails=tails, widen=widen)
+    steady = level._replace(noise_m2=max(level.noise_m2, u_m**2), dry=dry)
+    return LevelFit(steady, Surprises(record.days, errors / widen))
 
 
 def unread_level(bottom_m: float) -> ExpectedLevel:
@@ -135,7 +158,7 @@ def unread_level(bottom_m: float) -> ExpectedLevel:
     """
     half_m = max(bottom_m, 1.0) / 2
     scale_m = half_m / float(stdtrit(UNREAD_DOF, 0.975))
-    return ExpectedLevel("", 0, 0, half_m, (0.0,) * 6, (0.0,) * 21, 0.0, YEAR_D, scale_m**2, UNREAD_DOF)
+    return ExpectedLevel("", 0, 0, 0, half_m, (0.0,) * 6, (0.0,) * 21, 0.0, YEAR_D, scale_m**2, UNREAD_DOF)
 
 
 def record_of(days: Sequence[int], depths_m: Sequence[float]) -> Record:
@@ -191,9 +214,9 @@ def fitted(record: Record, ratios: Ratios, extra: Array, priors: Priors) -> Fit:
     rate = (priors.worth * priors.drift_m**2 + max(float(y @ y - swing @ precision @ swing), 0.0)) / 2
     spread = np.sum(np.log(seen.variance)) + np.linalg.slogdet(precision)[1] - np.sum(np.log(held))
     held_to = (priors.noise, priors.forget, priors.season)
-    strain = sum(((math.log(ratio) - held.middle) / held.spread) ** 2 for ratio, held in zip(ratios, held_to))
+    strain = sum(((math.log(ratio) - prior.middle) / prior.spread) ** 2 for ratio, prior in zip(ratios, held_to))
     cost = float(0.5 * spread + shape * math.log(rate) + 0.5 * strain)
-    return Fit(rows, inverse, swing, shape, rate, seen.last, seen.last_var, cost)
+    return Fit(rows, held, inverse, swing, shape, rate, seen.last, seen.last_var, cost)
 
 
 def _held(season: float) -> Array:
@@ -219,9 +242,10 @@ def surprises(fit: Fit, priors: Priors) -> Array:
     """One-step-ahead errors over the scale foretold from the readings before each, shape (n,); the first is 0."""
     x, y = fit.rows[:, :5], fit.rows[:, 5]
     squares = x[:, :, None] * x[:, None, :]
-    held = np.linalg.inv(fit.inverse) - squares.sum(axis=0)
-    before = held + np.cumsum(squares, axis=0) - squares
-    told = np.cumsum(x * y[:, None], axis=0) - x * y[:, None]
+    before, told = np.empty_like(squares), np.empty_like(x)
+    before[0], told[0] = np.diag(fit.held), 0.0
+    before[1:] = np.diag(fit.held) + np.cumsum(squares[:-1], axis=0)
+    told[1:] = np.cumsum(x[:-1] * y[:-1, None], axis=0)
     solved = np.linalg.solve(before, np.stack([told, x], axis=2))
     error = (y - np.einsum("ij,ij->i", x, solved[:, :, 0])) / np.sqrt(1 + np.einsum("ij,ij->i", x, solved[:, :, 1]))
     error[0] = 0.0
@@ -256,6 +280,7 @@ def _expectation(
         on=date_text(int(record.days[-1])),
         readings=len(record.days),
         set_aside=int(np.sum(extra > ratios.noise)),
+        dry=0,
         centre_m=record.centre_m,
         middles_m=tuple(float(m) for m in (*fit.swing, level)),
         spreads_m2=tuple(float(s) for s in joint[np.tril_indices(6)] * variance),

@@ -96,7 +96,8 @@ def _level_words(expected: ExpectedLevel) -> str:
         return "no reading yet: between land surface and the bottom"
     words = f"read on {expected.readings} days, last" if expected.readings > 1 else "read once,"
     aside = f"; {expected.set_aside} of them far from the others count less" if expected.set_aside else ""
-    return f"{words} on {expected.on}{_season_words(expected)}{aside}"
+    dry = f"; {expected.dry} of them dry, at least as deep as the tape reached" if expected.dry else ""
+    return f"{words} on {expected.on}{_season_words(expected)}{aside}{dry}"
 
 
 def _season_words(expected: ExpectedLevel) -> str:

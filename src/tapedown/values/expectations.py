@@ -29,6 +29,7 @@ class ExpectedLevel(NamedTuple):
     on           date of the last reading it rests on, "" where nothing was read yet
     readings     days with readings it rests on
     set_aside    of them, those too far from all others to count in full
+    dry          of them, those without water: the level was at least as deep as the tape reached
     centre_m     depth below land surface the middles are counted from, m
     middles_m    mean, swing (cosine and sine of the year, of the half year), level at the last reading, m: 6 numbers
     spreads_m2   their covariance, lower triangle row by row, m2: 21 numbers
@@ -42,6 +43,7 @@ class ExpectedLevel(NamedTuple):
     on: str
     readings: int
     set_aside: int
+    dry: int
     centre_m: float
     middles_m: tuple[float, ...]
     spreads_m2: tuple[float, ...]

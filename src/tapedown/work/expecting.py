@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from statistics import median
+from typing import TYPE_CHECKING
 
 from tapedown.engine.stages import TOTAL_DEPTH
-from tapedown.values.conditions import NOT_NOTED, STATIC
+from tapedown.values.conditions import DEEPER_THAN, NOT_NOTED, STATIC
 from tapedown.values.days import day_number
-from tapedown.values.expectations import Expectation, ExpectedBottom, ExpectedLevel
+from tapedown.values.expectations import Expectation, ExpectedBottom, Neighbour
 from tapedown.values.results import BELOW_LAND, Result
 from tapedown.work.history import USABLE, History, Row
 from tapedown.work.wells import WellFile
+
+if TYPE_CHECKING:
+    from tapedown.analysis.expected_level import LevelFit
 
 NOT_BY_HAND = "logger check"
 """A reading that repeats what a logger showed is no reading of its own."""
@@ -18,33 +23,44 @@ NOT_BY_HAND = "logger check"
 
 def expectation(told: History, before: str = "") -> Expectation:
     """What the well is expected to show, from all that was read there, or from what was read before a day."""
-    rows = [row for row in told.rows if not before or row.entry.measured_at[:10] < before[:10]]
-    bottom = _bottom(rows, told.file)
-    return Expectation(_level(rows, bottom), bottom)
+    return _fitted(told, before)[0]
 
 
 def expectations(histories: Sequence[History]) -> dict[str, Expectation]:
     """Of the wells of a round, each with those of the others that move together with it."""
-    return {told.file.code: expectation(told) for told in histories}
+    from tapedown.analysis.together import neighbours
+
+    fits = {told.file.code: _fitted(told) for told in histories}
+    near = neighbours({code: fit.surprises for code, (_, fit) in fits.items() if fit is not None})
+    return {code: _among(found, near.get(code, ())) for code, (found, _) in fits.items()}
 
 
-def _level(rows: Sequence[Row], bottom: ExpectedBottom | None) -> ExpectedLevel | None:
+def _among(found: Expectation, near: tuple[Neighbour, ...]) -> Expectation:
+    return found._replace(level=found.level._replace(neighbours=near)) if found.level and near else found
+
+
+def _fitted(told: History, before: str = "") -> tuple[Expectation, LevelFit | None]:
+    """The expectation, and the fit behind its level where anything was read."""
     from tapedown.analysis.expected_level import expected_level, unread_level  # scipy: a third of a second to load
 
-    found = static_levels(rows)
-    if found:
-        return expected_level([day for day, _ in found], [depth_m for _, depth_m in found])
-    return unread_level(bottom.depth_m) if bottom else None
+    rows = [row for row in told.rows if not before or row.entry.measured_at[:10] < before[:10]]
+    bottom, found = _bottom(rows, told.file), static_levels(rows)
+    if not found:
+        return Expectation(unread_level(bottom.depth_m) if bottom else None, bottom), None
+    days = [day_number(row.entry.measured_at) for row, _ in found]
+    depths_m = [float(below.value_m) for _, below in found]
+    dry = sum(row.value is not None and row.value.use == DEEPER_THAN for row, _ in found)
+    fit = expected_level(days, depths_m, u_m=median(float(below.u_m) for _, below in found), dry=dry)
+    return Expectation(fit.expected, bottom), fit
 
 
-def static_levels(rows: Sequence[Row]) -> list[tuple[int, float]]:
-    """Day number and depth below land surface, m, of levels read by hand that, as far as noted, nothing disturbed."""
-    found = []
-    for row in rows:
-        below = None if row.what == NOT_BY_HAND else _usable(row, (STATIC, NOT_NOTED))
-        if below is not None:
-            found.append((day_number(row.entry.measured_at), float(below.value_m)))
-    return found
+def static_levels(rows: Sequence[Row]) -> list[tuple[Row, Result]]:
+    """Levels read by hand that, as far as noted, nothing disturbed: the row and its depth below land surface.
+
+    Of a dry well the depth the tape reached: the level was no shallower.
+    """
+    by_hand = [row for row in rows if row.what != NOT_BY_HAND]
+    return [(row, below) for row in by_hand if (below := _usable(row, (STATIC, NOT_NOTED, DEEPER_THAN))) is not None]
 
 
 def _bottom(rows: Sequence[Row], file: WellFile) -> ExpectedBottom | None:
