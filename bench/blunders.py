@@ -133,7 +133,10 @@ def known_before(code: str, day: int) -> ExpectedLevel | None:
     """What the readings before a day foretell of a well."""
     well = wells()[code]
     before = [i for i, on in enumerate(well.days) if on < day]
-    return expected_level([well.days[i] for i in before], [well.depths_ft[i] * FOOT_M for i in before])
+    if not before:
+        return None
+    days, depths_m = [well.days[i] for i in before], [well.depths_ft[i] * FOOT_M for i in before]
+    return expected_level(days, depths_m, u_m=0.01 * FOOT_M).expected
 
 
 def targets(half: str, per_well: int, chance: random.Random) -> Iterator[Target]:

@@ -22,7 +22,7 @@ POINT = {"name": "MP-1", "height": "1.50", "side": "above", "description": "notc
 def told(middle_ft: float) -> dict[str, Any]:
     """The expectation of a well that moves by hundredths of a foot."""
     depths = [(middle_ft + 0.03 * ((i * 7) % 5 - 2)) * FOOT_M for i in range(20)]
-    return expectation_plain(Expectation(expected_level(DAYS, depths), None))
+    return expectation_plain(Expectation(expected_level(DAYS, depths).expected, None))
 
 
 def asked(*readings: str, **explaining: Any) -> dict[str, Any]:

@@ -29,7 +29,7 @@ NEAREST = 3
 """Other wells looked at when a reading is unlike its own."""
 LOOKED_AT = 8
 """Rows of a well worked out in full, the newest of those that stand out."""
-STANDS_OUT = 2.5
+STANDS_OUT = 2.0
 """One-step-ahead errors beyond which a row is worked out in full, in scales."""
 SOUNDING_OFF_M = 0.1
 """A sounding further than this from the middle one is worked out in full."""
@@ -65,7 +65,8 @@ def explain_row(network: OpenNetwork, told: History, row: Row, shelf: GearShelf)
 def surprises(network: OpenNetwork, told: History, shelf: GearShelf, *, struck: bool = False) -> list[Surprise]:
     """The rows of a well that are unlike it, newest first: of those that stand out, the newest LOOKED_AT."""
     rows = [row for row in told.rows if struck or row.struck_by is None]
-    chosen = [row for row in reversed(rows) if row.entry.id in _standing_out(rows)][:LOOKED_AT]
+    odd = _standing_out(rows)
+    chosen = [row for row in reversed(rows) if row.entry.id in odd][:LOOKED_AT]
     found = (explain_row(network, told, row, shelf) for row in chosen)
     return [one for one in found if one is not None and one.explained.surprising]
 
@@ -142,8 +143,7 @@ def _odd_soundings(rows: Sequence[Row]) -> set[str]:
 
 def _standing_out(rows: Sequence[Row]) -> set[str]:
     """Ids of rows that one look over the whole history finds odd, or that a check already doubts."""
-    from tapedown.analysis.expected_level import PRIORS, fitted, record_of, settled  # scipy: slow to load
-    from tapedown.analysis.expected_level import surprises as errors_of
+    from tapedown.analysis.expected_level import expected_level  # scipy: a third of a second to load
 
     doubted = {r.entry.id for r in rows if r.value is not None and r.quality not in (*USABLE, "missing")}
     doubted |= {r.entry.id for r in rows if r.value is not None and r.struck_by is not None}
@@ -151,9 +151,7 @@ def _standing_out(rows: Sequence[Row]) -> set[str]:
     levels = static_levels(rows)
     if len(levels) < 2:
         return doubted
-    record = record_of([day for day, _ in levels], [depth for _, depth in levels])
-    ratios, extra = settled(record, PRIORS)
-    errors = errors_of(fitted(record, ratios, extra, PRIORS), PRIORS)
-    odd = {int(day) for day, error in zip(record.days, errors) if abs(error) > STANDS_OUT}
-    odd |= {int(day) for day, more in zip(record.days, extra) if more > ratios.noise}
-    return doubted | {r.entry.id for r in rows if r.value is not None and day_number(r.entry.measured_at) in odd}
+    days = [day_number(row.entry.measured_at) for row, _ in levels]
+    fit = expected_level(days, [float(below.value_m) for _, below in levels])
+    odd = {int(day) for day, error in zip(*fit.surprises) if abs(error) > STANDS_OUT}
+    return doubted | {row.entry.id for row, _ in levels if day_number(row.entry.measured_at) in odd}

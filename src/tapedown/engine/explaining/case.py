@@ -20,6 +20,7 @@ from tapedown.values.written import Written
 EXPLAINED = (STATIC, NOT_NOTED, DISTURBED, TOTAL_DEPTH)
 """Uses of a value that what is expected of the well speaks about."""
 _RISING = {"standpipe": -1.0, "weighted tape": 1.0, "electric tape": 1.0}
+_OWN_RULE = {"air line": "agree_gauge", "flowing gauge": "agree_gauge", "standpipe": "agree_standpipe"}
 _PAIR_95 = 1.96 * 2**0.5  # see engine.agreement
 _LISTS = ("readings", "readings_as_water")
 
@@ -94,7 +95,8 @@ class Case(NamedTuple):
     @property
     def spread_m(self) -> float:
         """Standard deviation of a repeat that the network's rule lets expect, m."""
-        return tolerance_m(self.depth_m, self.scene.settings) / _PAIR_95
+        settings, own = self.scene.settings, _OWN_RULE.get(self.method)
+        return (settings.si(own) if own else tolerance_m(self.depth_m, settings)) / _PAIR_95
 
     @property
     def serial(self) -> str:
