@@ -12,8 +12,11 @@ import pytest
 import tapedown.engine
 from tapedown.engine.checks import CHECKS, WEIGHTS, by_weight, finding, quality_after
 from tapedown.engine.dry import reduce_depth_reached
+from tapedown.engine.explaining.case import case_of
+from tapedown.engine.explaining.weigh import explain, unlike_the_well
 from tapedown.engine.fill import Sounding, well_condition
 from tapedown.engine.level_checks import Levelled, check_levels
+from tapedown.engine.predictive import Predictive
 from tapedown.engine.scene import Scene
 from tapedown.engine.well_checks import check_construction, check_position
 from tapedown.values.results import QUALITIES, Finding, Part
@@ -29,6 +32,7 @@ from tests.engine.at_the_well import (
     names,
     point,
     position,
+    reading_set,
     reduced,
 )
 
@@ -117,6 +121,17 @@ MARKS = [("50.00", "50.00"), ("100.00", "100.00")]
 OFF_MARKS = [("50.00", "50.00"), ("100.00", "100.03")]
 BETWEEN = calibrated("ET-021", MARKS, "between marks")
 CHECKED = calibrated("ET-021", MARKS, "checked")
+
+
+def against_its_well(reading: str) -> Callable[[], Iterable[Finding]]:
+    """One reading of a well expected to show 21.5 ft below land surface, the point 1.5 ft above it."""
+    scene = Scene(Settings("ft"), point=point("1.50"))
+    expected = Predictive(21.5 * FOOT_M, 0.05 * FOOT_M, 5.0)
+    case = case_of("electric tape", reading_set("electric tape", {"readings": [reading]}), scene, expected)
+    assert case is not None
+    return lambda: unlike_the_well(explain(case), case)
+
+
 ELECTRIC = gear("ET-021", type="electric tape")
 WEIGHT = gear("W-3", type="weight", weight_interval="1.20", mass="2 lb")
 WELL = construction(completed_depth="100")
@@ -191,6 +206,7 @@ PAIRS = (
          built(completed_depth="82.1", hole_depth="90.0")),
     Pair("elevation-impossible", stands(land_surface="30000"), stands(land_surface="-1400")),
     Pair("depth-impossible", built(completed_depth="20000"), built(completed_depth="9000")),
+    Pair("unlike-the-well", against_its_well("24.03"), against_its_well("23.03")),
     Pair("fill-negative", bottom_at(84.0), bottom_at(82.2)),
     Pair("fill-real", bottom_at(80.0), bottom_at(82.0)),
     Pair("screen-buried", bottom_at(78.0), bottom_at(78.1)),
@@ -208,7 +224,7 @@ def test_a_check_speaks_when_it_must_and_is_silent_when_it_must_not(pair: Pair) 
 
 def test_every_check_the_engine_names_is_tried_here() -> None:
     folder = Path(str(tapedown.engine.__file__)).parent
-    source = "".join(path.read_text() for path in folder.glob("*.py") if path.name != "checks.py")
+    source = "".join(path.read_text() for path in folder.rglob("*.py") if path.name != "checks.py")
     named = {word for word in re.findall(r'"([a-z0-9-]+)"', source) if word in CHECKS}
     assert named == {pair.check for pair in PAIRS}
 

@@ -9,6 +9,8 @@ from typing import Any
 
 import pytest
 
+from tapedown.engine.expected_once import expected_once
+from tapedown.engine.expecting import Range, range_of
 from tapedown.engine.once import reduce_once
 from tapedown.record import add_blob
 from tapedown.values.reading_forms import METHODS
@@ -47,13 +49,17 @@ def at_depth(network: OpenNetwork, pen: Pen, day: str, depth_ft: float, *conditi
     return write_visit(network, read_visit(network, given), pen)[1].id
 
 
-def expected(network: OpenNetwork, pen: Pen, what: str, day: str = "2026-05-14") -> Any:
+def expected(network: OpenNetwork, pen: Pen, what: str, day: str = "2026-05-14") -> Range | None:
+    """What the pack's numbers say of MF-07 on a day, worked out as the sheet works it out."""
     made = make_round(network, {"name": "North fen", "day": day, "wells": ["MF-07"]}, pen)
-    return pack(network, made.id)["wells"][0]["expected"][what]
+    carried = json.loads(json.dumps(pack(network, made.id)["wells"][0]["expected"]))
+    found = expected_once({"what": what, "day": day, "length_unit": "ft", "expected": carried})
+    return range_of(found) if found else None
 
 
-def feet(range_m: dict[str, Any]) -> tuple[float, float]:
-    return round(range_m["low_m"] / FOOT_M, 3), round(range_m["high_m"] / FOOT_M, 3)
+def feet(found: Range | None) -> tuple[float, float]:
+    assert found is not None
+    return round(found.low_m / FOOT_M, 3), round(found.high_m / FOOT_M, 3)
 
 
 def test_a_pack_of_twelve_wells_is_made_within_a_second(marrow_fen: OpenNetwork, demo_pack: dict[str, Any]) -> None:
@@ -137,51 +143,41 @@ def test_the_last_readings_come_newest_first_without_struck_ones(network: OpenNe
     assert last[0]["conditions"] == ["static"]
 
 
-def test_without_two_usable_readings_nothing_is_expected(network: OpenNetwork, pen: Pen) -> None:
-    at_depth(network, pen, "2026-01-01", 10.0, "static")
+def test_a_well_never_read_is_expected_between_land_surface_and_the_bottom(network: OpenNetwork, pen: Pen) -> None:
     at_depth(network, pen, "2026-02-01", 40.0, "pumping")
-    assert expected(network, pen, "level") is None
-    assert expected(network, pen, "bottom") is None
-
-
-def test_few_readings_give_their_extremes_and_a_foot(network: OpenNetwork, pen: Pen) -> None:
-    for month, depth in enumerate((10.0, 12.5, 11.0), 1):
-        at_depth(network, pen, f"2026-0{month}-01", depth, "static")
-    found = expected(network, pen, "level")
-    assert feet(found) == (9.0, 13.5)
-    assert "3 readings" in found["how"]
-    assert "our own" in found["how"]
-
-
-def test_many_readings_give_median_and_three_times_their_usual_spread(network: OpenNetwork, pen: Pen) -> None:
-    for number, depth in enumerate((10.0, 10.0, 11.0, 11.0, 12.0, 12.0, 13.0, 13.0, 60.0)):
-        at_depth(network, pen, f"20{16 + number}-12-01", depth, "static")  # none within the season of 14 May
-    found = expected(network, pen, "level")
-    assert feet(found) == pytest.approx((12.0 - 3 * 1.4826, 12.0 + 3 * 1.4826), abs=0.002)
-    assert "of the whole year" in found["how"]
-
-
-def test_readings_that_hardly_vary_still_leave_half_a_foot(network: OpenNetwork, pen: Pen) -> None:
-    for number in range(8):
-        at_depth(network, pen, f"20{16 + number}-05-10", 10.0, "static")
-    assert feet(expected(network, pen, "level")) == (9.5, 10.5)
-
-
-def test_the_same_season_counts_where_it_has_five_readings(network: OpenNetwork, pen: Pen) -> None:
-    for number in range(5):
-        at_depth(network, pen, f"20{16 + number}-01-05", 20.0, "static")
-        at_depth(network, pen, f"20{16 + number}-08-05", 30.0, "static")
-    assert feet(expected(network, pen, "level", "2026-12-20")) == (19.5, 20.5)  # across New Year
-    assert feet(expected(network, pen, "level", "2026-08-20")) == (29.5, 30.5)
+    level, bottom = expected(network, pen, "level"), expected(network, pen, "bottom")
+    assert level is not None
+    assert bottom is not None
+    assert feet(level) == (0.0, 82.1)
+    assert feet(bottom)[0] < 82.1 < feet(bottom)[1]
+    assert "never sounded: 82.10 ft at completion" in bottom.how
 
 
 def test_struck_corrected_and_doubtful_readings_do_not_shape_what_is_expected(network: OpenNetwork, pen: Pen) -> None:
     for month in range(1, 4):
         at_depth(network, pen, f"2026-0{month}-01", 10.0, "static")
+    before = feet(expected(network, pen, "level"))
+    struck = at_depth(network, pen, "2026-03-20", 20.0, "static")
+    strike(network, struck, "wrong well", pen)
+    at_depth(network, pen, "2026-04-02", 500.0, "static")  # deeper than the well: suspect
+    at_depth(network, pen, "2026-04-03", 60.0, "pumping")
+    assert feet(expected(network, pen, "level")) == before
     wrong = at_depth(network, pen, "2026-04-01", 20.0, "static")
     correct(network, wrong, {"readings": ["13.40", "13.40"]}, "read ten feet too much", pen)
-    at_depth(network, pen, "2026-04-02", 500.0, "static")  # deeper than the well: suspect
-    assert feet(expected(network, pen, "level")) == (9.0, 11.0)
+    low, high = feet(expected(network, pen, "level"))
+    assert before[0] < low < 10.0 < high < before[1]  # a fourth reading of 10 ft, nearer to the day
+
+
+def test_the_sheet_says_the_range_of_whatever_day_the_well_is_reached(network: OpenNetwork, pen: Pen) -> None:
+    for number in range(12):
+        at_depth(network, pen, f"20{16 + number}-01-05", 20.0, "static")
+        at_depth(network, pen, f"20{16 + number}-08-05", 30.0, "static")
+    january, august = (expected(network, pen, "level", day) for day in ("2029-01-08", "2028-08-08"))
+    assert january is not None
+    assert august is not None
+    assert feet(january)[0] < 20.0 < feet(january)[1] < feet(august)[0] < 30.0 < feet(august)[1]
+    assert "season" in august.how
+    assert "read on 24 days, last on 2027-08-05" in august.how
 
 
 def test_the_bottom_may_have_come_up_since_the_last_usable_sounding(network: OpenNetwork, pen: Pen) -> None:
@@ -189,13 +185,13 @@ def test_the_bottom_may_have_come_up_since_the_last_usable_sounding(network: Ope
     for day in ("2025-05-14", "2026-01-14"):
         given = {"well": "MF-07", "when": day, "conditions": ["static"], "readings": [sounding]}
         write_visit(network, read_visit(network, given), pen)
-    value = find_row(history(network, "MF-07"), "last").value
-    assert value is not None
-    assert value.main is not None
-    doubt_ft = value.main.expanded_m / FOOT_M
-    found = expected(network, pen, "bottom")
-    assert feet(found) == pytest.approx((82.1 - 0.3 - doubt_ft, 82.1 + 0.1 + doubt_ft), abs=0.001)
-    assert "2026-01-14" in found["how"]
+    found, later = expected(network, pen, "bottom"), expected(network, pen, "bottom", "2036-05-14")
+    assert found is not None
+    assert later is not None
+    assert feet(found)[0] < 82.1 < feet(found)[1]
+    assert "2 soundings, the last 82.10 ft on 2026-01-14" in found.how
+    assert feet(later)[0] < feet(found)[0]
+    assert 82.1 - feet(later)[0] > feet(later)[1] - 82.1  # shallower rather than deeper
 
 
 def test_gear_says_whether_it_is_overdue_on_the_day_of_the_round(network: OpenNetwork, pen: Pen) -> None:

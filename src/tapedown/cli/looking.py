@@ -1,4 +1,4 @@
-"""Commands that look: wells, well, history, explain, bottom, gear, fields."""
+"""Commands that look: wells, well, history, explain, surprises, bottom, gear, fields."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import click
 from tabulate import tabulate
 
 from tapedown.cli.desk import Desk, as_json, as_of_option, at_desk, print_json
-from tapedown.cli.show import bottom_lines, finding_lines, history_table, reduction_lines
+from tapedown.cli.show import bottom_lines, finding_lines, history_table, reduction_lines, surprise_lines
 from tapedown.engine.checks import CHECKS
 from tapedown.exchange.plain import condition_plain, entry_plain, form_plain
 from tapedown.reports.words import day_text, headline, when_text
@@ -17,11 +17,12 @@ from tapedown.values.forms import Form
 from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.units import UNITS
+from tapedown.work.explaining import surprises as surprises_of
 from tapedown.work.history import find_row, history
 from tapedown.work.networks import gear_shelf
-from tapedown.work.plain import history_plain, row_plain, well_now_plain
+from tapedown.work.plain import history_plain, row_plain, surprise_plain, well_now_plain
 from tapedown.work.rounds import WellNow, wells_now
-from tapedown.work.wells import WellFile, well_file
+from tapedown.work.wells import WellFile, well_codes, well_file
 
 
 @click.command()
@@ -147,6 +148,33 @@ def explain(desk: Desk, code: str, which: str, as_of: str, as_json: bool) -> Non
 
 
 @click.command()
+@click.argument("code", required=False)
+@click.option("--struck", is_flag=True, help="Look at struck readings too.")
+@as_of_option
+@as_json
+@at_desk
+def surprises(desk: Desk, code: str | None, struck: bool, as_of: str, as_json: bool) -> None:
+    """Readings unlike their well, each with what may have happened, and what would tell at the well.
+
+    Every reading is held against what was known before it. Nothing is changed: the likeliest explanation is a question
+    to the person who read. Without CODE, all wells.
+    """
+    network = desk.network(as_of)
+    shelf = gear_shelf(network)
+    found = []
+    for one in [code] if code else well_codes(network):
+        told = history(network, one, shelf=shelf)
+        found += [(one, surprise) for surprise in surprises_of(network, told, shelf, struck=struck)]
+    if as_json:
+        print_json([{"well": one, **surprise_plain(surprise)} for one, surprise in found])
+        return
+    if not found:
+        click.echo("no reading stands out from its well's own history")
+    for one, surprise in found:
+        click.echo("\n".join([*surprise_lines(one, surprise, network.unit), ""]))
+
+
+@click.command()
 @click.argument("code")
 @as_of_option
 @as_json
@@ -232,4 +260,4 @@ def _form_lines(form: Form, length_unit: str, indent: str) -> list[str]:
     return lines
 
 
-COMMANDS = (wells, well, history_command, explain, bottom, gear, fields)
+COMMANDS = (wells, well, history_command, explain, surprises, bottom, gear, fields)

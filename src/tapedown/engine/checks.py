@@ -74,6 +74,7 @@ CHECKS: dict[str, Check] = {
     "depth-impossible": Check("look", "a depth no well has", "suspect"),
     "point-moved": Check("look", "a measuring point whose levels from its reference mark changed"),
     "point-check-overdue": Check("note", "a measuring point not levelled for longer than the network asks"),
+    "unlike-the-well": Check("look", "a reading that explanations account for better than the well's own history"),
     "fill-negative": Check("look", "a sounding deeper than the well was completed, beyond its uncertainty"),
     "fill-real": Check("look", "the bottom has come up by more than its uncertainty"),
     "screen-buried": Check("look", "a share of the screen buried beyond what the network tolerates"),

@@ -5,8 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from tapedown.engine.digits import rounded
+from tapedown.engine.expecting import range_of
 from tapedown.engine.fill import WellCondition
 from tapedown.engine.methods import ENGINE_VERSION
+from tapedown.engine.predictive import Predictive
+from tapedown.values.expectations import Expectation
 from tapedown.values.results import MANY, Finding, Part, Reduction, Result, Stage
 from tapedown.values.units import UNITS, from_si
 
@@ -116,3 +119,18 @@ def condition_plain(condition: WellCondition) -> dict[str, Any]:
         },
         "findings": [finding_plain(found) for found in condition.findings],
     }
+
+
+def expectation_plain(expected: Expectation) -> dict[str, Any]:
+    """An expectation as the pack carries it (`engine.expected_once.expectation_from` reads it back)."""
+    level, bottom = expected
+    written = None
+    if level is not None:
+        lists = {"middles_m": list(level.middles_m), "spreads_m2": list(level.spreads_m2)}
+        written = {**level._asdict(), **lists, "neighbours": [one._asdict() for one in level.neighbours]}
+    return {"level": written, "bottom": bottom._asdict() if bottom else None}
+
+
+def predictive_plain(predictive: Predictive) -> dict[str, Any]:
+    """A distribution with its range."""
+    return {**predictive._asdict(), **range_of(predictive)._asdict()}

@@ -118,6 +118,42 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("point_moved", "0.02 ft", "length", "a measuring point has moved when levels differ by more", "ours"),
     Setting("bury_share", "0.2", "ratio", "share of a screen buried at which work on the well is looked into",
             "one county's rule (San Joaquin County, CA, doc 932734 p. 56); changeable"),
+    Setting("chance_changed", "0.005", "ratio", "it really changed: chance before a reading is looked at", "ours"),
+    Setting("change_times", "10", "ratio", "a real change is spread over so many times the expected scale", "ours"),
+    Setting("change_least", "1 ft", "length", "and over at least this", "ours"),
+    Setting("surprise_below", "0.7", "ratio", "a reading surprises when 'as expected' is less likely", "ours"),
+    Setting("misread_repeats", "0.1", "ratio", "chance that a misread repeat is misread alike in the next one", "ours"),
+    Setting("misread_most", "10 ft", "length", "one repeat is misread by at most this, if by no whole mark", "ours"),
+    Setting("point_change_most", "4 ft", "length", "a measuring point changes unnoticed by at most this", "ours"),
+    Setting("point_lowest", "6 ft", "length", "and lies at most this far below land surface (a vault)", "ours"),
+    Setting("point_highest", "6 ft", "length", "or this far above it", "ours"),
+    Setting("drawdown_left", "5 ft", "length", "mean drawdown left in a well still recovering", "ours"),
+    Setting("tape_slack", "1 ft", "length", "mean slack of a tape that hung up", "ours"),
+    Setting("logger_off_most", "5 ft", "length", "a logger is off by at most this", "ours"),
+    *(Setting(f"chance_{name}", chance, "ratio", f"{what}: chance before a reading is looked at", "ours")
+      for name, chance, what in (
+        ("whole_mark", "0.02", "a whole foot, metre or psi misread"),
+        ("digits_swapped", "0.004", "two neighbouring digits swapped"),
+        ("digit_misread", "0.003", "a 1 and 7, 3 and 8, or 6 and 9 taken for each other"),
+        ("point_moved", "0.001", "decimal point one place off"),
+        ("one_repeat", "0.01", "one of several repeats misread by any amount"),
+        ("other_unit", "0.001", "feet written for metres, or metres for feet"),
+        ("hold_cut", "0.003", "hold and cut swapped"),
+        ("wrong_hold", "0.03", "the hold of another repeat written again, where two holds are alike"),
+        ("interval_left_out", "0.01", "weight interval left out"),
+        ("interval_twice", "0.005", "weight interval counted twice"),
+        ("other_weight", "0.005", "the interval of another weight used"),
+        ("point_sign", "0.003", "sign of the measuring point reversed"),
+        ("point_older", "0.005", "an older height of the measuring point used"),
+        ("point_left_out", "0.003", "height of the measuring point left out"),
+        ("point_changed", "0.005", "measuring point cut down, extended or bent unnoticed"),
+        ("wrong_well", "0.004", "the reading of another well"),
+        ("other_tape", "0.003", "another tape lowered than the one noted"),
+        ("not_corrected", "0.01", "a long tape, not corrected"),
+        ("did_not_reach", "0.005", "tape hung up, slack, or on an obstruction"),
+        ("recovering", "0.005", "water still recovering from pumping, none being noted"),
+        ("logger_offset", "0.02", "a logger off its zero or its hanging depth"),
+      )),
 )  # fmt: skip
 
 
@@ -176,6 +212,8 @@ def _check_number(name: str, value: str) -> None:
     number = written(value, _default_unit(name), _ROWS[name].quantity).si
     if name in SHARES and not 0 < number < 1:
         raise ValueError(f"setting {name}: {value} must lie between 0 and 1")
+    if name.startswith("chance_") and number >= 0.5:
+        raise ValueError(f"setting {name}: {value} is no chance of a blunder; write less than 0.5, or 0 for never")
     if number < 0 and name not in MAY_BE_NEGATIVE:
         raise ValueError(f"setting {name}: {value} must not be negative")
 
@@ -205,7 +243,7 @@ def depth_steps(table: str) -> list[tuple[float, float]]:
     return rows
 
 
-SHARES = ("coverage", "bury_share")
+SHARES = ("coverage", "bury_share", "surprise_below", "misread_repeats")
 MAY_BE_NEGATIVE = ("tape_temp_unknown", "water_temp_unknown")
 DEPTH_TABLES = ("digits_uncorrected", "digits_corrected")
 CHOICES = {

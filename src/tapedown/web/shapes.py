@@ -256,13 +256,50 @@ class FactShape(EntryShape):
     struck_by: str | None
 
 
+class RangeShape(BaseModel):
+    """Where 19 of 20 next readings lie, m below land surface, and what that rests on."""
+
+    low_m: float
+    high_m: float
+    how: str
+
+
+class ExplanationShape(BaseModel):
+    """One explanation: its probability, the depth it would mean (null: this well was not read), what happened."""
+
+    name: str
+    probability: float
+    likely: str
+    percent: str
+    corrected_m: float | None
+    corrected: str | None
+    words: str
+
+
+class SurpriseShape(BaseModel):
+    """A reading held against what was known before it, with the likeliest explanations and what would tell."""
+
+    entry: str
+    measured_at: str
+    what: str
+    struck_by: str | None
+    depth_m: float
+    expected: RangeShape
+    surprise: float
+    surprising: bool
+    verdict: str
+    action: str
+    ranked: list[ExplanationShape]
+
+
 class WellShape(BaseModel):
-    """A well: its facts, its rows oldest first, the state of its bottom."""
+    """A well: its facts, its rows oldest first, the state of its bottom, readings unlike it."""
 
     well: str
     facts: list[FactShape]
     rows: list[RowShape]
     bottom: ConditionShape | None
+    surprises: list[SurpriseShape]
 
 
 class SourceShape(BaseModel):
@@ -283,10 +320,11 @@ class LeverShape(BaseModel):
 
 
 class ValueShape(RowShape):
-    """A value with what it rests on and what would make it better."""
+    """A value with what it rests on, what would make it better, and how it lies to what was expected."""
 
     sources: list[SourceShape]
     levers: list[LeverShape]
+    against_its_well: SurpriseShape | None
 
 
 class GearShape(BaseModel):

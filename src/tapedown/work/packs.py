@@ -7,18 +7,19 @@ from datetime import datetime
 from typing import Any
 
 from tapedown.engine.calibration import is_overdue
-from tapedown.exchange.plain import form_plain
+from tapedown.exchange.plain import expectation_plain, form_plain
 from tapedown.reports.words import headline
 from tapedown.values import reading_forms
 from tapedown.values.conditions import CONDITIONS
 from tapedown.values.entries import Entry
+from tapedown.values.expectations import Expectation
 from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.rounds import Round
 from tapedown.values.wells import AccessNote, Position
 from tapedown.work.cautions import GENERAL, well_cautions
-from tapedown.work.expecting import expected_bottom, expected_level
-from tapedown.work.history import Row, history_of
+from tapedown.work.expecting import expectations
+from tapedown.work.history import History, Row, history_of
 from tapedown.work.ink import now, written_form
 from tapedown.work.loading import load_list
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
@@ -26,7 +27,8 @@ from tapedown.work.round_plans import RoundNow, cleanness, newest_stops, planned
 from tapedown.work.usual import usual
 from tapedown.work.wells import WellFile, well_file
 
-PACK_VERSION = 1
+PACK_VERSION = 2
+"""1 carried a range per well; 2 carries the numbers from which the sheet works out the range of any day."""
 LAST_ROWS, NEWEST_PHOTOS = 8, 12
 PHOTO_TYPES = ("image/jpeg", "image/png")
 CHECKED_TAPES = ("steel tape", "electric tape")
@@ -43,6 +45,8 @@ def pack(network: OpenNetwork, round_id: str, clock: Callable[[], datetime] = no
     entry, planned = planned_round(network, round_id)
     shelf = gear_shelf(network)
     files = [well_file(network, code) for code in planned.wells]
+    histories = [history_of(file, network, shelf) for file in files]
+    expected = expectations(histories)
     return {
         "pack_version": PACK_VERSION,
         "made_at": written_form(clock()),
@@ -51,7 +55,7 @@ def pack(network: OpenNetwork, round_id: str, clock: Callable[[], datetime] = no
         "forms": _forms_plain(network.unit),
         "conditions": [{"word": c.word, "level": c.level, "bottom": c.bottom, "advice": c.advice} for c in CONDITIONS],
         "cautions": list(GENERAL),
-        "wells": [_well_plain(file, planned.day, network, shelf) for file in files],
+        "wells": [_well_plain(told, planned.day, expected[told.file.code]) for told in histories],
         "gear": gear_plain(shelf, planned.day, network),
         "people": _people(entry, planned, files),
     }
@@ -98,12 +102,11 @@ def _forms_plain(unit: str) -> dict[str, Any]:
     return {"visit": form_plain(reading_forms.FORMS["visit"], unit), "methods": methods}
 
 
-def _well_plain(file: WellFile, day: str, network: OpenNetwork, shelf: GearShelf) -> dict[str, Any]:
-    identity, rows = file.identity, history_of(file, network, shelf).rows
-    standing = [row for row in rows if row.struck_by is None]
+def _well_plain(told: History, day: str, expected: Expectation) -> dict[str, Any]:
+    file, identity = told.file, told.file.identity
+    standing = [row for row in told.rows if row.struck_by is None]
     access: AccessNote | None = file.in_force("access", "")
     found = usual(file)
-    level, bottom = expected_level(standing, day, network.unit), expected_bottom(standing, network.unit)
     stops = newest_stops([f.entry for f in file.of_kind("visit", "readings")])
     noted = {word for stop in stops for word in stop.conditions}
     return {
@@ -124,7 +127,7 @@ def _well_plain(file: WellFile, day: str, network: OpenNetwork, shelf: GearShelf
         "last": [_row_plain(row) for row in reversed(standing[-LAST_ROWS:])],
         "usual_methods": list(found.methods),
         "usual_gear": {method: dict(gear) for method, gear in found.gear.items()},
-        "expected": {"level": level._asdict() if level else None, "bottom": bottom._asdict() if bottom else None},
+        "expected": expectation_plain(expected),
     }
 
 

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from tapedown.engine.expecting import range_of
+from tapedown.exchange.explained import explained_plain
 from tapedown.exchange.plain import condition_plain, entry_plain, finding_plain, reduction_plain
+from tapedown.work.explaining import Surprise
 from tapedown.work.history import History, Row
 from tapedown.work.rounds import WellNow
 
@@ -37,4 +40,18 @@ def well_now_plain(now: WellNow) -> dict[str, Any]:
         "name": now.name,
         **{name: row_plain(row) if row else None for name, row in rows.items()},
         "to_look_at": [finding_plain(f) for f in now.to_look_at],
+    }
+
+
+def surprise_plain(surprise: Surprise) -> dict[str, Any]:
+    """A row that is unlike its well, with what was expected and its first explanations."""
+    row, explained = surprise.row, surprise.explained
+    return {
+        "entry": row.entry.id,
+        "measured_at": row.entry.measured_at,
+        "what": row.what,
+        "struck_by": row.struck_by,
+        "depth_m": explained.depth_m,
+        "expected": range_of(explained.expected)._asdict(),
+        **explained_plain(explained, surprise.case.value),
     }

@@ -18,9 +18,10 @@ from tapedown.web.pages.well import AsOf
 from tapedown.web.shapes import REFUSALS, ValueShape
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.entering import enter_fact
+from tapedown.work.explaining import Surprise, explain_row
 from tapedown.work.history import History, Row, history
 from tapedown.work.networks import OpenNetwork, gear_shelf
-from tapedown.work.plain import row_plain
+from tapedown.work.plain import row_plain, surprise_plain
 from tapedown.work.refusals import NoSuchReading
 from tapedown.work.sources import Lever, Source, levers, sources
 
@@ -37,6 +38,7 @@ class Looked(NamedTuple):
     row: Row
     sources: list[Source]
     levers: list[Lever]
+    surprise: Surprise | None
 
 
 class Share(NamedTuple):
@@ -56,7 +58,8 @@ def look(request: Request, code: str, entry_id: str, as_of: str) -> Looked:
     if row is None:
         raise NoSuchReading(code, entry_id)
     found = levers(network, told.file, row, shelf)[:MOST_LEVERS]
-    return Looked(network, told, row, sources(network, told.file, row), found)
+    surprise = explain_row(network, told, row, shelf)
+    return Looked(network, told, row, sources(network, told.file, row), found, surprise)
 
 
 @router.get("/wells/{code}/values/{entry_id}.json", responses=REFUSALS, tags=["wells"])
@@ -65,7 +68,9 @@ def value_json(request: Request, code: str, entry_id: str, as_of: AsOf = "") -> 
     found = look(request, words_of(code), words_of(entry_id), as_of)
     rests_on = [{"part": s.part, "id": s.entry.id, "struck_by": s.struck_by} for s in found.sources]
     improved = [lever._asdict() for lever in found.levers]
-    return ValueShape.model_validate({**row_plain(found.row), "sources": rests_on, "levers": improved})
+    against = surprise_plain(found.surprise) if found.surprise else None
+    plain = {**row_plain(found.row), "sources": rests_on, "levers": improved, "against_its_well": against}
+    return ValueShape.model_validate(plain)
 
 
 @router.get("/wells/{code}/values/{entry_id}", include_in_schema=False)
@@ -90,6 +95,7 @@ def show(request: Request, found: Looked, *, as_of: str = "", status: int = 200,
         stages=_stages(value, unit) if value else [],
         shares=shares(value) if value else [],
         found=found,
+        surprise=surprise_plain(found.surprise) if found.surprise else None,
         levers=[(lever, lever_path(lever), spread(lever.expanded_m, unit)) for lever in found.levers],
         now=spread(value.main.expanded_m, unit) if value and value.main else "",
         striker=struck_with,

@@ -12,11 +12,13 @@ from tapedown.web.links import value_path, well_path, words_of
 from tapedown.web.pages.common import drawn, network_at, render
 from tapedown.web.shapes import REFUSALS, WellShape
 from tapedown.work.cautions import well_cautions
+from tapedown.work.explaining import surprises
 from tapedown.work.handing_in import document
 from tapedown.work.history import History, history
+from tapedown.work.networks import gear_shelf
 from tapedown.work.packs import PHOTO_TYPES
 from tapedown.work.pictures import well_picture
-from tapedown.work.plain import history_plain
+from tapedown.work.plain import history_plain, surprise_plain
 from tapedown.work.wells import Fact, WellFile
 
 router = APIRouter()
@@ -32,16 +34,20 @@ PageNumber = Annotated[int, Query(ge=1, le=100_000)]
 @router.get("/wells/{code}.json", responses=REFUSALS, tags=["wells"])
 def well_json(request: Request, code: str, as_of: AsOf = "", struck: Struck = False) -> WellShape:
     """A well's facts, rows and bottom."""
-    told = history(network_at(request, as_of), words_of(code))
+    network = network_at(request, as_of)
+    shelf = gear_shelf(network)
+    told = history(network, words_of(code), shelf=shelf)
     facts = [{**entry_plain(f.entry), "struck_by": f.struck_by} for f in facts_of(told.file, struck=struck)]
-    return WellShape.model_validate({**history_plain(told, struck=struck), "facts": facts})
+    found = [surprise_plain(one) for one in surprises(network, told, shelf, struck=struck)]
+    return WellShape.model_validate({**history_plain(told, struck=struck), "facts": facts, "surprises": found})
 
 
 @router.get("/wells/{code}", include_in_schema=False)
 def well_page(request: Request, code: str, as_of: AsOf = "", struck: Struck = False, page: PageNumber = 1) -> Response:
     """A well."""
     network = network_at(request, as_of)
-    told = history(network, words_of(code))
+    shelf = gear_shelf(network)
+    told = history(network, words_of(code), shelf=shelf)
     rows = [row for row in reversed(told.rows) if struck or row.struck_by is None]
     pages = max(1, -(-len(rows) // PER_PAGE))
     page = min(page, pages)
@@ -55,6 +61,7 @@ def well_page(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
         told=told,
         identity=identity,
         cautions=cautions_of(told),
+        surprises=[surprise_plain(one) for one in surprises(network, told, shelf, struck=struck)],
         figures=figures(told, network.unit, struck=struck),
         rows=rows[(page - 1) * PER_PAGE : page * PER_PAGE],
         page=page,

@@ -4,6 +4,7 @@ import { localTime } from "./chain.js";
 import { button, chips, el, fill, labelled, told } from "./dom.js";
 import { body, clean, fault } from "./forms.js";
 import { close } from "./outbox.js";
+import { levelName } from "./pack.js";
 import { put, remove } from "./store.js";
 import { counted, hasReadings, inLine, readOf, repeatFields, setFaults } from "./sets.js";
 
@@ -159,6 +160,7 @@ export function closing(visit) {
     try {
       await visit.keeper.end();
       await put("facts", { name: "who", by: clean(draft.by), others: clean(draft.others) });
+      await keepLevel(visit);
       const entries = await close(draft, factsOf(visit));
       visit.left(
         entries
@@ -202,6 +204,14 @@ export function closing(visit) {
     ),
     dropping(visit),
   ];
+}
+
+/** The level found, for wells of this round that move together with this one. @param {Visit} visit */
+async function keepLevel({ pack, draft, when }) {
+  const found = draft.sets.filter((set) => counted(pack, set).length && Number.isFinite(set.level_m)).at(-1);
+  if (!found) return;
+  const level = { code: draft.code, day: when().slice(0, 10), depth_m: found.level_m };
+  await put("facts", { name: levelName(draft.round, draft.code), ...level });
 }
 
 /** A visit begun by mistake may go while nothing was read at it. @param {Visit} visit */

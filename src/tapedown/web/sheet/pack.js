@@ -74,10 +74,11 @@ export function bodyOf(given, ...added) {
  * Everything the engine needs beside the readings of a set.
  * @param {any} pack @param {any} well
  * @param {{method: string, read: Record<string, any>, when: string, conditions: string[]}} set
+ * @param {boolean} [whole] with all gear of the pack, not only the pieces named
  */
-export function given(pack, well, set) {
+export function given(pack, well, set, whole = false) {
   const serials = ["tape", "weight", "gauge", "logger"].map((name) => set.read[name]).filter(Boolean);
-  const gear = pack.gear.filter((piece) => serials.includes(piece.serial));
+  const gear = pack.gear.filter((piece) => whole || serials.includes(piece.serial));
   const dated = gear.map((piece) =>
     piece.calibrations?.filter((c) => c.on.slice(0, 10) <= set.when.slice(0, 10)).at(-1),
   );
@@ -98,4 +99,43 @@ export function given(pack, well, set) {
     method: set.method,
     ...set.read,
   };
+}
+
+/**
+ * What the engine needs to say what the well should show that day. A pack of the first version has the range itself.
+ * @param {any} pack @param {any} well @param {{what: string, when: string, seen: any[]}} asked
+ */
+export function expecting(pack, well, { what, when, seen }) {
+  if (pack.pack_version < 2 || !well.expected) return null;
+  return { what, day: when.slice(0, 10), length_unit: pack.network.length_unit, expected: well.expected, seen };
+}
+
+/**
+ * What the engine needs to say why a reading may be unlike its well: the other points of it, the other wells.
+ * @param {any} pack @param {any} well @param {any} set as for `given` @param {any} asked as `expecting` made it
+ */
+export function explaining(pack, well, set, asked) {
+  const day = set.when.slice(0, 10);
+  const now = pointOn(well, day, set.read.point);
+  const points = (well.points ?? []).filter((point) => point !== now).map((point) => bodyOf(point, "from"));
+  const others = pack.wells
+    .filter((other) => other.code !== well.code && other.expected)
+    .map((other) => ({ code: other.code, expected: other.expected, point: bodyOf(pointOn(other, day), "from") }));
+  return { ...given(pack, well, set, true), explaining: { expecting: asked, points, others } };
+}
+
+/** Where a level found in this round is kept. @param {string} round @param {string} code */
+export const levelName = (round, code) => `level ${round}/${code}`;
+
+/**
+ * Levels found in this round at wells that move together with this one, each with what was expected there.
+ * @param {any} pack @param {any} well
+ */
+export async function levelsNear(pack, well) {
+  const codes = (well.expected?.level?.neighbours ?? []).map((one) => one.code);
+  const kept = await Promise.all(codes.map((code) => get("facts", levelName(pack.round.id, code))));
+  return kept
+    .filter(Boolean)
+    .map(({ code, day, depth_m }) => ({ code, day, depth_m, expected: wellOf(pack, code)?.expected }))
+    .filter((one) => one.expected);
 }

@@ -4,8 +4,8 @@ import { localTime } from "./chain.js";
 import { button, chips, el, fill, labelled, told } from "./dom.js";
 import * as engine from "./engine.js";
 import { control, inWords, more, number, problemAt, tellProblems } from "./forms.js";
-import { calibrationOf, gearOf, given } from "./pack.js";
-import { history, reduction } from "./result.js";
+import { calibrationOf, expecting, explaining, gearOf, given, levelsNear } from "./pack.js";
+import { history, reduction, whatOf } from "./result.js";
 import { GEAR, counted, hasReadings, newSet, readOf, repeatFields, setFaults, sorted, whole } from "./sets.js";
 
 /**
@@ -13,6 +13,9 @@ import { GEAR, counted, hasReadings, newSet, readOf, repeatFields, setFaults, so
  * @typedef {import("./visit.js").Visit} Visit
  */
 
+/** What a value stands for that other wells of the round may be held against. */
+const LEVELS = ["static level", "level, state not noted"];
+const BELOW_LAND = "depth below land surface";
 /** What a finished reading brings to light waits this long: else it would push away the button being pressed. */
 const AFTER_PRESS_MS = 400;
 
@@ -33,6 +36,10 @@ export function readings(visit) {
   const offer = (method) => button(`+ ${method}`, () => add(method), { class: "wide" });
   sets.append(...draft.sets.map((set) => card(visit, set)));
   const warn = () => fill(warning, hindrances(visit));
+  levelsNear(pack, well).then((near) => {
+    visit.near = near;
+    if (near.length) visit.tell("near");
+  });
   visit.hear("conditions", warn);
   warn();
   return [
@@ -66,12 +73,16 @@ function card(visit, set) {
   const made = el("section", { class: "set", id: `set-${set.id}`, "aria-label": set.method });
   const live = el("div", { class: "live", role: "status" });
   const known = el("div", {});
+  const what = whatOf(set.method);
+  const why = { set };
   let latest = /** @type {any} */ (null);
+  let explained = /** @type {any} */ (null);
+  let expected = /** @type {any} */ (pack.pack_version < 2 ? well.expected?.[what] : undefined);
   const shown = () =>
     fill(
       known,
       set.seen
-        ? history(well, set.method, latest, pack.network.length_unit)
+        ? history(well, set.method, { value: latest, expected, explained }, pack.network.length_unit)
         : el("p", { class: "blind" }, "The last readings of this well are shown when your first reading is written."),
     );
   const tell = (problems) => {
@@ -81,20 +92,33 @@ function card(visit, set) {
   };
   const receive = (answer) => {
     latest = answer.value ?? null;
+    if (answer.expected !== undefined && pack.pack_version >= 2) expected = answer.expected;
+    keepLevel(visit, set, latest);
     tell(answer.problems ?? []);
     const stopped = answer.fault && `The engine stopped on this set (${answer.fault}); the readings are kept.`;
     fill(live, latest ? reduction(latest) : stopped ? told("look", stopped) : "");
     shown();
+    if (set.seen && latest && expected && pack.pack_version >= 2) askWhy();
+  };
+  const now = () => ({ method: set.method, read: readOf(pack, set), when: visit.when(), conditions: visit.draft.conditions });
+  const expectingNow = (read) => expecting(pack, well, { what, when: read.when, seen: visit.near ?? [] });
+  const askWhy = () => {
+    const read = now();
+    engine.reduce(why, explaining(pack, well, read, expectingNow(read)), (answer) => {
+      explained = answer.explained ?? null;
+      shown();
+    });
   };
   const ask = () => {
     if (!visit.draft.sets.includes(set)) return;
     tell([]);
+    explained = null;
+    engine.forget(why);
     const any = counted(pack, set).length > 0;
     if (!any) fill(live);
     else if (engine.state !== "ready") fill(live, el("p", { class: "blind" }, engineWords()));
-    const { conditions } = visit.draft;
-    const read = { method: set.method, read: readOf(pack, set), when: visit.when(), conditions };
-    if (any) engine.reduce(set, given(pack, well, read), receive);
+    const read = now();
+    if (any) engine.reduce(set, { ...given(pack, well, read), expecting: expectingNow(read) }, receive);
     else engine.forget(set);
   };
   const changed = () => {
@@ -112,6 +136,7 @@ function card(visit, set) {
   const renew = () => fill(rows, repeatRows(visit, set, changed, written));
   const field = (one) => control(one, set.read, `set-${set.id}-${one.name}`, changed);
   visit.hear("engine", ask);
+  visit.hear("near", ask);
   visit.hear("conditions", ask);
   made.append(
     el("h3", {}, set.method),
@@ -129,6 +154,15 @@ function card(visit, set) {
   shown();
   ask();
   return made;
+}
+
+/** Keep the level with the set, for wells of this round that move together. @param {Visit} visit @param {ReadingSet} set @param {any} value */
+function keepLevel(visit, set, value) {
+  const below = LEVELS.includes(value?.use) && value.stages.find(({ result }) => result.name === BELOW_LAND);
+  const level_m = below ? below.result.value_m : null;
+  if (level_m === (set.level_m ?? null)) return;
+  set.level_m = level_m;
+  visit.save();
 }
 
 const engineWords = () =>

@@ -19,21 +19,53 @@ function sayUncertainty(u_m, unit) {
   return `${u.toFixed(u > 0 ? Math.max(0, Math.min(4, 1 - Math.floor(Math.log10(u)))) : 2)} ${unit}`;
 }
 
-/** Whether a value lies where it is expected. @param {any} value @param {any} expected @param {string} unit */
-function againstExpected(value, expected, unit) {
-  if (!expected) return told("plain", "Too few readings of this well to expect a range.");
-  const range = `${say(expected.low_m, unit, 2)} to ${say(expected.high_m, unit, 2)} below land surface`;
+/**
+ * Whether a value lies where it is expected.
+ * @param {any} value @param {any} expected the range for the day; null for none, undefined while it is worked out
+ * @param {string} unit @param {boolean} explained whether what to do is said elsewhere
+ */
+function againstExpected(value, expected, unit, explained) {
+  if (expected === undefined) return told("plain", "What this well should show comes with the value.");
+  if (!expected) return told("plain", "Nothing was read here before, so no range is expected.");
+  const ends = `${say(expected.low_m, unit, 2)} to ${say(expected.high_m, unit, 2)}`;
+  const range = `19 readings in 20 would lie at ${ends} below land surface (${expected.how}).`;
   const main = value && mainResult(value);
-  if (main?.name !== "depth below land surface") return told("plain", `Expected: ${range} (${expected.how}).`);
+  if (main?.name !== "depth below land surface") return told("plain", range);
   const inside = main.value_m >= expected.low_m && main.value_m <= expected.high_m;
   return inside
-    ? told("good", `Within the expected range: ${range} (${expected.how}).`)
+    ? told("good", `Within the expected range: ${range}`)
     : told(
         "look",
         el("strong", {}, "Outside the expected range. "),
-        `Expected: ${range} (${expected.how}). Take one more reading; read the foot mark aloud.`,
+        `${range}${explained ? "" : " Take one more reading; read the foot mark aloud."}`,
       );
 }
+
+/** Why a reading may be unlike its well, and the one thing to do now. @param {any} explained */
+function explanations(explained) {
+  if (!explained?.surprising) return [];
+  const rows = explained.ranked.map((one) =>
+    el(
+      "li",
+      {},
+      el("strong", {}, one.name),
+      `, ${one.likely} (${one.percent}): ${one.words}.`,
+      one.corrected ? ` Then it is ${one.corrected} below land surface.` : "",
+    ),
+  );
+  return [
+    told(
+      "look",
+      el("strong", {}, "Unlike this well. "),
+      "What may have happened, the likeliest first; the reading stays as it was written:",
+      el("ol", { class: "why" }, rows),
+      el("span", { class: "next" }, el("strong", {}, "Do now: "), explained.action),
+    ),
+  ];
+}
+
+/** What a method finds. @param {string} method */
+export const whatOf = (method) => (method === "weighted tape" ? "bottom" : "level");
 
 /** @param {any} value */
 const mainResult = (value) => value.stages.map((stage) => stage.result).find((r) => r.name === value.main);
@@ -104,10 +136,12 @@ function steps(stage, unit) {
 
 /**
  * What is known of the well from before: shown only when the first reading stands.
- * @param {any} well @param {string} method @param {any} value the reduction, or null @param {string} unit
+ * @param {any} well @param {string} method
+ * @param {{value: any, expected: any, explained: any}} found the reduction, or null; the range for the day
+ *   (`againstExpected`); why it may be unlike the well, null while nothing is said @param {string} unit
  */
-export function history(well, method, value, unit) {
-  const bottom = method === "weighted tape";
+export function history(well, method, { value, expected, explained }, unit) {
+  const bottom = whatOf(method) === "bottom";
   const last = (well.last ?? []).filter((one) => (one.what === "weighted tape") === bottom);
   const rows = last.map((one) =>
     el(
@@ -119,7 +153,8 @@ export function history(well, method, value, unit) {
     ),
   );
   return [
-    againstExpected(value, bottom ? well.expected?.bottom : well.expected?.level, unit),
+    againstExpected(value, expected, unit, Boolean(explained?.surprising)),
+    ...explanations(explained),
     more("Last readings", [rows.length ? el("ol", { class: "steps" }, rows) : el("p", {}, "None on record.")], true),
   ];
 }

@@ -3,8 +3,10 @@
  *
  * @typedef {import("./forms.js").Field} Field
  * @typedef {Record<string, any>} Repeat one lowering: {value} or {hold, cut}; out: crossed out, but kept
- * @typedef {{id: number, method: string, into: string, read: Record<string, any>, repeats: Repeat[], seen: boolean}} ReadingSet
- *   into: the field the repeats belong to; seen: the first reading was written, so the history may be shown
+ * @typedef {{id: number, method: string, into: string, read: Record<string, any>, repeats: Repeat[], seen: boolean,
+ *   level_m?: number | null}} ReadingSet
+ *   into: the field the repeats belong to; seen: the first reading was written, so the history may be shown; level_m: the
+ *   level it gives, m below land surface, null for none
  */
 
 import { body, fault, faults, inWords, plain } from "./forms.js";

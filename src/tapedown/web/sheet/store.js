@@ -2,7 +2,8 @@
  * What the phone keeps, in IndexedDB. A write counts as done when it has reached the disk: a phone in the rain loses its
  * battery as easily as its signal. Keystrokes alone go to the browser at once and to the disk a moment later.
  *
- * facts     by name: "device" (key and network), "chain" (end of this device's chain), "place" (where the person is), "who"
+ * facts     by name: "device" (key and network), "chain" (end of this device's chain), "place" (where the person is),
+ *           "who", "level round/well" (the level found there)
  * packs     by round id: everything needed at the wells of a round
  * drafts    by "round/well": a visit being written
  * outbox    by entry id: what was closed, with what became of it

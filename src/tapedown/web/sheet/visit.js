@@ -2,9 +2,11 @@
  * One visit in the order of the work: numbered sections down one page, each kept on the phone as it is written.
  *
  * @typedef {{pack: any, well: any, draft: any, keeper: DraftKeeper, save: () => void, when: () => string,
- *   goTo: (section: number) => void, left: (said: string) => void, tell: (event: string) => void,
+ *   near?: any[], goTo: (section: number) => void, left: (said: string) => void, tell: (event: string) => void,
  *   hear: (event: string, told: () => void) => void}} Visit
- * Events: "conditions" when they change, "engine" when its state does, "opened 8" when that section is opened.
+ * near: levels found in this round at wells that move together with this one.
+ * Events: "conditions" when they change, "engine" when its state does, "near" when near is there, "opened 8" when that
+ * section is opened.
  */
 
 import { localTime, uuid7, withOffset } from "./chain.js";

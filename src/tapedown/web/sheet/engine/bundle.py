@@ -1,12 +1,13 @@
 """The engine for the field sheet: Brython from its package, our own source as it stands, and a few small stand-ins.
 
-The browser runs values/, engine/ and exchange/plain.py unchanged. Of the standard library it gets two modules that are
+The browser runs values/, engine/ and two modules of exchange/ unchanged. Of the standard library it gets two that are
 script already (math, _json) and stand-ins of a few lines for what the engine asks of typing, collections.abc, functools
 and itertools: the real ones cost more than the engine itself (docs/decisions, "Values and engine that also run in a
 browser"; measured again in bench/sheet_engine.py).
 
-Messages to the worker are {id, given}, given being the mapping of `tapedown.engine.once.reduce_once`; it says {ready},
-then {id, value, problems} or {id, fault}.
+Messages to the worker are {id, given}, given being the mapping of `tapedown.engine.once.reduce_once`, with the mapping
+of `tapedown.engine.expected_once.expected_once` under "expecting"; it says {ready}, then {id, value, problems,
+expected} or {id, fault}. A set with "explaining" (`tapedown.engine.explained_once`) is answered {id, explained}.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from importlib.resources import files
 from importlib.resources.abc import Traversable
 
 ROOMS = ("values", "engine")
-ALONE = ("exchange/__init__.py", "exchange/plain.py")
+ALONE = ("exchange/__init__.py", "exchange/plain.py", "exchange/explained.py")
 NOT_NEEDED = ("values/entries.py",)
 STANDARD = ("math", "_json")
 STAND_INS = {
@@ -68,7 +69,7 @@ def _source_script(standard: dict[str, list[object]]) -> bytes:
     """A script that hands every module to the runtime as source."""
     here = files("tapedown.web.sheet.engine")
     modules = {**standard, **{name: _module(name, text) for name, text in STAND_INS.items()}}
-    for name in ("typing", "sheet_engine"):
+    for name in ("typing", "sheet_engine", "sheet_explaining"):
         modules[name] = _module(name, (here / f"{name}.txt").read_text(encoding="utf-8"))
     modules |= our_modules()
     text = json.dumps({"$timestamp": 1, **modules}, ensure_ascii=False).replace("\u2028", "\\u2028")
@@ -79,15 +80,20 @@ def our_modules() -> dict[str, list[object]]:
     """Our own modules by name, source as it stands."""
     package = files("tapedown")
     found = {"tapedown": _module("tapedown", "", package=True)}
-    paths = [
-        f"{room}/{path.name}" for room in ROOMS for path in (package / room).iterdir() if path.name.endswith(".py")
-    ]
+    paths = [path for room in ROOMS for path in _sources(package / room, f"{room}/")]
     for path in sorted([*paths, *ALONE]):
         if path not in NOT_NEEDED:
             name = "tapedown." + path.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
             text = (package / path).read_text(encoding="utf-8")
             found[name] = _module(name, text, package=path.endswith("/__init__.py"))
     return found
+
+
+def _sources(folder: Traversable, before: str) -> list[str]:
+    """Paths of the source files in a folder and in those inside it."""
+    found = [f"{before}{path.name}" for path in folder.iterdir() if path.name.endswith(".py")]
+    inner = [path for path in folder.iterdir() if path.is_dir() and path.name != "__pycache__"]
+    return found + [path for one in inner for path in _sources(one, f"{before}{one.name}/")]
 
 
 def _module(name: str, text: str, *, package: bool = False) -> list[object]:

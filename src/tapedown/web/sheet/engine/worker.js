@@ -11,10 +11,17 @@ try {
 } catch (fault) {
   self.postMessage({ fault: String(fault && fault.args ? fault.args : fault) });
 }
+/** The explanations are loaded once the engine is ready: the first value must not wait for them. */
+const explain = (...given) => {
+  if (!self.tapedownExplain) __BRYTHON__.runPythonSource("import sheet_explaining", "sheet_explaining_main");
+  return given.length ? self.tapedownExplain(...given) : "";
+};
+setTimeout(explain, 1000);
 self.onmessage = (event) => {
   const { id, given } = event.data;
+  const asked = given.explaining ? explain : self.tapedownReduce;
   try {
-    self.tapedownReply(self.tapedownReduce(String(id), JSON.stringify(given)));
+    self.tapedownReply(asked(String(id), JSON.stringify(given)));
   } catch (fault) {
     self.postMessage({ id, fault: String(fault && fault.args ? fault.args : fault) });
   }

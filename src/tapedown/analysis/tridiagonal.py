@@ -1,0 +1,111 @@
+"""A level that wanders and is pulled back, read with noise at odd times: its likelihood in time linear in the readings.
+
+The level is an Ornstein-Uhlenbeck process. Its precision over the reading times is tridiagonal, so one LDL'
+factorisation filters the whole record at once.
+
+References
+----------
+Rue & Held (2005), Gaussian Markov Random Fields, 2.4 (banded precision) and 2.1.2 (forward elimination is filtering);
+Durbin & Koopman (2012), Time Series Analysis by State Space Methods, 4.3 (innovations), from memory.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg.lapack import dpttrf, dtbtrs
+
+Array = NDArray[np.float64]
+
+
+class Chain(NamedTuple):
+    """The process at the reading times, its variance 1 per year of drift.
+
+    diagonal, off  tridiagonal precision, shape (n,) and (n - 1,)
+    keep           share of the level kept from one reading to the next, shape (n - 1,)
+    fresh          variance that joins on the way, shape (n - 1,)
+    still          variance of the process where nothing was read
+    """
+
+    diagonal: Array
+    off: Array
+    keep: Array
+    fresh: Array
+    still: float
+
+
+class Filtered(NamedTuple):
+    """Columns seen through the filter.
+
+    innovations  each row minus what the rows before it foretell, shape (n, k)
+    variance     of the innovations of a column that is the readings, shape (n,)
+    last         the level at the last reading from each column, shape (k,)
+    last_var     its variance
+    """
+
+    innovations: Array
+    variance: Array
+    last: Array
+    last_var: float
+
+
+def chain(years: Array, tau_yr: float) -> Chain:
+    """The process at rising times, years; `tau_yr` is the time in which it forgets.
+
+    Raises
+    ------
+    ValueError
+        Times that do not rise.
+    """
+    steps = np.diff(years)
+    if np.any(steps <= 0):
+        raise ValueError(f"times must rise; the smallest step is {steps.min()} years")
+    still = tau_yr / 2
+    keep = np.exp(-steps / tau_yr)
+    fresh = -still * np.expm1(-2 * steps / tau_yr)
+    pull = keep / fresh
+    diagonal = np.empty(len(years))
+    diagonal[0] = 1 / still
+    diagonal[1:] = 1 / fresh
+    diagonal[:-1] += keep * pull
+    return Chain(diagonal, -pull, keep, fresh, still)
+
+
+def filtered(process: Chain, noise: Array, columns: Array) -> Filtered:
+    """Innovations of columns of shape (n, k), read with noise variances of shape (n,)."""
+    weight = 1 / noise
+    pivots, band = _eliminated(process.diagonal + weight, process.off)
+    told, _ = dtbtrs(band, weight[:, None] * columns, uplo="L", diag="U")
+    inside = pivots.copy()
+    inside[:-1] -= process.keep**2 / process.fresh
+    after = told / inside[:, None]
+    innovations, variance = columns.astype(float).copy(), noise + process.still
+    innovations[1:] -= process.keep[:, None] * after[:-1]
+    variance[1:] = noise[1:] + process.fresh + process.keep**2 / inside[:-1]
+    return Filtered(innovations, variance, after[-1], float(1 / inside[-1]))
+
+
+def from_the_others(process: Chain, noise: Array, columns: Array) -> tuple[Array, Array]:
+    """Each row against all others: precision times columns, shape (n, k), and the precision's diagonal, shape (n,).
+
+    The inverse's diagonal comes from the pivots of eliminating forward and backward (Rue & Held 2005, 2.4).
+    """
+    weight, diagonal = 1 / noise, process.diagonal + 1 / noise
+    forward, band = _eliminated(diagonal, process.off)
+    backward = _eliminated(diagonal[::-1], process.off[::-1])[0][::-1]
+    told, _ = dtbtrs(band, weight[:, None] * columns, uplo="L", diag="U")
+    smooth, _ = dtbtrs(band, told / forward[:, None], uplo="L", diag="U", trans="T")
+    inverse = 1 / (forward + backward - diagonal)
+    return weight[:, None] * (columns - smooth), weight * (1 - weight * inverse)
+
+
+def _eliminated(diagonal: Array, off: Array) -> tuple[Array, Array]:
+    """Pivots, shape (n,), and the unit lower factor as a band, shape (2, n), of a tridiagonal matrix."""
+    if len(diagonal) == 1:
+        return diagonal, np.array([[1.0], [0.0]])
+    pivots, lower, failed = dpttrf(diagonal, off)
+    if failed:
+        raise ValueError("the precision is not positive: noise and steps must be > 0")
+    return pivots, np.vstack([np.ones(len(diagonal)), np.append(lower, 0.0)])

@@ -1,0 +1,55 @@
+"""One reading set with what its well should show, out of plain data: why it may be unlike it. The field sheet asks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+from tapedown.engine.expected_once import expectation_from, expected_once
+from tapedown.engine.expecting import bottom_on, level_on
+from tapedown.engine.explaining.case import Around, Case, OtherWell, case_of
+from tapedown.engine.explaining.weigh import Explained, explain
+from tapedown.engine.once import read_once
+from tapedown.values.kinds import KINDS
+from tapedown.values.settings import Settings
+
+
+class ExplainedOnce(NamedTuple):
+    """An explained set with its case."""
+
+    case: Case
+    explained: Explained
+
+
+def explained_once(given: Mapping[str, Any]) -> ExplainedOnce | None:
+    """Explain one reading set; None where it cannot be read or nothing was expected of it.
+
+    The mapping is that of `tapedown.engine.once.reduce_once`, with all gear and calibrations at hand, and with
+    explaining: a mapping with expecting (that of `expected_once`), points (the well's other measuring points), and
+    others (the wells nearby, each with code, expected and its measuring point).
+    """
+    around = given["explaining"]
+    read, scene, problems = read_once({name: value for name, value in given.items() if name != "explaining"})
+    expected = expected_once(around["expecting"]) if around.get("expecting") else None
+    if read is None or problems or expected is None:
+        return None
+    case = case_of(read.method, read.read, scene, expected, _around(around, scene.settings))
+    return ExplainedOnce(case, explain(case)) if case is not None else None
+
+
+def _around(given: Mapping[str, Any], settings: Settings) -> Around:
+    unit, asked = settings.length_unit, given["expecting"]
+    points = [KINDS["measuring point"].read(body, unit)[0] for body in given.get("points", ())]
+    others = [_other(other, asked["day"], unit) for other in given.get("others", ())]
+    bottom = expectation_from(asked["expected"]).bottom
+    return Around(
+        tuple(point for point in points if point is not None),
+        tuple(other for other in others if other is not None),
+        bottom_on(bottom, asked["day"], settings) if bottom else None,
+    )
+
+
+def _other(given: Mapping[str, Any], day: str, unit: str) -> OtherWell | None:
+    point, _ = KINDS["measuring point"].read(given.get("point") or {}, unit)
+    level = expectation_from(given["expected"]).level if given.get("expected") else None
+    return OtherWell(given["code"], level_on(level, day), point.height_m) if point and level else None

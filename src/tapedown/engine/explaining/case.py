@@ -1,0 +1,248 @@
+"""A reading set to be explained, with what the well was expected to show, and what an explanation says of it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from typing import Any, NamedTuple
+
+from tapedown.engine.agreement import tolerance_m
+from tapedown.engine.methods import reduce_readings
+from tapedown.engine.predictive import Predictive
+from tapedown.engine.scene import Scene
+from tapedown.engine.stages import TOTAL_DEPTH
+from tapedown.values.conditions import DISTURBED, NOT_NOTED, STATIC
+from tapedown.values.readings import ReadingSet
+from tapedown.values.results import BELOW_LAND, Reduction
+from tapedown.values.wells import PointHeight
+from tapedown.values.written import Written
+
+EXPLAINED = (STATIC, NOT_NOTED, DISTURBED, TOTAL_DEPTH)
+"""Uses of a value that what is expected of the well speaks about."""
+_RISING = {"standpipe": -1.0, "weighted tape": 1.0, "electric tape": 1.0}
+_OWN_RULE = {"air line": "agree_gauge", "flowing gauge": "agree_gauge", "standpipe": "agree_standpipe"}
+_PAIR_95 = 1.96 * 2**0.5  # see engine.agreement
+_LISTS = ("readings", "readings_as_water")
+
+
+class OtherWell(NamedTuple):
+    """Another well one might have stood at: its code, what it was expected to show, its measuring point's height, m.
+
+    nearness  how easily it is taken for this one, beside the others
+    """
+
+    code: str
+    expected: Predictive
+    height_m: float
+    nearness: float = 1.0
+
+
+class Around(NamedTuple):
+    """What is known beside the reading's own scene.
+
+    points  other heights the measuring point had or has
+    others  other wells nearby or on the round
+    bottom  what a sounding of this well was expected to show, None when not known
+    """
+
+    points: tuple[PointHeight, ...] = ()
+    others: tuple[OtherWell, ...] = ()
+    bottom: Predictive | None = None
+
+
+ALONE = Around()
+"""Nothing is known beside the scene."""
+
+
+class Number(NamedTuple):
+    """One number written for one repeat. slope: m of depth below land surface for one SI unit more of it."""
+
+    repeat: int
+    field: str
+    written: Written
+    slope: float
+
+    @property
+    def words(self) -> str:
+        """As it is spoken of: "hold 84.30 ft"."""
+        return f"{self.field or 'reading'} {self.written}"
+
+
+class Case(NamedTuple):
+    """A reading set against its well.
+
+    value     the reduction as written
+    depth_m   depth below land surface as written, m
+    depths_m  the same of each repeat alone, m, shape (n,)
+    numbers   what was written, by repeat
+    """
+
+    method: str
+    read: ReadingSet
+    scene: Scene
+    expected: Predictive
+    around: Around
+    value: Reduction
+    depth_m: float
+    depths_m: tuple[float, ...]
+    numbers: tuple[tuple[Number, ...], ...]
+
+    @property
+    def sounding(self) -> bool:
+        """Whether the bottom was read, not the water."""
+        return self.value.use == TOTAL_DEPTH
+
+    @property
+    def spread_m(self) -> float:
+        """Standard deviation of a repeat that the network's rule lets expect, m."""
+        settings, own = self.scene.settings, _OWN_RULE.get(self.method)
+        return (settings.si(own) if own else tolerance_m(self.depth_m, settings)) / _PAIR_95
+
+    @property
+    def serial(self) -> str:
+        """Serial number of the tape that was read, "" when none was noted."""
+        return str(getattr(self.read, "tape", ""))
+
+    def say(self, length_m: float) -> str:
+        """A length in the network's unit."""
+        return self.scene.say(length_m)
+
+
+class Mended(NamedTuple):
+    """A set, and the facts around it, as they would be without the blunder; worked out only for what is shown."""
+
+    read: ReadingSet
+    scene: Scene
+
+
+class Candidate(NamedTuple):
+    """One way in which the reading may have come about.
+
+    words        what would have happened, one clause with the numbers
+    corrected_m  depth below land surface of each repeat without the blunder, m, shape (n,); () when this well was not
+                 read at all
+    ways         how many like it share the chance of their explanation, weighted: its share is 1 / ways
+    log_density  of the set as written, 1/m, where it is not that of the corrected value under what is expected
+    mend         the set without the blunder; None where only the size is known
+    spread_times repeats may scatter by so many times what is usual
+    tells_of_tape  it accounts for the difference of a logger from the tape beside it
+    """
+
+    words: str
+    corrected_m: tuple[float, ...]
+    ways: float = 1.0
+    log_density: float | None = None
+    mend: Callable[[], Mended] | None = None
+    spread_times: float = 1.0
+    tells_of_tape: bool = False
+
+
+def case_of(method: str, read: ReadingSet, scene: Scene, expected: Predictive, around: Around = ALONE) -> Case | None:
+    """The case of a set; None where there is nothing to hold against the well: no level, no point, no value."""
+    value = reduce_readings(method, read, scene)
+    main = value.result(BELOW_LAND)
+    if main is None or value.use not in EXPLAINED:
+        return None
+    numbers = _numbers(method, read, scene, main.value_m)
+    alone = [sum(number.slope * number.written.si for number in repeat) for repeat in numbers]
+    used = _used(method, value, alone, read, scene)
+    depths = tuple(main.value_m + raw - used for raw in alone)
+    return Case(method, read, scene, expected, around, value, main.value_m, depths, numbers)
+
+
+def altered(read: ReadingSet, number: Number, new: Written) -> ReadingSet:
+    """The set with one number written otherwise."""
+    name = _list_of(read)
+    rows: list[Any] = list(getattr(read, name))
+    rows[number.repeat] = rows[number.repeat]._replace(**{number.field: new}) if number.field else new
+    return replaced(read, **{name: tuple(rows)})
+
+
+def replaced(read: ReadingSet, **changes: Any) -> ReadingSet:
+    """The set with other values in some of its fields, which a caller knows it to have."""
+    named: Any = read
+    changed: ReadingSet = named._replace(**changes)
+    return changed
+
+
+def mending(read: ReadingSet, scene: Scene) -> Callable[[], Mended]:
+    """Hands over what is mended when asked."""
+    return lambda: Mended(read, scene)
+
+
+def mean(values: Sequence[float]) -> float:
+    """Arithmetic mean."""
+    return sum(values) / len(values)
+
+
+def shifted(case: Case, by_m: float) -> tuple[float, ...]:
+    """Every repeat's depth with the same amount added, m."""
+    return tuple(depth + by_m for depth in case.depths_m)
+
+
+def log_within(expected: Predictive, low_m: float, high_m: float) -> float:
+    """Log of the probability that a depth lies between two others; a tiny one is kept from being nothing."""
+    return math.log(max(_below(expected, high_m) - _below(expected, low_m), 1e-12))
+
+
+def _below(expected: Predictive, depth_m: float) -> float:
+    tail = expected.beyond(depth_m) / 2
+    return 1 - tail if depth_m > expected.middle_m else tail
+
+
+def _list_of(read: ReadingSet) -> str:
+    return next((name for name in _LISTS if getattr(read, name, ())), "readings")
+
+
+def _numbers(method: str, read: ReadingSet, scene: Scene, depth_m: float) -> tuple[tuple[Number, ...], ...]:
+    rows = getattr(read, _list_of(read))
+    fields = ("",) if isinstance(rows[0], Written) else rows[0]._fields
+    slopes = {field: _slope(method, read, scene, field, depth_m) for field in fields}
+    return tuple(
+        tuple(Number(place, field, getattr(row, field) if field else row, slopes[field]) for field in fields)
+        for place, row in enumerate(rows)
+    )
+
+
+def _slope(method: str, read: ReadingSet, scene: Scene, field: str, depth_m: float) -> float:
+    hole = scene.construction
+    if hole is None or (hole.lean is None and not hole.survey):
+        if method == "chalked tape":
+            return 1.0 if field == "hold" else -1.0
+        if method in _RISING:
+            return _RISING[method]
+        if method == "reported":
+            return -1.0 if getattr(read, "reference", "") == "elevation" else 1.0
+    return _slope_tried(method, read, scene, field, depth_m)
+
+
+def _slope_tried(method: str, read: ReadingSet, scene: Scene, field: str, depth_m: float) -> float:
+    """By working the set out once more with a little more in that field of every repeat."""
+    rows = getattr(read, _list_of(read))
+    first = getattr(rows[0], field) if field else rows[0]
+    more, changed = 0.0, read
+    for place, row in enumerate(rows):
+        number = Number(place, field, getattr(row, field) if field else row, 0.0)
+        plus = number.written._replace(text=str(float(number.written.text) + 1))
+        changed = altered(changed, number, plus)
+        more = plus.si - first.si if place == 0 else more
+    main = reduce_readings(method, changed, scene).result(BELOW_LAND)
+    return (main.value_m - depth_m) / more if main is not None else 0.0
+
+
+def _used(method: str, value: Reduction, alone: Sequence[float], read: ReadingSet, scene: Scene) -> float:
+    """What the reading itself contributed to the value: the agreeing repeats' mean."""
+    steps = value.stages[0].steps
+    hole = scene.construction
+    if hole is None or (hole.lean is None and not hole.survey):
+        if method == "chalked tape":
+            return float(steps[0].amount_m + steps[1].amount_m)
+        if method in {"weighted tape", "electric tape", "standpipe"}:
+            return float(steps[0].amount_m)
+    if len(alone) == 1:
+        return alone[0]
+    first = replaced(read, **{_list_of(read): getattr(read, _list_of(read))[:1], "chosen": None})
+    main, whole = reduce_readings(method, first, scene).result(BELOW_LAND), value.result(BELOW_LAND)
+    if main is None or whole is None:
+        return mean(alone)
+    return alone[0] + float(whole.value_m - main.value_m)

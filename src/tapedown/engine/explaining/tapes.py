@@ -1,0 +1,48 @@
+"""The tape itself: the calibration of another one, or a deep reading that nobody corrected."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from tapedown.engine.budget import combine, parts_of
+from tapedown.engine.calibration import calibration_step
+from tapedown.engine.explaining.case import Candidate, Case, mean, mending, replaced, shifted
+
+_SEEN_M = 0.003
+"""A difference of two calibrations smaller than this explains nothing."""
+_NOT_CORRECTED = "heat and stretch of the tape, not corrected"
+
+
+def another_calibration(case: Case) -> Iterator[Candidate]:
+    """Another tape was lowered than the one noted: its own correction belongs to the reading."""
+    if not hasattr(case.read, "tape"):
+        return
+    at_m, scene = _read_m(case), case.scene
+    own_m = calibration_step(case.serial, 0.0, at_m, scene)[0].amount_m
+    found = []
+    for serial in scene.calibrations:
+        by_m = float(calibration_step(serial, 0.0, at_m, scene)[0].amount_m - own_m)
+        if serial != case.serial and abs(by_m) > _SEEN_M:
+            found.append((serial, by_m))
+    for serial, by_m in found:
+        words = f"{serial} was lowered: its calibration differs by {case.say(by_m)} at this depth"
+        yield Candidate(words, shifted(case, by_m), len(found), mend=mending(replaced(case.read, tape=serial), scene))
+
+
+def not_corrected(case: Case) -> Iterator[Candidate]:
+    """Heat and stretch, left out, of a long tape: of a size known only as an uncertainty."""
+    step = next((s for stage in case.value.stages for s in stage.steps if s.what == _NOT_CORRECTED), None)
+    if step is None or _read_m(case) <= case.scene.settings.si("tape_correct_beyond"):
+        return
+    u_m = float(combine(parts_of([step]))[0])
+    off_m = case.expected.middle_m - mean(case.depths_m)
+    wider = case.expected._replace(scale_m=(case.expected.scale_m**2 + u_m**2) ** 0.5)
+    share = u_m**2 / wider.scale_m**2
+    words = f"what was left out is of the size of {case.say(u_m)}"
+    yield Candidate(words, shifted(case, share * off_m), log_density=wider.log_density(mean(case.depths_m)))
+
+
+def _read_m(case: Case) -> float:
+    """Length of tape below the measuring point, about."""
+    first = case.value.stages[0].result
+    return abs(float(first.value_m))

@@ -1,0 +1,19 @@
+"""The reading of another well: as read below the measuring point, whose level would it fit?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from tapedown.engine.explaining.case import Candidate, Case, mean
+from tapedown.engine.stages import point_step
+
+
+def wrong_well(case: Case) -> Iterator[Candidate]:
+    """Every other well at hand, the nearer the likelier to have been mistaken for this one."""
+    others = () if case.sounding or case.scene.point is None else case.around.others
+    every = sum(other.nearness for other in others)
+    for other in others:
+        height_m = -float(point_step(case.scene).amount_m)
+        depth_m = mean(case.depths_m) + height_m - other.height_m
+        words = f"at {other.code} it would be {case.say(depth_m)}, {case.say(other.expected.middle_m)} expected there"
+        yield Candidate(words, (), every / other.nearness, other.expected.log_density(depth_m))
