@@ -23,6 +23,9 @@ from tapedown.work.plain import history_plain, row_plain, well_now_plain
 from tapedown.work.rounds import WellNow, wells_now
 from tapedown.work.wells import WellFile, well_file
 
+NOT_FACTS = {"readings", "visit", "strike", "review", "acceptance", "re-measure"}
+"""Kinds about a well that `history` tells."""
+
 
 @click.command()
 @as_of_option
@@ -62,7 +65,7 @@ def _well_row(now: WellNow) -> list[str]:
 def well(desk: Desk, code: str, as_of: str, as_json: bool) -> None:
     """What is known about a well: every fact with its date, writer and source."""
     file = well_file(desk.network(as_of), code)
-    facts = [f for f in file.facts if f.entry.kind not in {"readings", "visit", "strike", "review"}]
+    facts = [f for f in file.facts if f.entry.kind not in NOT_FACTS]
     if as_json:
         print_json([{**entry_plain(f.entry), "struck_by": f.struck_by} for f in facts])
         return

@@ -1,7 +1,7 @@
 """One digest for a list of entries: the Merkle tree of RFC 6962 over SHA-256, with its proofs.
 
 A leaf is the digest of 0x00 and the entry's bytes, a node that of 0x01, its left and its right. From the head alone
-follows, with a proof of a few dozen digests, that an entry is in the list, or that a shorter list is the beginning of it.
+follows, with a proof of a few dozen digests, that an entry is in the list, or that a shorter list begins it.
 
 References
 ----------

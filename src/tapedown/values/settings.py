@@ -118,6 +118,13 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("point_moved", "0.02 ft", "length", "a measuring point has moved when levels differ by more", "ours"),
     Setting("bury_share", "0.2", "ratio", "share of a screen buried at which work on the well is looked into",
             "one county's rule (San Joaquin County, CA, doc 932734 p. 56); changeable"),
+    Setting("review_people", "1", "text", "people who must have looked at a value before it is signed: 1 | 2",
+            "common practice, no source; the reader does not count"),
+    Setting("blind_share", "0.06", "ratio", "share of a round's wells that is measured again blind",
+            "Kansas Geological Survey, yearly programme: about 6 % picked at random and measured again"),
+    Setting("blind_within", "14 d", "duration", "a second reading counts as a blind repeat for this long", "ours"),
+    Setting("u_side_by_side", "0.005 ft", "length", "two tapes brought to the same mark or water, standard uncertainty",
+            "ours: half the last digit read"),
 )  # fmt: skip
 
 
@@ -205,12 +212,13 @@ def depth_steps(table: str) -> list[tuple[float, float]]:
     return rows
 
 
-SHARES = ("coverage", "bury_share")
+SHARES = ("coverage", "bury_share", "blind_share")
 MAY_BE_NEGATIVE = ("tape_temp_unknown", "water_temp_unknown")
 DEPTH_TABLES = ("digits_uncorrected", "digits_corrected")
 CHOICES = {
     "agree_rule": ("two consecutive", "any two"),
     "report_rule": ("mean of the agreeing", "mean of all", "most representative"),
+    "review_people": ("1", "2"),
 }
 
 
