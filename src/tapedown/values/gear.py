@@ -62,7 +62,9 @@ class Mark(NamedTuple):
 class Calibration(NamedTuple):
     """A calibration: marks against a reference, and how it is to be applied.
 
-    apply  "between marks" reads between the marks; "straight line" fits one by least squares; "checked" applies nothing
+    apply       "between marks" reads between the marks; "straight line" fits one by least squares; "checked" applies
+                nothing
+    comparison  id of the side-by-side comparison it was made of, "" for none
     """
 
     serial: str
@@ -70,6 +72,7 @@ class Calibration(NamedTuple):
     marks: tuple[Mark, ...]
     apply: str
     remarks: str
+    comparison: str = ""
 
 
 class Compared(NamedTuple):
@@ -193,6 +196,7 @@ FORMS: dict[str, Form] = {
                 choices=("between marks", "straight line", "checked"),
             ),
             Field("remarks", "text", "anything else"),
+            Field("comparison", "text", "id of the side-by-side comparison it was made of"),
         ),
         _marks_in_order,
     ),

@@ -22,6 +22,7 @@ from tapedown.work.history import Row, history_of
 from tapedown.work.ink import now, written_form
 from tapedown.work.loading import load_list
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
+from tapedown.work.remeasures import Again, open_remeasures
 from tapedown.work.round_plans import RoundNow, cleanness, newest_stops, planned_round
 from tapedown.work.usual import usual
 from tapedown.work.wells import WellFile, well_file
@@ -43,6 +44,8 @@ def pack(network: OpenNetwork, round_id: str, clock: Callable[[], datetime] = no
     entry, planned = planned_round(network, round_id)
     shelf = gear_shelf(network)
     files = [well_file(network, code) for code in planned.wells]
+    again = open_remeasures(network)
+    wells = [_well_plain(file, planned.day, network, shelf) for file in files]
     return {
         "pack_version": PACK_VERSION,
         "made_at": written_form(clock()),
@@ -51,7 +54,7 @@ def pack(network: OpenNetwork, round_id: str, clock: Callable[[], datetime] = no
         "forms": _forms_plain(network.unit),
         "conditions": [{"word": c.word, "level": c.level, "bottom": c.bottom, "advice": c.advice} for c in CONDITIONS],
         "cautions": list(GENERAL),
-        "wells": [_well_plain(file, planned.day, network, shelf) for file in files],
+        "wells": [_blind(well, again.get(well["code"], ())) for well in wells],
         "gear": gear_plain(shelf, planned.day, network),
         "people": _people(entry, planned, files),
     }
@@ -126,6 +129,14 @@ def _well_plain(file: WellFile, day: str, network: OpenNetwork, shelf: GearShelf
         "usual_gear": {method: dict(gear) for method, gear in found.gear.items()},
         "expected": {"level": level._asdict() if level else None, "bottom": bottom._asdict() if bottom else None},
     }
+
+
+def _blind(well: dict[str, Any], asked: Sequence[Again]) -> dict[str, Any]:
+    """A well of the pack; one that is to be measured again comes without what was read or is expected there."""
+    if not asked:
+        return {**well, "again": None}
+    hidden = {"last": [], "expected": {"level": None, "bottom": None}}
+    return {**well, **hidden, "again": {"why": "; ".join(dict.fromkeys(one.request.why for one in asked))}}
 
 
 def _where(position: Position | None) -> dict[str, str | None]:

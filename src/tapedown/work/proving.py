@@ -9,8 +9,9 @@ from typing import NamedTuple
 from tapedown.exchange.proof_file import consistency_text, inclusion_text
 from tapedown.record import entries_after, entry
 from tapedown.record.errors import NoSuchBlob
-from tapedown.values.entries import Entry, entry_bytes
+from tapedown.values.entries import Entry, entry_bytes, entry_digest
 from tapedown.values.errors import TapedownError
+from tapedown.values.kinds import KINDS
 from tapedown.values.merkle import consistency_path, inclusion_path, leaf, tree_head
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.signing import Leaf, Signed, find_signed, list_bytes, sign_offs, signed_list
@@ -43,9 +44,15 @@ class SetProof(NamedTuple):
 
 
 def verify_signed(network: OpenNetwork) -> list[SetProof]:
-    """Every signed set, withdrawn ones too, against the entries as the record holds them now; newest first."""
+    """Every signed set, withdrawn ones too, against the entries as the record holds them now; newest first.
+
+    The sign-offs are taken from the whole of the entries as well: in a damaged file a look by kind may miss them.
+    """
     held = {one.id: one for one in entries_after(network.record)}
-    signed = {one.entry.id: one for one in sign_offs(network)}
+    struck_by = {one.strikes: one.id for one in held.values() if one.strikes is not None}
+    found = sorted((one for one in held.values() if one.kind == "sign-off"), key=lambda e: e.written_at, reverse=True)
+    read = ((one, KINDS["sign-off"].read(one.data, network.unit)[0]) for one in found)
+    signed = {one.id: Signed(one, value, struck_by.get(one.id)) for one, value in read if value is not None}
     return [SetProof(one, tuple(_problems(network, one, held, signed))) for one in signed.values()]
 
 
@@ -85,6 +92,8 @@ def _against_record(listed: list[Leaf], held: Mapping[str, Entry]) -> list[str]:
             problems.append(f"entry {one.id} is gone")
         elif not _whole(found) or leaf(entry_bytes(found)) != one.digest:
             problems.append(f"entry {one.id} is not as it was signed ({found.kind} of {found.about})")
+        elif entry_digest(found) != found.digest:
+            problems.append(f"entry {one.id} is as it was signed, but the digest kept beside it was changed")
     return problems
 
 

@@ -51,8 +51,7 @@ class Reviewed(NamedTuple):
     def people(self) -> tuple[str, ...]:
         """Different people whose look counts, in the order they looked."""
         own = {_same(name) for name in self.readers}
-        found = {_same(look.by): look.by for look in reversed(self.looks) if _same(look.by) not in own}
-        return tuple(reversed(found.values()))
+        return tuple({_same(look.by): look.by for look in self.looks if _same(look.by) not in own}.values())
 
     @property
     def missing(self) -> int:
@@ -89,7 +88,7 @@ def readers_of(entry: Entry, file: WellFile) -> tuple[str, ...]:
     read = next((f.value for f in file.facts if f.entry.id == entry.id and isinstance(f.value, Readings)), None)
     visit = file.visit(read.visit) if read is not None else None
     names = [*(visit.people if visit else ()), entry.by]
-    return tuple({_same(name): name for name in reversed(names)}.values())[::-1]
+    return tuple({_same(name): name for name in names}.values())
 
 
 def reviewed(row: Row, file: WellFile, looks: Mapping[str, Sequence[Look]], network: OpenNetwork) -> Reviewed:

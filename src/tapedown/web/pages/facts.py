@@ -143,7 +143,7 @@ def show(
     given = gathered(form, sent) if sent else sheet.given
     told = by_place(problems or [])
     filled = Filled(given, told, rows_sent(sent) if sent else {}, sheet.network.unit)
-    known = ("code", "serial") if sheet.about else ()
+    known = ("code", "serial", "comparison") if sheet.about else ()
     return render(
         request,
         "fact.html",
