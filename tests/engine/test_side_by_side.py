@@ -39,8 +39,9 @@ def test_the_references_own_calibration_and_doubt_are_carried_along() -> None:
     plain, corrected = compared(DEPTHS), compared(DEPTHS, scene)
     assert corrected.marks[2].true_m / FOOT_M == pytest.approx(100.05)
     assert plain.marks[2].true_m / FOOT_M == pytest.approx(100.0)
-    u_mark_m = scene.calibrations["ST-014"].calibration.marks[0].u.si
-    assert corrected.marks[2].u_m == pytest.approx((u_mark_m**2 + Scene().settings.si("u_side_by_side") ** 2) ** 0.5)
+    u_mark = scene.calibrations["ST-014"].calibration.marks[0].u
+    assert u_mark is not None
+    assert corrected.marks[2].u_m == pytest.approx((u_mark.si**2 + Scene().settings.si("u_side_by_side") ** 2) ** 0.5)
     at, line_at = corrected.at(30.0, 0.95), corrected.line.at(30.0) if corrected.line else None
     assert at is not None
     assert line_at is not None

@@ -243,8 +243,8 @@ def test_repeat_error_comes_from_drawn_wells_only_and_late_ones_are_left_out(
     asked = next(code for code in (f"MF-{n:02d}" for n in range(1, 21)) if code not in wells)
     odd = entries(network.record, kinds=["readings"], about=f"well/{asked}")[0].entry
     ask_again(network, asked, odd.id, "odd", pen)
-    measure(network, pen, asked, "2026-01-05T09:00", "19.99", "19.99")
-    measure(network, pen, wells[0], "2026-01-05T09:00", "15.05", "15.05")
+    measure(network, pen, asked, "2026-01-03T09:00", "19.99", "19.99")
+    measure(network, pen, wells[0], "2026-01-03T09:00", "15.05", "15.05")
     measure(network, pen, wells[1], "2026-03-05T09:00", "16.05", "16.05")
     found = blind_repeats(network)
     assert found.error.n == 1
@@ -259,7 +259,7 @@ def test_the_claim_for_a_repeat_leaves_out_what_both_readings_share(
     network, planned = rounds_made
     read_all(network, pen)
     wells = draw(network, planned, pen)[0].data["wells"]
-    measure(network, pen, wells[0], "2026-01-05T09:00", "15.05", "15.05")
+    measure(network, pen, wells[0], "2026-01-03T09:00", "15.05", "15.05")
     (one,) = blind_repeats(network).repeats
     assert one.first.value is not None
     assert one.first.value.main is not None

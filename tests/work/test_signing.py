@@ -11,8 +11,8 @@ import pytest
 from tapedown.exchange.proof_file import check_proof
 from tapedown.exchange.sheets import UnreadableSheet
 from tapedown.record import backup, create_record, entries, open_record
-from tapedown.record.errors import TapedownError
 from tapedown.values.entries import Entry, entry_bytes
+from tapedown.values.errors import TapedownError
 from tapedown.values.merkle import leaf, tree_head
 from tapedown.values.results import BELOW_LAND
 from tapedown.work.entering import correct, enter_fact, strike
@@ -131,7 +131,7 @@ def test_what_was_signed_is_shown_as_it_stood_and_what_was_struck_since(
     values = [row.value.result(BELOW_LAND) for row in found.rows["MF-07"] if row.value]
     assert [round(v.value_m / 0.3048, 2) for v in values if v] == [11.62, 11.62, 11.62]
     assert found.struck == {read[1].id: mended.entry}
-    assert covering(network, "MF-07") == signed
+    assert covering(network, "MF-07") == [signed]
 
 
 def test_an_entry_that_comes_late_changes_nothing_that_was_signed(
@@ -299,7 +299,7 @@ def test_a_sign_off_is_found_by_name_end_or_last_and_a_withdrawn_one_no_longer_c
     signed = sign(network, pen)
     assert find_signed(network, "2025") == find_signed(network, "last") == find_signed(network, signed.entry.id[-8:])
     strike(network, signed.entry.id, "signed too early", pen)
-    assert covering(network, "MF-07") is None
+    assert covering(network, "MF-07") == []
     assert find_signed(network, signed.entry.id[-8:]).struck_by is not None
     with pytest.raises(NoSuchSignOff):
         find_signed(network, "last")

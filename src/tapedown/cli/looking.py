@@ -20,7 +20,9 @@ from tapedown.values.units import UNITS
 from tapedown.work.history import find_row, history
 from tapedown.work.networks import gear_shelf
 from tapedown.work.plain import history_plain, row_plain, well_now_plain
+from tapedown.work.reviewing import looks_of, reviewed
 from tapedown.work.rounds import WellNow, wells_now
+from tapedown.work.signing import covering
 from tapedown.work.wells import WellFile, well_file
 
 NOT_FACTS = {"readings", "visit", "strike", "review", "acceptance", "re-measure"}
@@ -118,6 +120,8 @@ def history_command(desk: Desk, code: str, struck: bool, as_of: str, as_json: bo
         click.echo("\n".join(bottom_lines(told.bottom, network.unit)))
     for line in finding_lines(told.levels):
         click.echo(line)
+    for signed in covering(network, code):
+        click.echo(f"\nsigned: {signed.words}\n  its values as they stood: tapedown signed {signed.entry.id[-8:]}")
     for fact in told.unreadable:
         click.echo(f"\nentry {fact.entry.id} cannot be read: {'; '.join(p.message for p in fact.problems)}")
 
@@ -133,7 +137,9 @@ def explain(desk: Desk, code: str, which: str, as_of: str, as_json: bool) -> Non
 
     WHICH is a date, the end of an entry's id, or 'last'.
     """
-    row = find_row(history(desk.network(as_of), code), which)
+    network = desk.network(as_of)
+    told = history(network, code)
+    row = find_row(told, which)
     if as_json:
         print_json(row_plain(row))
         return
@@ -145,6 +151,8 @@ def explain(desk: Desk, code: str, which: str, as_of: str, as_json: bool) -> Non
         click.echo(f"noted: {', '.join(row.conditions)}")
     if row.review is not None:
         click.echo(f"reviewed: {row.review.quality} ({row.review.why})")
+    if row.what != "visit":
+        click.echo(reviewed(row, told.file, looks_of(told.file), network).words)
     if row.value is not None:
         click.echo("\n".join(["", *reduction_lines(row.value)]))
 

@@ -122,7 +122,8 @@ SETTINGS: tuple[Setting, ...] = (
             "common practice, no source; the reader does not count"),
     Setting("blind_share", "0.06", "ratio", "share of a round's wells that is measured again blind",
             "Kansas Geological Survey, yearly programme: about 6 % picked at random and measured again"),
-    Setting("blind_within", "14 d", "duration", "a second reading counts as a blind repeat for this long", "ours"),
+    Setting("blind_within", "3 d", "duration", "a second reading counts as a blind repeat for this long",
+            "ours: the water itself moves"),
     Setting("u_side_by_side", "0.005 ft", "length", "two tapes brought to the same mark or water, standard uncertainty",
             "ours: half the last digit read"),
 )  # fmt: skip

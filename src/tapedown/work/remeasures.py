@@ -1,7 +1,7 @@
 """Wells to be measured again without sight of what was read: asked for by a person, or drawn from a round.
 
-The draw can be repeated by anybody: the wells of the round that were read are ordered by the SHA-256 of the round's id,
-a line feed and the well's code, in UTF-8, and the first ones are taken.
+The draw can be repeated by anybody: the wells of the round that were read are ordered by the SHA-256 of the round's
+name, a blank and its day, a line feed and the well's code, in UTF-8, and the first ones are taken.
 """
 
 from __future__ import annotations
@@ -88,11 +88,12 @@ class Repeat(NamedTuple):
 
 
 class Repeats(NamedTuple):
-    """All drawn repeats, those still waited for, and what they say."""
+    """All drawn repeats, those still waited for, and what they say: together, and by method of the first reading."""
 
     repeats: tuple[Repeat, ...]
     waiting: tuple[Again, ...]
     error: RepeatError
+    by_method: Mapping[str, RepeatError]
 
 
 def ask_again(network: OpenNetwork, code: str, entry_id: str, why: str, pen: Pen) -> Entry:
@@ -117,8 +118,8 @@ def drawn(key: str, candidates: Iterable[str], share: float) -> list[str]:
 
     Example
     -------
-    >>> drawn("0197", ["MF-01", "MF-02", "MF-03", "MF-04"], 0.06)
-    ['MF-01']
+    >>> drawn("May round 2026-05-14", ["MF-01", "MF-02", "MF-03", "MF-04"], 0.06)
+    ['MF-03']
     """
     ordered = sorted(set(candidates), key=lambda code: hashlib.sha256(f"{key}\n{code}".encode()).digest())
     return ordered[: max(1, math.ceil(share * len(ordered) - 1e-9))]
@@ -139,9 +140,9 @@ def draw(network: OpenNetwork, round_id: str, pen: Pen) -> list[Entry]:
     read = _read_on(network, planned.wells, planned.day)
     if not read:
         raise NothingRead(planned.name)
-    share = network.settings.text("blind_share")
-    wells = drawn(entry.id, read, network.settings.si("blind_share"))
-    body = {"round": entry.id, "share": share, "key": entry.id, "candidates": sorted(read), "wells": wells}
+    share, key = network.settings.text("blind_share"), f"{planned.name} {planned.day}"
+    wells = drawn(key, read, network.settings.si("blind_share"))
+    body = {"round": entry.id, "share": share, "key": key, "candidates": sorted(read), "wells": wells}
     drawing = pen.draft("drawing", about_round(planned.name), body, measured_at=planned.day)
     drafts = [drawing, *(_request(network, code, read[code], drawing, pen) for code in wells)]
     return append(network.record, pen.device, drafts)
@@ -225,9 +226,15 @@ def blind_repeats(network: OpenNetwork) -> Repeats:
     asked = [again for again in remeasures(network) if again.drawn]
     shelf, by_well = gear_shelf(network), held_by_well(network)
     found = [r for again in asked if (r := _repeat(again, by_well[again.code], network, shelf)) is not None]
-    pairs = [Pair(one.difference_m, one.u_m) for one in found if not one.late]
+    pairs: dict[str, list[Pair]] = defaultdict(list)
+    for one in found:
+        if not one.late:
+            pairs[one.first.what].append(Pair(one.difference_m, one.u_m))
+    level = network.settings.si("coverage")
+    by_method = {method: repeat_error(listed, level) for method, listed in sorted(pairs.items())}
     waiting = tuple(again for again in asked if again.answer is None and again.original is not None)
-    return Repeats(tuple(found), waiting, repeat_error(pairs, network.settings.si("coverage")))
+    together = repeat_error([pair for listed in pairs.values() for pair in listed], level)
+    return Repeats(tuple(found), waiting, together, by_method)
 
 
 def _repeat(again: Again, held: Sequence[Held], network: OpenNetwork, shelf: GearShelf) -> Repeat | None:

@@ -10,10 +10,9 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import Any, NamedTuple
 
-from tapedown.engine.stages import TOTAL_DEPTH
 from tapedown.engine.worth import Worth, chance_wrong, worth_of_look
 from tapedown.record import Held
-from tapedown.values.conditions import NOTHING
+from tapedown.values.conditions import NOT_NOTED, NOTHING, STATIC
 from tapedown.values.days import day_number
 from tapedown.values.results import BELOW_LAND
 from tapedown.work.history import History, Row, history_of
@@ -141,7 +140,9 @@ def _old_levels(held: Sequence[Held]) -> set[str]:
 
 
 def _purpose(row: Row) -> str:
-    return TOTAL_DEPTH if row.value is not None and row.value.use == TOTAL_DEPTH else "level"
+    """What a value stands for: only values of one purpose are held against each other."""
+    use = row.value.use if row.value is not None else ""
+    return STATIC if use == NOT_NOTED else use
 
 
 def repeats_of(row: Row) -> int:

@@ -346,16 +346,16 @@ def signed_ids(network: OpenNetwork) -> set[str]:
     return found
 
 
-def covering(network: OpenNetwork, code: str) -> Signed | None:
-    """The newest standing sign-off known at the network's as-of that covers a well."""
+def covering(network: OpenNetwork, code: str) -> list[Signed]:
+    """The standing sign-offs known at the network's as-of that cover a well, newest first."""
     found = (one for one in sign_offs(network) if one.struck_by is None)
-    return next((one for one in found if not one.value.wells or code in one.value.wells), None)
+    return [one for one in found if not one.value.wells or code in one.value.wells]
 
 
 def delivery(network: OpenNetwork, code: str = "") -> Delivery | None:
     """What to print with a delivery: of one well, or of the whole network when no code is given; None when unsigned."""
-    whole = (one for one in sign_offs(network) if one.struck_by is None and not one.value.wells)
-    signed = covering(network, code) if code else next(whole, None)
+    standing = covering(network, code) if code else [one for one in sign_offs(network) if one.struck_by is None]
+    signed = next((one for one in standing if code or not one.value.wells), None)
     return Delivery(signed.value.tree_head, int(signed.value.entries.si), signed.words) if signed else None
 
 
