@@ -12,7 +12,20 @@ from starlette.staticfiles import StaticFiles
 
 from tapedown import __version__
 from tapedown.web import errors
-from tapedown.web.pages import entry, facts, gear, importing, keeping, network, points, value, visit, well
+from tapedown.web.pages import (
+    entry,
+    facts,
+    gear,
+    importing,
+    keeping,
+    network,
+    points,
+    review,
+    signed,
+    value,
+    visit,
+    well,
+)
 from tapedown.web.pages.common import HERE, Office
 from tapedown.web.security import Doors, Guard, new_doors
 from tapedown.web.sheet_routes import router as sheet_router
@@ -20,6 +33,7 @@ from tapedown.web.tray import Tray
 from tapedown.work.ink import now, this_device
 from tapedown.work.networks import open_network
 from tapedown.work.overview import Overview
+from tapedown.work.review_queue import ReviewQueue
 
 ROUTERS: tuple[APIRouter, ...] = (
     network.router,
@@ -30,6 +44,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     value.router,
     entry.router,
     gear.router,
+    review.router,
+    signed.router,
     importing.router,
     keeping.router,
     sheet_router,
@@ -59,7 +75,7 @@ def create_app(
         title="tapedown office", version=__version__, docs_url=None, redoc_url=None, lifespan=open_hours,
         description="The JSON beside the pages. Lengths are in m unless a name says otherwise; depths positive down.",
     )  # fmt: skip
-    app.state.office = Office(opened.record, guard, device or this_device(), clock, Overview(), Tray())
+    app.state.office = Office(opened.record, guard, device or this_device(), clock, Overview(), Tray(), ReviewQueue())
     for router in ROUTERS:
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")

@@ -91,6 +91,11 @@ def readers_of(entry: Entry, file: WellFile) -> tuple[str, ...]:
     return tuple({_same(name): name for name in names}.values())
 
 
+def own_reading(name: str, entry: Entry, file: WellFile) -> bool:
+    """Whether somebody of this name read or wrote a value."""
+    return _same(name) in {_same(reader) for reader in readers_of(entry, file)}
+
+
 def reviewed(row: Row, file: WellFile, looks: Mapping[str, Sequence[Look]], network: OpenNetwork) -> Reviewed:
     """How far the review of a row has come."""
     needed = int(network.settings.text("review_people"))
@@ -104,7 +109,7 @@ def accept(network: OpenNetwork, file: WellFile, row: Row, remarks: str, pen: Pe
     ------
     OwnReading
     """
-    if _same(pen.by) in {_same(name) for name in readers_of(row.entry, file)}:
+    if own_reading(pen.by, row.entry, file):
         raise OwnReading(pen.by)
     given = {"entry": row.entry.id, "quality": row.quality, "remarks": remarks}
     return enter_fact(network, "acceptance", file.code, given, pen, measured_at=row.entry.measured_at).entry

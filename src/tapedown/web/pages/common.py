@@ -30,6 +30,7 @@ from tapedown.work.moments import as_of_text
 from tapedown.work.networks import OpenNetwork, network_of
 from tapedown.work.overview import Overview
 from tapedown.work.refusals import NobodyNamed
+from tapedown.work.review_queue import ReviewQueue
 
 HERE = Path(__file__).parent.parent
 WRITER_COOKIE = "tapedown-writer"
@@ -39,7 +40,8 @@ _YEAR_S = 31_536_000
 class Office(NamedTuple):
     """What is kept while the office is open.
 
-    tray  tables sent in and looked at, not entered yet (see pages.importing)
+    tray   tables sent in and looked at, not entered yet (see pages.importing)
+    queue  what waits for a look
     """
 
     record: Record
@@ -48,6 +50,7 @@ class Office(NamedTuple):
     clock: Callable[[], datetime]
     overview: Overview
     tray: Tray
+    queue: ReviewQueue
 
 
 def office_of(request: Request) -> Office:
