@@ -1,4 +1,4 @@
-"""The JSON beside the pages of reviews, repeats, sign-offs and comparisons. Lengths in m; null for what is not known."""
+"""The JSON beside the pages of reviews, repeats, sign-offs and comparisons. Lengths in m; null: not known."""
 
 from __future__ import annotations
 

@@ -82,14 +82,16 @@ def _refused(network: OpenNetwork, chosen: Sequence[tuple[History, Row]], verdic
     if verdict.action == ACCEPT:
         own = [(told, row) for told, row in chosen if own_reading(pen.by, row.entry, told.file)]
         said = f"{pen.by} read or wrote this value"
-        return [
-            Problem(f"{told.file.code} {row.entry.measured_at[:16]}", said, "let another look") for told, row in own
-        ]
+        return [Problem(_place(told, row), said, "let somebody else look at it") for told, row in own]
     if verdict.action == AGAIN:
         asked = {one.request.entry for ones in open_remeasures(network).values() for one in ones}
         return [
-            Problem(f"{told.file.code} {row.entry.measured_at[:16]}", "is to be measured again already", "leave it out")
+            Problem(_place(told, row), "is to be measured again already", "leave it out")
             for told, row in chosen
             if row.entry.id in asked
         ]
     return []
+
+
+def _place(told: History, row: Row) -> str:
+    return f"{told.file.code} {row.entry.measured_at[:16]}"

@@ -133,10 +133,8 @@ def draw(network: OpenNetwork, round_id: str, pen: Pen) -> list[Entry]:
     NoSuchRound, NothingRead, DrawnAlready
     """
     entry, planned = planned_round(network, round_id)
-    before = entries(network.record, kinds=["drawing"], about=about_round(planned.name))
-    for held in before:
-        if held.entry.data.get("round") == entry.id:
-            raise DrawnAlready(planned.name, held.entry.id)
+    if (before := drawing_of(network, planned.name, entry.id)) is not None:
+        raise DrawnAlready(planned.name, before.id)
     read = _read_on(network, planned.wells, planned.day)
     if not read:
         raise NothingRead(planned.name)
@@ -146,6 +144,12 @@ def draw(network: OpenNetwork, round_id: str, pen: Pen) -> list[Entry]:
     drawing = pen.draft("drawing", about_round(planned.name), body, measured_at=planned.day)
     drafts = [drawing, *(_request(network, code, read[code], drawing, pen) for code in wells)]
     return append(network.record, pen.device, drafts)
+
+
+def drawing_of(network: OpenNetwork, name: str, round_id: str) -> Entry | None:
+    """The standing drawing from a round, None while nothing was drawn."""
+    held = entries(network.record, kinds=["drawing"], about=about_round(name), as_of=network.as_of)
+    return next((one.entry for one in held if one.entry.data.get("round") == round_id), None)
 
 
 def _request(network: OpenNetwork, code: str, read: Entry, drawing: Draft, pen: Pen) -> Draft:

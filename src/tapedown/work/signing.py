@@ -14,8 +14,7 @@ from datetime import datetime
 from typing import NamedTuple
 
 from tapedown.engine.methods import ENGINE_VERSION
-from tapedown.record import Held, add_blob, append, blob, entries
-from tapedown.record.errors import NoSuchBlob
+from tapedown.record import Held, add_blob, append, blob, blobs_present, entries
 from tapedown.values.entries import Entry, entry_bytes
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
@@ -336,14 +335,14 @@ def find_signed(network: OpenNetwork, which: str) -> Signed:
 
 def signed_ids(network: OpenNetwork) -> set[str]:
     """Ids of all entries that stand in a sign-off which is not withdrawn and whose list is here."""
-    found: set[str] = set()
-    for signed in sign_offs(network):
-        if signed.struck_by is None:
-            try:
-                found |= {one.id for one in signed_list(network, signed)}
-            except NoSuchBlob:
-                continue
-    return found
+    return {one.id for _, listed in standing_sets(network) for one in listed}
+
+
+def standing_sets(network: OpenNetwork) -> list[tuple[Signed, list[Leaf]]]:
+    """Every sign-off that is not withdrawn and whose list is here, with its list; newest first."""
+    standing = [one for one in sign_offs(network) if one.struck_by is None]
+    here = blobs_present(network.record, {one.value.leaves for one in standing})
+    return [(one, signed_list(network, one)) for one in standing if one.value.leaves in here]
 
 
 def covering(network: OpenNetwork, code: str) -> list[Signed]:

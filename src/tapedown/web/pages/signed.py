@@ -136,8 +136,6 @@ def proof_file(request: Request, entry_id: str, of_id: str) -> Response:
     """The small file that proves one entry to be in the set."""
     network = network_at(request)
     text = prove_entry(network, words_of(of_id), words_of(entry_id))
-    name = f"proof-{words_of(of_id)[-8:]}.json"
-    named = "".join(letter for letter in name if letter.isalnum() or letter in "-.")
-    return Response(
-        text, media_type="application/json", headers={"Content-Disposition": f'attachment; filename="{named}"'}
-    )
+    end = "".join(letter for letter in words_of(of_id) if letter.isascii() and letter.isalnum())[-8:]
+    saved = {"Content-Disposition": f'attachment; filename="proof-{end}.json"'}
+    return Response(text, media_type="application/json", headers=saved)

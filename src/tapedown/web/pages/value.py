@@ -25,7 +25,7 @@ from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.plain import row_plain
 from tapedown.work.refusals import NobodyNamed, NoSuchReading, WrittenWrong
 from tapedown.work.reviewing import Reviewed, looks_of, reviewed
-from tapedown.work.signing import Signed, sign_offs, signed_list
+from tapedown.work.signing import Signed, standing_sets
 from tapedown.work.sources import Lever, Source, levers, sources
 
 router = APIRouter()
@@ -67,8 +67,7 @@ def look(request: Request, code: str, entry_id: str, as_of: str) -> Looked:
 
 def _signed(network: OpenNetwork, row: Row) -> list[Signed]:
     """The standing sign-offs that hold a value's entry."""
-    standing = [one for one in sign_offs(network) if one.struck_by is None]
-    return [one for one in standing if any(listed.id == row.entry.id for listed in signed_list(network, one))]
+    return [signed for signed, leaves in standing_sets(network) if any(one.id == row.entry.id for one in leaves)]
 
 
 @router.get("/wells/{code}/values/{entry_id}.json", responses=REFUSALS, tags=["wells"])
