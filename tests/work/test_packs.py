@@ -78,7 +78,7 @@ def test_a_pack_is_plain_data_and_carries_every_part_of_the_contract(demo_pack: 
             "people"} == set(demo_pack)  # fmt: skip
     assert {"code", "name", "place", "use", "latitude", "longitude", "hazards", "permission", "keys", "cautions",
             "points", "position", "construction", "photos", "dirtier", "last", "usual_methods", "usual_gear",
-            "expected"} == set(demo_pack["wells"][0])  # fmt: skip
+            "expected", "again"} == set(demo_pack["wells"][0])  # fmt: skip
     assert demo_pack["round"]["wells"] == [well["code"] for well in demo_pack["wells"]]
     assert demo_pack["round"]["wells"][-1] == "MF-08"
     assert set(demo_pack["forms"]["methods"]) == set(METHODS)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from tapedown.exchange.sheets import UnreadableSheet
 from tapedown.record import errors as record_errors
 from tapedown.values.errors import TapedownError
+from tapedown.work.comparing import NoComparison
+from tapedown.work.proving import NotSigned
 from tapedown.work.refusals import (
     NoNetwork,
     NoSuchReading,
@@ -16,6 +18,7 @@ from tapedown.work.refusals import (
     WrittenWrong,
 )
 from tapedown.work.round_plans import NoSuchRound
+from tapedown.work.signing import NoSuchSignOff
 
 EXITS: tuple[tuple[int, str], ...] = (
     (0, "done"),
@@ -43,6 +46,9 @@ _CLASSES: dict[type[TapedownError], int] = {
     NoSuchReading: 5,
     SeveralReadings: 5,
     NoSuchRound: 5,
+    NoSuchSignOff: 5,
+    NotSigned: 5,
+    NoComparison: 5,
     record_errors.RecordMissing: 5,
     record_errors.NoSuchEntry: 5,
     record_errors.RecordBusy: 6,

@@ -3,36 +3,69 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
 from tapedown.cli.desk import Desk, as_json, at_desk, print_json, progress_shown, read_bytes
 from tapedown.cli.exits import UNSOUND
+from tapedown.cli.signing import set_proof_lines
 from tapedown.exchange.heads import heads_from_text, heads_text
+from tapedown.exchange.proof_file import check_proof
 from tapedown.record import Head, Proof, backup, grant_writer, heads, kept_aside, restore, verify
 from tapedown.work.networks import place_of_record, shown_place
+from tapedown.work.proving import SetProof, verify_signed
+from tapedown.work.review_plain import signed_plain
 from tapedown.work.sending import undecided
 
 
 @click.command(name="verify")
 @click.option("--heads", "heads_path", default="", help="Heads noted earlier: shows entries lost from the end as well.")
+@click.option("--signed", is_flag=True, help="Hold every signed set against the record as well.")
+@click.option("--proof", "proof_path", default="", metavar="FILE", help="Check a proof by itself, without any record.")
+@click.option("--tree-head", "tree_head", default="", help="The head that came with the delivery, for --proof.")
 @as_json
 @at_desk
-def verify_command(desk: Desk, heads_path: str, as_json: bool) -> None:
-    """Prove that no entry was altered, lost, inserted or reordered."""
+def verify_command(desk: Desk, heads_path: str, signed: bool, proof_path: str, tree_head: str, as_json: bool) -> None:
+    """Prove that no entry was altered, lost, inserted or reordered; that what was signed is as it was signed."""
+    if proof_path:
+        _check_file(proof_path, tree_head, as_json)
+        return
     known = [Head(*row) for row in heads_from_text(read_bytes(heads_path), heads_path)] if heads_path else []
-    record = desk.network().record
+    network = desk.network()
+    record = network.record
     with progress_shown() as watch:
         proof = verify(record, known, watch=watch)
+    sets = verify_signed(network) if signed else []
     rivals = len(undecided(kept_aside(record))) if proof.sound else 0
     if as_json:
         told = {"problems": [p._asdict() for p in proof.problems], "sound": proof.sound, "rival_corrections": rivals}
+        told |= {"signed": [_set_plain(one) for one in sets]} if signed else {}
         print_json({**proof._asdict(), **told})
     else:
-        click.echo("\n".join(proof_lines(proof)))
+        click.echo("\n".join([*proof_lines(proof), *(set_proof_lines(sets) if signed else ())]))
         if rivals:
             click.echo(f"corrections that wait for somebody to decide: {rivals}; see `tapedown rivals`")
-    if not proof.sound:
+    if not proof.sound or not all(one.sound for one in sets):
+        click.get_current_context().exit(UNSOUND)
+
+
+def _set_plain(one: SetProof) -> dict[str, Any]:
+    return {**signed_plain(one.signed), "sound": one.sound, "problems": list(one.problems)}
+
+
+def _check_file(path: str, tree_head: str, as_json: bool) -> None:
+    """Check a proof by itself."""
+    checked = check_proof(read_bytes(path), path, tree_head)
+    if as_json:
+        print_json({**checked._asdict(), "holds": checked.holds})
+    else:
+        click.echo(f"{'the proof holds' if checked.holds else 'THE PROOF DOES NOT HOLD'}: {checked.words}")
+        for line in checked.problems:
+            click.echo(f"  {line}")
+        if not tree_head:
+            click.echo(f"hold its tree head against the one you were given: {checked.tree_head}")
+    if not checked.holds:
         click.get_current_context().exit(UNSOUND)
 
 

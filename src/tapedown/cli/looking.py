@@ -21,8 +21,13 @@ from tapedown.work.explaining import surprises as surprises_of
 from tapedown.work.history import find_row, history
 from tapedown.work.networks import gear_shelf
 from tapedown.work.plain import history_plain, row_plain, surprise_plain, well_now_plain
+from tapedown.work.reviewing import looks_of, reviewed
 from tapedown.work.rounds import WellNow, wells_now
+from tapedown.work.signing import covering
 from tapedown.work.wells import WellFile, well_codes, well_file
+
+NOT_FACTS = {"readings", "visit", "strike", "review", "acceptance", "re-measure"}
+"""Kinds about a well that `history` tells."""
 
 
 @click.command()
@@ -63,7 +68,7 @@ def _well_row(now: WellNow) -> list[str]:
 def well(desk: Desk, code: str, as_of: str, as_json: bool) -> None:
     """What is known about a well: every fact with its date, writer and source."""
     file = well_file(desk.network(as_of), code)
-    facts = [f for f in file.facts if f.entry.kind not in {"readings", "visit", "strike", "review"}]
+    facts = [f for f in file.facts if f.entry.kind not in NOT_FACTS]
     if as_json:
         print_json([{**entry_plain(f.entry), "struck_by": f.struck_by} for f in facts])
         return
@@ -116,6 +121,8 @@ def history_command(desk: Desk, code: str, struck: bool, as_of: str, as_json: bo
         click.echo("\n".join(bottom_lines(told.bottom, network.unit)))
     for line in finding_lines(told.levels):
         click.echo(line)
+    for signed in covering(network, code):
+        click.echo(f"\nsigned: {signed.words}\n  its values as they stood: tapedown signed {signed.entry.id[-8:]}")
     for fact in told.unreadable:
         click.echo(f"\nentry {fact.entry.id} cannot be read: {'; '.join(p.message for p in fact.problems)}")
 
@@ -131,7 +138,9 @@ def explain(desk: Desk, code: str, which: str, as_of: str, as_json: bool) -> Non
 
     WHICH is a date, the end of an entry's id, or 'last'.
     """
-    row = find_row(history(desk.network(as_of), code), which)
+    network = desk.network(as_of)
+    told = history(network, code)
+    row = find_row(told, which)
     if as_json:
         print_json(row_plain(row))
         return
@@ -143,6 +152,8 @@ def explain(desk: Desk, code: str, which: str, as_of: str, as_json: bool) -> Non
         click.echo(f"noted: {', '.join(row.conditions)}")
     if row.review is not None:
         click.echo(f"reviewed: {row.review.quality} ({row.review.why})")
+    if row.what != "visit":
+        click.echo(reviewed(row, told.file, looks_of(told.file), network).words)
     if row.value is not None:
         click.echo("\n".join(["", *reduction_lines(row.value)]))
 

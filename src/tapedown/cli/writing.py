@@ -15,6 +15,7 @@ from tapedown.cli.show import finding_lines, reduction_lines
 from tapedown.exchange.mapping_file import read_mapping
 from tapedown.exchange.plain import entry_plain, finding_plain, reduction_plain
 from tapedown.reports.words import day_text, headline, when_text
+from tapedown.values import reviews
 from tapedown.values.kinds import KINDS
 from tapedown.values.settings import SETTINGS
 from tapedown.work.documents import attach
@@ -34,7 +35,7 @@ from tapedown.work.networks import change_settings, shown_place, start_network
 from tapedown.work.once import reduce_once
 from tapedown.work.wells import well_file
 
-OTHERWISE = {"network", "visit", "document", "review", "strike", "import", "round", "device"}
+OTHERWISE = {"network", "visit", "document", "review", "strike", "import", "round", "device", *reviews.FORMS}
 """Kinds with a command or a page of their own."""
 FACTS = [kind for kind in KINDS if kind not in OTHERWISE]
 

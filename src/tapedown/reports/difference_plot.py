@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from tapedown.reports import svg
@@ -20,21 +20,29 @@ class Difference(NamedTuple):
     u_m: float = 0.0
 
 
-def difference_plot(sets: Sequence[tuple[str, Sequence[Difference]]], unit: str) -> str:
-    """Differences of one or several calibrations, the newest last and drawn full; "" without any mark."""
+def difference_plot(
+    sets: Sequence[tuple[str, Sequence[Difference]]], unit: str, allowed: Callable[[float], float] | None = None
+) -> str:
+    """Differences of one or several calibrations, the newest last and drawn full; "" without any mark.
+
+    `allowed`, when given, is how far the gear may differ at a length, m: drawn as dotted lines on either side of zero.
+    """
     marks = [mark for _, listed in sets for mark in listed]
     if not marks:
         return ""
     across = Scale(0.0, max(m.shown_m for m in marks) * 1.06 or 1.0, _LEFT, _WIDTH - 14)
-    edges = [0.0, *(m.add_m + sign * m.u_m for m in marks for sign in (-1, 1))]
+    limits = [sign * allowed(m.shown_m) for m in marks for sign in (-1, 1)] if allowed else []
+    edges = [0.0, *limits, *(m.add_m + sign * m.u_m for m in marks for sign in (-1, 1))]
     span = max(max(edges) - min(edges), 0.002)
     up = Scale(min(edges) - 0.12 * span, max(edges) + 0.12 * span, _HEIGHT - 44, _TOP)
     newest = sets[-1][0]
     drawn = [
         *_axes(across, up, unit),
+        *(_allowed(allowed, across, up) if allowed else ()),
         *(part for name, listed in sets for part in _set(listed, name == newest, across, up)),
     ]
     words = f"add to what it showed, {unit}; filled: {newest}" + ("; open: earlier" if len(sets) > 1 else "")
+    words += "; dotted: allowed" if allowed else ""
     title = svg.text(words, 4, 16, paint="f-soft")
     return svg.drawing(_WIDTH, _HEIGHT, f"differences at {len(marks)} marks", title, *drawn, font=_FONT, class_="plot")
 
@@ -51,6 +59,13 @@ def _axes(across: Scale, up: Scale, unit: str) -> list[str]:
         x = across.at(value / from_si(1.0, unit, "length"))
         drawn.append(svg.text(label, x, floor + 18, anchor="middle"))
     return [*drawn, svg.text(f"shown, {unit}", across.at_high, floor + 36, paint="f-soft", anchor="end")]
+
+
+def _allowed(allowed: Callable[[float], float], across: Scale, up: Scale) -> list[str]:
+    """The allowed differences on either side of zero."""
+    lengths = [across.low + i / 40 * (across.high - across.low) for i in range(41)]
+    lines = [[(across.at(x), up.at(sign * allowed(x)), i == 0) for i, x in enumerate(lengths)] for sign in (-1, 1)]
+    return [svg.path(line, paint="f-soft", stroke_width=1.2, fill="none", stroke_dasharray="1 4") for line in lines]
 
 
 def _set(listed: Sequence[Difference], newest: bool, across: Scale, up: Scale) -> list[str]:

@@ -104,8 +104,17 @@ def chained(draft: Draft, *, device: str, sequence: int, previous: str) -> Entry
 
 def entry_digest(entry: Entry) -> str:
     """SHA-256 over everything the entry says and its place in the chain, in lower-case hexadecimal."""
-    return _sha256(list(entry[:-1]))
+    return hashlib.sha256(entry_bytes(entry)).hexdigest()
+
+
+def entry_bytes(entry: Entry) -> bytes:
+    """The bytes an entry stands for: its fields but the digest, in their order, as a compact JSON list in UTF-8."""
+    return _compact(list(entry[:-1]))
 
 
 def _sha256(parts: list[Any]) -> str:
-    return hashlib.sha256(_COMPACT.encode(parts).encode("utf-8")).hexdigest()
+    return hashlib.sha256(_compact(parts)).hexdigest()
+
+
+def _compact(parts: list[Any]) -> bytes:
+    return _COMPACT.encode(parts).encode("utf-8")

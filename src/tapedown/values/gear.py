@@ -62,7 +62,9 @@ class Mark(NamedTuple):
 class Calibration(NamedTuple):
     """A calibration: marks against a reference, and how it is to be applied.
 
-    apply  "between marks" reads between the marks; "straight line" fits one by least squares; "checked" applies nothing
+    apply       "between marks" reads between the marks; "straight line" fits one by least squares; "checked" applies
+                nothing
+    comparison  id of the side-by-side comparison it was made of, "" for none
     """
 
     serial: str
@@ -70,6 +72,35 @@ class Calibration(NamedTuple):
     marks: tuple[Mark, ...]
     apply: str
     remarks: str
+    comparison: str = ""
+
+
+class Compared(NamedTuple):
+    """One depth at which two tapes were held side by side, or lowered one after the other: what each showed."""
+
+    reference: Written
+    shown: Written
+
+
+class SideBySide(NamedTuple):
+    """A tape compared with a reference tape at several depths. The comparison itself applies nothing.
+
+    serial     the tape that is compared
+    reference  the tape it is held against
+    u_setting  standard uncertainty of bringing the two readings to the same point or the same water
+    """
+
+    serial: str
+    reference: str
+    pairs: tuple[Compared, ...]
+    u_setting: Written | None
+    remarks: str
+
+
+def _another_tape(compared: SideBySide) -> Sequence[Problem]:
+    if compared.serial == compared.reference:
+        return [Problem("reference", "a tape cannot be its own reference", "name the tape it was held against")]
+    return []
 
 
 def _settings_known(gear: Gear) -> Sequence[Problem]:
@@ -165,7 +196,36 @@ FORMS: dict[str, Form] = {
                 choices=("between marks", "straight line", "checked"),
             ),
             Field("remarks", "text", "anything else"),
+            Field("comparison", "text", "id of the side-by-side comparison it was made of"),
         ),
         _marks_in_order,
+    ),
+    "side by side": Form(
+        "side by side",
+        SideBySide,
+        "a tape compared with a reference tape at several depths",
+        (
+            Field("serial", "text", "serial number of the tape compared", required=True),
+            Field("reference", "text", "serial number of the reference tape", required=True),
+            Field(
+                "pairs",
+                "form",
+                "depths compared",
+                required=True,
+                many=True,
+                form=Form(
+                    "pair",
+                    Compared,
+                    "one depth compared",
+                    (
+                        Field("reference", "length", "what the reference showed", required=True),
+                        Field("shown", "length", "what the tape showed", required=True),
+                    ),
+                ),
+            ),
+            Field("u_setting", "length", "standard uncertainty of bringing both to the same water or mark"),
+            Field("remarks", "text", "anything else"),
+        ),
+        _another_tape,
     ),
 }

@@ -154,6 +154,14 @@ SETTINGS: tuple[Setting, ...] = (
         ("recovering", "0.005", "water still recovering from pumping, none being noted"),
         ("logger_offset", "0.02", "a logger off its zero or its hanging depth"),
       )),
+    Setting("review_people", "1", "text", "people who must have looked at a value before it is signed: 1 | 2",
+            "common practice, no source; the reader does not count"),
+    Setting("blind_share", "0.06", "ratio", "share of a round's wells that is measured again blind",
+            "Kansas Geological Survey, yearly programme: about 6 % picked at random and measured again"),
+    Setting("blind_within", "3 d", "duration", "a second reading counts as a blind repeat for this long",
+            "ours: the water itself moves"),
+    Setting("u_side_by_side", "0.005 ft", "length", "two tapes brought to the same mark or water, standard uncertainty",
+            "ours: half the last digit read"),
 )  # fmt: skip
 
 
@@ -243,12 +251,13 @@ def depth_steps(table: str) -> list[tuple[float, float]]:
     return rows
 
 
-SHARES = ("coverage", "bury_share", "surprise_below", "misread_repeats")
+SHARES = ("coverage", "bury_share", "surprise_below", "misread_repeats", "blind_share")
 MAY_BE_NEGATIVE = ("tape_temp_unknown", "water_temp_unknown")
 DEPTH_TABLES = ("digits_uncorrected", "digits_corrected")
 CHOICES = {
     "agree_rule": ("two consecutive", "any two"),
     "report_rule": ("mean of the agreeing", "mean of all", "most representative"),
+    "review_people": ("1", "2"),
 }
 
 

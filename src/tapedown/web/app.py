@@ -22,7 +22,9 @@ from tapedown.web.pages import (
     pairing,
     papers,
     points,
+    review,
     rounds,
+    signed,
     value,
     visit,
     well,
@@ -36,6 +38,7 @@ from tapedown.web.working import Working
 from tapedown.work.ink import now, this_device
 from tapedown.work.networks import open_network
 from tapedown.work.overview import Overview
+from tapedown.work.review_queue import ReviewQueue
 
 ROUTERS: tuple[APIRouter, ...] = (
     network.router,
@@ -47,6 +50,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     value.router,
     entry.router,
     gear.router,
+    review.router,
+    signed.router,
     importing.router,
     keeping.router,
     working.router,
@@ -80,7 +85,9 @@ def create_app(
         title="tapedown office", version=__version__, docs_url=None, redoc_url=None, lifespan=open_hours,
         description="The JSON beside the pages. Lengths are in m unless a name says otherwise; depths positive down.",
     )  # fmt: skip
-    app.state.office = Office(opened.record, guard, device or this_device(), clock, Overview(), Tray(), Working())
+    app.state.office = Office(
+        opened.record, guard, device or this_device(), clock, Overview(), Tray(), Working(), ReviewQueue()
+    )
     for router in ROUTERS:
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")

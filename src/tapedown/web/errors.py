@@ -23,7 +23,17 @@ from tapedown.web import security, sheet_routes
 from tapedown.web.pages.common import render
 from tapedown.web.tray import NotInTheTray
 from tapedown.web.working import NotAtWork
-from tapedown.work import handing_in, pairing, refusals, round_plans
+from tapedown.work import (
+    comparing,
+    handing_in,
+    pairing,
+    proving,
+    refusals,
+    remeasures,
+    reviewing,
+    round_plans,
+    signing,
+)
 from tapedown.work.documents import NotKept
 
 STATUS: dict[type[TapedownError], int] = {
@@ -43,6 +53,17 @@ STATUS: dict[type[TapedownError], int] = {
     NotAtWork: 404,
     round_plans.NoSuchRound: 404,
     round_plans.RoundTooLong: 422,
+    reviewing.OwnReading: 409,
+    remeasures.AskedAlready: 409,
+    remeasures.DrawnAlready: 409,
+    remeasures.NothingRead: 409,
+    signing.NoSuchSignOff: 404,
+    signing.NothingToSign: 422,
+    signing.ReviewsMissing: 409,
+    proving.NotSigned: 404,
+    proving.FollowsNothing: 404,
+    comparing.NoComparison: 404,
+    comparing.UsedAlready: 409,
     pairing.CodeUnknown: 403,
     pairing.KeyUnknown: 401,
     pairing.NoSuchDevice: 404,

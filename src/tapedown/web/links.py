@@ -41,4 +41,4 @@ def value_path(code: str, entry_id: str) -> str:
 def about_path(about: str) -> str:
     """The page of what an entry is about: "well/MF-07", "gear/ST-014", "network"."""
     kind, _, words = about.partition("/")
-    return {"well": well_path(words), "gear": f"/gear/{part(words)}"}.get(kind, "/settings")
+    return {"well": well_path(words), "gear": f"/gear/{part(words)}", "round": "/rounds"}.get(kind, "/settings")

@@ -23,7 +23,7 @@ from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.refusals import ReasonMissing, WellThere, WrittenWrong
 from tapedown.work.wells import WellFile, scene_of, well_file
 
-DATED = {"measuring point", "calibration", "level check"}
+DATED = {"measuring point", "calibration", "level check", "side by side"}
 """Kinds that mean nothing without the day they hold from."""
 WELL_KINDS = ("well", "position", "construction", "measuring point", "reference mark", "level check", "access")
 
@@ -113,7 +113,7 @@ def draft_fact(
 
 
 def _is_gear(kind: str) -> bool:
-    return kind in {"gear", "calibration"}
+    return kind in {"gear", "calibration", "side by side"}
 
 
 def fact_findings(value: Any) -> Sequence[Finding]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -20,6 +20,8 @@ from tapedown.work.moments import zone
 from tapedown.work.refusals import NoNetwork, WrittenWrong
 
 RECORD_FILE = "record.db"
+GEAR_KINDS = ("gear", "calibration")
+"""Kinds that a reduction takes from the gear."""
 
 
 class OpenNetwork(NamedTuple):
@@ -167,17 +169,18 @@ def _settings(facts: Network) -> Settings:
 
 def gear_shelf(network: OpenNetwork) -> GearShelf:
     """Gear and calibrations as known at the network's as-of."""
+    return shelf_of(entries(network.record, kinds=GEAR_KINDS, as_of=network.as_of), network.unit)
+
+
+def shelf_of(held_gear: Iterable[Held], length_unit: str) -> GearShelf:
+    """The gear that these entries, none of them struck, tell of."""
     gear: dict[str, Gear] = {}
     calibrations: dict[str, list[Calibrated]] = {}
-    for held in _gear_entries(network):
-        value, _ = KINDS[held.entry.kind].read(held.entry.data, network.unit)
+    for held in held_gear:
+        value, _ = KINDS[held.entry.kind].read(held.entry.data, length_unit)
         if isinstance(value, Gear):
             gear[value.serial] = value
         elif value is not None:
             calibrations.setdefault(value.serial, []).append(Calibrated(held.entry.measured_at, value))
     ordered = {serial: tuple(sorted(dated, key=lambda c: c.on)) for serial, dated in calibrations.items()}
     return GearShelf(gear, ordered)
-
-
-def _gear_entries(network: OpenNetwork) -> list[Held]:
-    return entries(network.record, kinds=["gear", "calibration"], as_of=network.as_of)

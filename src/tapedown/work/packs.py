@@ -23,6 +23,7 @@ from tapedown.work.history import History, Row, history_of
 from tapedown.work.ink import now, written_form
 from tapedown.work.loading import load_list
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
+from tapedown.work.remeasures import Again, open_remeasures
 from tapedown.work.round_plans import RoundNow, cleanness, newest_stops, planned_round
 from tapedown.work.usual import usual
 from tapedown.work.wells import WellFile, well_file
@@ -47,6 +48,8 @@ def pack(network: OpenNetwork, round_id: str, clock: Callable[[], datetime] = no
     files = [well_file(network, code) for code in planned.wells]
     histories = [history_of(file, network, shelf) for file in files]
     expected = expectations(histories)
+    again = open_remeasures(network)
+    wells = [_well_plain(told, planned.day, expected[told.file.code]) for told in histories]
     return {
         "pack_version": PACK_VERSION,
         "made_at": written_form(clock()),
@@ -55,7 +58,7 @@ def pack(network: OpenNetwork, round_id: str, clock: Callable[[], datetime] = no
         "forms": _forms_plain(network.unit),
         "conditions": [{"word": c.word, "level": c.level, "bottom": c.bottom, "advice": c.advice} for c in CONDITIONS],
         "cautions": list(GENERAL),
-        "wells": [_well_plain(told, planned.day, expected[told.file.code]) for told in histories],
+        "wells": [_blind(well, again.get(well["code"], ())) for well in wells],
         "gear": gear_plain(shelf, planned.day, network),
         "people": _people(entry, planned, files),
     }
@@ -129,6 +132,14 @@ def _well_plain(told: History, day: str, expected: Expectation) -> dict[str, Any
         "usual_gear": {method: dict(gear) for method, gear in found.gear.items()},
         "expected": expectation_plain(expected),
     }
+
+
+def _blind(well: dict[str, Any], asked: Sequence[Again]) -> dict[str, Any]:
+    """A well of the pack; one that is to be measured again comes without what was read or is expected there."""
+    if not asked:
+        return {**well, "again": None}
+    hidden = {"last": [], "expected": {"level": None, "bottom": None}}
+    return {**well, **hidden, "again": {"why": "; ".join(dict.fromkeys(one.request.why for one in asked))}}
 
 
 def _where(position: Position | None) -> dict[str, str | None]:

@@ -50,13 +50,14 @@ def well_now(code: str, held: list[Held], network: OpenNetwork, shelf: GearShelf
 
 def _telling(held: list[Held]) -> list[Held]:
     """The entries that the present state follows from: every fact and sounding, but of water levels only the newest."""
-    levels = [h for h in held if h.entry.kind == "readings" and not _may_be_bottom(h)]
+    levels = [h for h in held if h.entry.kind == "readings" and not may_be_bottom(h)]
     standing = sorted((h for h in levels if h.struck_by is None), key=lambda h: h.entry.measured_at)
     old = {h.entry.id for h in levels} - {h.entry.id for h in standing[-NEWEST:]}
     return [h for h in held if h.entry.id not in old]
 
 
-def _may_be_bottom(held: Held) -> bool:
+def may_be_bottom(held: Held) -> bool:
+    """Whether a reading set may be a total depth, told from its body without reading it."""
     return '"weighted tape"' in held.entry.body or '"total depth"' in held.entry.body
 
 

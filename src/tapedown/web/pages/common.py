@@ -32,6 +32,7 @@ from tapedown.work.moments import as_of_text
 from tapedown.work.networks import OpenNetwork, network_of
 from tapedown.work.overview import Overview
 from tapedown.work.refusals import NobodyNamed
+from tapedown.work.review_queue import ReviewQueue
 
 HERE = Path(__file__).parent.parent
 WRITER_COOKIE = "tapedown-writer"
@@ -43,6 +44,7 @@ class Office(NamedTuple):
 
     tray     tables sent in and looked at, not entered yet (see pages.importing)
     working  long work under way (see pages.working)
+    queue    what waits for a look
     """
 
     record: Record
@@ -52,6 +54,7 @@ class Office(NamedTuple):
     overview: Overview
     tray: Tray
     working: Working
+    queue: ReviewQueue
 
 
 def office_of(request: Request) -> Office:

@@ -25,7 +25,7 @@ from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import NobodyNamed, ReasonMissing, WrittenWrong
 
 router = APIRouter()
-NOT_CORRECTED = {"network", "strike", "import", "review", "document"}
+NOT_CORRECTED = {"network", "strike", "import", "review", "document", "acceptance", "re-measure", "drawing", "sign-off"}
 """Kinds whose wrong entries are struck, or changed on a page of their own."""
 
 

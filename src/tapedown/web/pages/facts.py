@@ -21,7 +21,7 @@ from tapedown.work.refusals import NobodyNamed, WellThere, WrittenWrong
 from tapedown.work.wells import well_file
 
 router = APIRouter()
-GEAR_KINDS = ("gear", "calibration")
+GEAR_KINDS = ("gear", "calibration", "side by side")
 KINDS_HERE = tuple(kind for kind in WELL_KINDS if kind != "well")
 """What is entered about a well that is there; what its well entry says is corrected."""
 STARTS_FROM = {"construction", "position", "access"}
@@ -56,7 +56,7 @@ def _gear_sheet(request: Request, serial: str, kind: str) -> Sheet:
     held = gear_shelf(network).gear.get(serial) if kind == "gear" else None
     given = KINDS["gear"].body(held) if held is not None else {}
     given.pop("serial", None)
-    return Sheet(network, kind, serial, f"/gear/{part(serial)}/facts/{kind}", f"/gear/{part(serial)}", given)
+    return Sheet(network, kind, serial, f"/gear/{part(serial)}/facts/{part(kind)}", f"/gear/{part(serial)}", given)
 
 
 def _new_sheet(request: Request, kind: str, path: str, back: str) -> Sheet:
@@ -180,7 +180,7 @@ def show(
     given = gathered(form, sent) if sent else sheet.given
     told = by_place(problems or [])
     filled = Filled(given, told, rows_sent(sent) if sent else {}, sheet.network.unit)
-    known = ("code", "serial") if sheet.about else ()
+    known = ("code", "serial", "comparison") if sheet.about else ()
     return render(
         request,
         "fact.html",

@@ -3,24 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Request, Response
+from fastapi import APIRouter, Depends, Request, Response
 
+from tapedown.engine.calibration import electric_limit_m
+from tapedown.engine.side_by_side import EDITIONS
 from tapedown.exchange.plain import entry_plain
 from tapedown.record import Held, entries
 from tapedown.reports.difference_plot import Difference, difference_plot
-from tapedown.reports.words import day_text
+from tapedown.reports.words import day_text, spread
+from tapedown.values.forms import Problem
 from tapedown.values.gear import Calibration
 from tapedown.values.kinds import KINDS, about_gear
+from tapedown.values.units import from_si
+from tapedown.web.forms import by_place, listed
 from tapedown.web.links import part, words_of
-from tapedown.web.pages.common import drawn, network_at, render
+from tapedown.web.pages.common import done, drawn, network_at, number, pen_for, render
+from tapedown.web.pages.entry import missing
 from tapedown.web.pages.well import AsOf
+from tapedown.web.review_shapes import ComparedShape
 from tapedown.web.shapes import REFUSALS, GearShape
+from tapedown.web.uploads import Sent, form_sent
+from tapedown.work.comparing import Compared, calibrate_by, comparisons, find_comparison
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
-from tapedown.work.refusals import NoSuchGear
+from tapedown.work.refusals import NobodyNamed, NoSuchGear, WrittenWrong
+from tapedown.work.review_plain import compared_plain
 
 router = APIRouter()
+APPLIES = ("checked", "straight line", "between marks")
 
 
 @router.get("/gear.json", responses=REFUSALS, tags=["gear"])
@@ -67,10 +78,44 @@ def one_json(request: Request, serial: str, as_of: AsOf = "") -> GearShape:
     return GearShape.model_validate({**_plain(gear_shelf(network), serial), "entries": told})
 
 
+@router.get("/gear/{serial}/compared.json", responses=REFUSALS, tags=["gear"])
+def compared_json(request: Request, serial: str, as_of: AsOf = "") -> list[ComparedShape]:
+    """Side-by-side comparisons of a piece of gear, oldest first, with the lines through them."""
+    network, serial = network_at(request, as_of), words_of(serial)
+    held_of(network, serial)
+    level = network.settings.si("coverage")
+    return [ComparedShape.model_validate(compared_plain(one, level)) for one in comparisons(network, serial)]
+
+
+@router.post("/gear/{serial}/compared/{entry_id}/calibrate", include_in_schema=False)
+def calibrate(request: Request, serial: str, entry_id: str, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
+    """Make a comparison the calibration."""
+    network, serial = network_at(request), words_of(serial)
+    found = find_comparison(network, serial, words_of(entry_id))
+    try:
+        calibrate_by(network, found, pen_for(request, sent), sent.text("apply"))
+    except NobodyNamed as error:
+        return _one(request, network, serial, problems=[missing(error)], by=sent.text("by"))
+    except WrittenWrong as error:
+        return _one(request, network, serial, problems=list(error.problems), by=sent.text("by"))
+    return done(request, sent, f"/gear/{part(serial)}")
+
+
 @router.get("/gear/{serial}", include_in_schema=False)
 def one_page(request: Request, serial: str, as_of: AsOf = "") -> Response:
     """A piece of gear."""
-    network, serial = network_at(request, as_of), words_of(serial)
+    return _one(request, network_at(request, as_of), words_of(serial), as_of=as_of)
+
+
+def _one(
+    request: Request,
+    network: OpenNetwork,
+    serial: str,
+    *,
+    as_of: str = "",
+    problems: Sequence[Problem] = (),
+    **typed: str,
+) -> Response:
     held = held_of(network, serial)
     calibrations = [(h, _read(h, network.unit)) for h in held if h.entry.kind == "calibration"]
     calibrations.sort(key=lambda pair: pair[0].entry.measured_at)
@@ -86,8 +131,34 @@ def one_page(request: Request, serial: str, as_of: AsOf = "") -> Response:
         figures=figures[::-1],
         calibrations=calibrations[::-1],
         plot=drawn(difference_plot(sets, network.unit)),
+        unit=network.unit,
+        compared=[_compared(one, network) for one in reversed(comparisons(network, serial))],
+        applies=APPLIES,
+        problems=by_place(problems),
+        listed=listed(problems),
         as_of=as_of,
+        status=422 if problems else 200,
+        **typed,
     )
+
+
+def _compared(one: Compared, network: OpenNetwork) -> dict[str, Any]:
+    """A comparison as the page shows it."""
+    unit, found = network.unit, one.found
+    lines = [found.at(mark.shown_m, network.settings.si("coverage")) for mark in found.marks]
+    marks = [
+        {
+            "shown": f"{from_si(mark.shown_m, unit, 'length'):.2f}",
+            "add": number(mark.add_m, unit, 3),
+            "line": f"{number(line[0], unit, 3)} ± {spread(line[1], unit)}" if line else "",
+        }
+        for mark, line in zip(found.marks, lines, strict=True)
+    ]
+    name = day_text(one.entry.measured_at)
+    plotted = [Difference(mark.shown_m, mark.add_m, mark.u_m) for mark in found.marks]
+    plot = drawn(difference_plot([(name, plotted)], unit, allowed=electric_limit_m))
+    limits = [(said, found.within[edition]) for edition, said in EDITIONS.items()]
+    return {"held": one, "marks": marks, "plot": plot, "limits": limits, "day": name}
 
 
 def held_of(network: OpenNetwork, serial: str) -> list[Held]:

@@ -21,8 +21,10 @@ from tapedown.work.loading import load_list
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.packs import pack, round_now_plain
 from tapedown.work.refusals import NobodyNamed, ReasonMissing, WrittenWrong
+from tapedown.work.remeasures import draw, drawing_of, open_remeasures
 from tapedown.work.round_plans import (
     MOST_WELLS,
+    NoSuchRound,
     Outline,
     RoundNow,
     WellDue,
@@ -135,7 +137,8 @@ def rounds_page(request: Request, q: Annotated[str, Query(max_length=200)] = "")
     network = network_at(request)
     day = today(network, office_of(request).clock)
     known = outlines(network)
-    fit = [well.code for well in wells_due(known, day) if well.due and _fits(well, q)]
+    again = open_remeasures(network)
+    fit = [w.code for w in wells_due(known, day) if (w.due or w.code in again) and _fits(w, q)]
     return _page(request, network, known, Making("", day, "", "", tuple(fit[:MOST_WELLS])), q=q)
 
 
@@ -182,7 +185,7 @@ def _page(
 ) -> Response:
     day, q = today(network, office_of(request).clock), typed.pop("q")
     listed = [well for well in wells_due(known, day) if _fits(well, q) or well.code in making.wells]
-    found = rounds_now(network, known)
+    found, again = rounds_now(network, known), open_remeasures(network)
     closed = [one for one in found if not one.open]
     return render(
         request,
@@ -191,7 +194,8 @@ def _page(
         status=422 if problems else 200,
         making=making,
         preview=_preview(known, making),
-        wells=listed[:SHOWN],
+        wells=sorted(listed, key=lambda well: well.code not in again)[:SHOWN],
+        again={code: asked[0].request.why for code, asked in again.items()},
         left_out=max(0, len(listed) - SHOWN),
         due=sum(well.due for well in listed),
         total=len(listed),
@@ -253,6 +257,19 @@ def round_withdrawn(request: Request, round_id: str, sent: Annotated[Sent, Depen
     return done(request, sent, f"/rounds/{part(round_id)}")
 
 
+@router.post("/rounds/{round_id}/draw", include_in_schema=False)
+def round_drawn(request: Request, round_id: str, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
+    """Draw wells of a round to be measured again blind."""
+    network = network_at(request)
+    try:
+        draw(network, round_id, pen_for(request, sent))
+    except NoSuchRound:
+        raise
+    except TapedownError as error:
+        return _round_page(request, round_id, problems_of(error), by=sent.text("by"))
+    return done(request, sent, f"/rounds/{part(round_id)}")
+
+
 def _round_page(request: Request, round_id: str, problems: Sequence[Problem], **typed: str) -> Response:
     network = network_at(request)
     found, known = round_now(network, round_id), outlines(network)
@@ -265,6 +282,9 @@ def _round_page(request: Request, round_id: str, problems: Sequence[Problem], **
         stops=[(code, known.get(code)) for code in found.planned.wells],
         way_m=way_m(known, [code for code in found.planned.wells if code in known]),
         load=_load(network, found),
+        drawing=drawing_of(network, found.planned.name, found.entry.id),
+        again={code: asked[0].request.why for code, asked in open_remeasures(network).items()},
+        share=network.settings.text("blind_share"),
         cleanness=DIRTIER,
         refused=problems,
         problems=by_place(problems),

@@ -10,23 +10,26 @@ from markupsafe import Markup
 from tapedown.engine.budget import combine, merged
 from tapedown.reports import svg
 from tapedown.reports.words import spread, value_text
-from tapedown.values.results import Part, Reduction, Step
+from tapedown.values.results import QUALITIES, Part, Reduction, Step
 from tapedown.values.units import from_si
+from tapedown.web.forms import by_place, listed
 from tapedown.web.links import part, value_path, words_of
 from tapedown.web.pages.common import done, drawn, network_at, pen_for, render
+from tapedown.web.pages.entry import missing
 from tapedown.web.pages.well import AsOf
 from tapedown.web.shapes import REFUSALS, ValueShape
 from tapedown.web.uploads import Sent, form_sent
-from tapedown.work.entering import enter_fact
 from tapedown.work.explaining import Surprise, explain_row
 from tapedown.work.history import History, Row, history
+from tapedown.work.judging import ACTIONS, QUALITY, Verdict, judge
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.plain import row_plain, surprise_plain
-from tapedown.work.refusals import NoSuchReading
+from tapedown.work.refusals import NobodyNamed, NoSuchReading, WrittenWrong
+from tapedown.work.reviewing import Reviewed, looks_of, reviewed
+from tapedown.work.signing import Signed, standing_sets
 from tapedown.work.sources import Lever, Source, levers, sources
 
 router = APIRouter()
-QUALITIES = ("good", "suspect", "estimate", "poor", "unchecked", "missing")
 MOST_LEVERS = 6
 
 
@@ -39,6 +42,8 @@ class Looked(NamedTuple):
     sources: list[Source]
     levers: list[Lever]
     surprise: Surprise | None
+    review: Reviewed
+    signed: list[Signed]
 
 
 class Share(NamedTuple):
@@ -59,7 +64,13 @@ def look(request: Request, code: str, entry_id: str, as_of: str) -> Looked:
         raise NoSuchReading(code, entry_id)
     found = levers(network, told.file, row, shelf)[:MOST_LEVERS]
     surprise = explain_row(network, told, row, shelf)
-    return Looked(network, told, row, sources(network, told.file, row), found, surprise)
+    state = reviewed(row, told.file, looks_of(told.file), network)
+    return Looked(network, told, row, sources(network, told.file, row), found, surprise, state, _signed(network, row))
+
+
+def _signed(network: OpenNetwork, row: Row) -> list[Signed]:
+    """The standing sign-offs that hold a value's entry."""
+    return [signed for signed, leaves in standing_sets(network) if any(one.id == row.entry.id for one in leaves)]
 
 
 @router.get("/wells/{code}/values/{entry_id}.json", responses=REFUSALS, tags=["wells"])
@@ -99,7 +110,11 @@ def show(request: Request, found: Looked, *, as_of: str = "", status: int = 200,
         levers=[(lever, lever_path(lever), spread(lever.expanded_m, unit)) for lever in found.levers],
         now=spread(value.main.expanded_m, unit) if value and value.main else "",
         striker=struck_with,
+        actions=ACTIONS[:-1],
         qualities=QUALITIES,
+        typed={"action": QUALITY, "quality": row.quality, "why": ""} | more.pop("typed", {}),
+        problems=by_place(more.get("refused", ())),
+        listed=listed(more.pop("refused", ())),
         as_of=as_of,
         status=status,
         **more,
@@ -150,7 +165,10 @@ def lever_path(lever: Lever) -> str:
 def review(request: Request, code: str, entry_id: str, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
     """A second person's word on a reading."""
     found = look(request, words_of(code), words_of(entry_id), "")
-    given = {"entry": found.row.entry.id, "quality": sent.text("quality"), "why": sent.text("why")}
-    pen = pen_for(request, sent)
-    enter_fact(found.network, "review", found.told.file.code, given, pen, measured_at=found.row.entry.measured_at)
+    verdict = Verdict(sent.text("action") or QUALITY, sent.text("quality"), sent.text("why").strip())
+    try:
+        judge(found.network, [found.row.entry.id], verdict, pen_for(request, sent))
+    except (WrittenWrong, NobodyNamed) as error:
+        told = error.problems if isinstance(error, WrittenWrong) else [missing(error)]
+        return show(request, found, status=422, refused=told, typed=verdict._asdict(), by=sent.text("by"))
     return done(request, sent, value_path(found.told.file.code, found.row.entry.id))

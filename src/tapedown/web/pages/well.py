@@ -23,7 +23,7 @@ from tapedown.work.wells import Fact, WellFile
 
 router = APIRouter()
 PER_PAGE = 100
-NOT_FACTS = {"readings", "visit", "strike", "review"}
+NOT_FACTS = {"readings", "visit", "strike", "review", "acceptance", "re-measure"}
 ORDER = ("access", "well", "measuring point", "level check", "reference mark", "construction", "position", "document")
 
 AsOf = Annotated[str, Query(max_length=100, description="as known at the end of this day, or at this time")]

@@ -24,7 +24,9 @@ export function rightWell(visit) {
     visit.goTo(2);
     document.getElementById("section-1")?.removeAttribute("open");
   };
+  const blind = `${well.again?.why}. What was read here before is not shown.`;
   return [
+    well.again ? told("look", el("strong", {}, "To be measured again, blind: "), blind) : "",
     el("p", {}, well.place),
     el("p", {}, "Painted on it: ", el("span", { class: "code" }, well.code)),
     well.use ? el("p", {}, `Use: ${well.use}`) : "",

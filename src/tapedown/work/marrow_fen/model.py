@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 import random
+from copy import copy
 from datetime import date
 from typing import NamedTuple
 
@@ -44,6 +45,12 @@ class Fen:
         for _ in range(round(years / _WANDER_STEP_YR)):
             path.append(_WANDER_CORRELATION * path[-1] + self._noise.gauss(0.0, innovation))
         return path
+
+    def read_by_others(self, seed: int) -> Fen:
+        """The same truth read with other errors, which leave these as they are."""
+        other = copy(self)
+        other._noise = random.Random(seed)  # noqa: S311 - a demonstration, not a secret
+        return other
 
     def level_ft(self, code: str, day: date) -> float:
         """Depth to water below land surface, ft; negative when the well flows."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 from tapedown.values.entries import Entry
 from tapedown.work.entering import correct, enter_fact, read_visit, write_visit
 from tapedown.work.ink import Pen
+from tapedown.work.marrow_fen import desk
 from tapedown.work.marrow_fen.model import START, Fen, years_since
 from tapedown.work.marrow_fen.places import ALDER, CALIBRATIONS, GEAR, NETWORK, PLACES, SEDGE, TEASEL
 from tapedown.work.networks import OpenNetwork, start_network
@@ -59,15 +60,28 @@ def build(folder: str | Path) -> OpenNetwork:
     network = start_network(folder, NETWORK, Pen(TEASEL, "marrow-fen desk", clock))
     story = Story(network, Fen(SEED, {place.code: place.truth for place in PLACES}), clock)
     _enter_places(story)
-    found_out = mended = False
+    office = desk.Desk(network, clock, clock.at)
+    others = story._replace(fen=story.fen.read_by_others(SEED + 1))
+    found_out = mended = signed = False
     for day, number in _rounds():
+        if not signed and day > desk.SIGNED_ON.date():
+            desk.sign(office)
+            signed = True
         if not mended and day > MENDED.date():
             mended = _mend_typing(story)
         if not found_out and day > FOUND_OUT.date():
             found_out = _write_cut_down(story)
         _calibrate(story, day, number)
+        planned = desk.plan(office, day)
         _round(story, day, number)
+        desk.repeat(office, planned, day, (SEDGE, ALDER)[number % 2], _read_again(others, number))
+    desk.compare(office)
     return network
+
+
+def _read_again(others: Story, number: int) -> Callable[[str, date], dict[str, Any]]:
+    """What the other crew finds at a well some days after a round."""
+    return lambda code, day: VISITS[code](others, day, number)
 
 
 def _calibrate(story: Story, day: date, number: int) -> None:

@@ -1,0 +1,151 @@
+"""What blind repeats say: the repeat error that was observed, and whether the claimed uncertainty is honest.
+
+A well measured twice without sight of the first value gives one difference d, second less first. What both readings
+share (the point's height, the tape's calibration) cancels in it, and so it is left out of the claim too.
+
+    mean     of d, with a Student interval
+    sd       of d about that mean, with a chi-square interval
+    repeat   standard deviation of one reading, sd / sqrt 2
+    chi2     sum of (d / u_d)^2, which has the chi-square distribution with n degrees when the claim is honest
+
+References
+----------
+Paired differences and their intervals: ISO 5725-2 and common textbooks. Chi-square for whole degrees of freedom:
+Abramowitz & Stegun 26.4.4 and 26.4.5.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from tapedown.engine.digits import rounded
+from tapedown.engine.student import coverage_factor
+
+ENOUGH = 5
+"""Pairs below which nothing is said of the claim; ours."""
+
+
+class Pair(NamedTuple):
+    """One well measured twice: second less first, and the standard uncertainty claimed for that difference, m."""
+
+    difference_m: float
+    u_m: float
+
+
+class RepeatError(NamedTuple):
+    """What the pairs say; every length in m, None where there are too few pairs.
+
+    mean_low_m, mean_high_m  interval of the mean
+    sd_m, sd_low_m, sd_high_m  standard deviation of the differences and its interval
+    repeat_m   standard deviation of one reading, sd_m / sqrt 2
+    claimed_m  root mean square of the uncertainties claimed for the differences
+    chi2       sum of squared differences over their claimed uncertainties
+    chi2_low, chi2_high  between these an honest claim leaves it
+    verdict    in words
+    """
+
+    n: int
+    mean_m: float | None = None
+    mean_low_m: float | None = None
+    mean_high_m: float | None = None
+    sd_m: float | None = None
+    sd_low_m: float | None = None
+    sd_high_m: float | None = None
+    repeat_m: float | None = None
+    claimed_m: float | None = None
+    chi2: float | None = None
+    chi2_low: float | None = None
+    chi2_high: float | None = None
+    verdict: str = "no well was measured a second time yet"
+
+
+def repeat_error(pairs: Sequence[Pair], level: float) -> RepeatError:
+    """The observed repeat error with intervals of probability `level`, and the claim held against it.
+
+    Example
+    -------
+    >>> found = repeat_error([Pair(d, 0.01) for d in (0.01, -0.01, 0.02, -0.02, 0.0, 0.01)], 0.95)
+    >>> found.n, round(found.chi2, 6), found.verdict
+    (6, 11.0, 'the claimed uncertainty is borne out: the differences are as large as it lets expect')
+    """
+    n = len(pairs)
+    if n == 0:
+        return RepeatError(0)
+    mean = sum(pair.difference_m for pair in pairs) / n
+    chi2 = sum((pair.difference_m / pair.u_m) ** 2 for pair in pairs)
+    claimed = (sum(pair.u_m**2 for pair in pairs) / n) ** 0.5
+    low, high = chi_square_quantile((1 - level) / 2, n), chi_square_quantile((1 + level) / 2, n)
+    told = RepeatError(n, mean, claimed_m=claimed, chi2=chi2, chi2_low=low, chi2_high=high)
+    told = told._replace(verdict=_verdict(n, chi2, low, high))
+    return told if n < 2 else _spread(told, pairs, mean, level)
+
+
+def _spread(told: RepeatError, pairs: Sequence[Pair], mean: float, level: float) -> RepeatError:
+    n = len(pairs)
+    squares = sum((pair.difference_m - mean) ** 2 for pair in pairs)
+    sd = (squares / (n - 1)) ** 0.5
+    half = coverage_factor(n - 1, level) * sd / n**0.5
+    return told._replace(
+        mean_low_m=mean - half,
+        mean_high_m=mean + half,
+        sd_m=sd,
+        sd_low_m=(squares / chi_square_quantile((1 + level) / 2, n - 1)) ** 0.5,
+        sd_high_m=(squares / chi_square_quantile((1 - level) / 2, n - 1)) ** 0.5,
+        repeat_m=sd / 2**0.5,
+    )
+
+
+def _verdict(n: int, chi2: float, low: float, high: float) -> str:
+    if n < ENOUGH:
+        return f"{n} pair{'s' if n != 1 else ''}: too few to judge the claimed uncertainty, {ENOUGH} are needed"
+    factor = rounded((chi2 / n) ** 0.5, 0.1)
+    if chi2 > high:
+        return f"the claimed uncertainty is too small: the differences are {factor} times what it lets expect"
+    if chi2 < low:
+        return f"the claimed uncertainty is too large: the differences are {factor} times what it lets expect"
+    return "the claimed uncertainty is borne out: the differences are as large as it lets expect"
+
+
+def chi_square_above(chi2: float, dof: int) -> float:
+    """Probability that a chi-square variable with whole `dof` exceeds `chi2` (A&S 26.4.4, 26.4.5).
+
+    Example
+    -------
+    >>> round(chi_square_above(18.307, 10), 4), round(chi_square_above(3.8415, 1), 4)
+    (0.05, 0.05)
+    """
+    if chi2 <= 0:
+        return 1.0
+    half = chi2 / 2
+    first = math.erfc(half**0.5) if dof % 2 else 0.0
+    terms = (math.exp(p / 2 * math.log(half) - half - math.lgamma(p / 2 + 1)) for p in range(dof % 2, dof - 1, 2))
+    return min(1.0, first + sum(terms))
+
+
+def chi_square_quantile(probability: float, dof: int) -> float:
+    """The value below which a chi-square variable with whole `dof` lies with this probability.
+
+    Raises
+    ------
+    ValueError
+        probability outside (0, 1), or dof below 1.
+
+    Example
+    -------
+    >>> round(chi_square_quantile(0.95, 10), 3), round(chi_square_quantile(0.025, 5), 4)
+    (18.307, 0.8312)
+    """
+    if not 0 < probability < 1 or dof < 1:
+        raise ValueError(f"probability {probability} must lie between 0 and 1, and dof {dof} must not be below 1")
+    low, high = 0.0, float(dof)
+    while 1 - chi_square_above(high, dof) < probability:
+        high *= 2
+    for _ in range(100):
+        middle = (low + high) / 2
+        if 1 - chi_square_above(middle, dof) < probability:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2

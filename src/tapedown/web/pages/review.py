@@ -1,0 +1,130 @@
+"""The review queue, with one form for what is said of the values ticked; and what blind repeats say."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Request, Response
+
+from tapedown.engine.repeat_error import RepeatError
+from tapedown.reports.words import spread
+from tapedown.values.forms import Problem
+from tapedown.values.results import QUALITIES
+from tapedown.values.units import from_si
+from tapedown.web.forms import by_place, listed
+from tapedown.web.pages.common import done, network_at, office_of, pen_for, render
+from tapedown.web.pages.entry import missing
+from tapedown.web.pages.well import PageNumber
+from tapedown.web.review_shapes import QueueShape, RepeatsShape
+from tapedown.web.shapes import REFUSALS
+from tapedown.web.uploads import Sent, form_sent
+from tapedown.work.judging import ACTIONS, Verdict, judge
+from tapedown.work.networks import OpenNetwork
+from tapedown.work.refusals import NobodyNamed, WrittenWrong
+from tapedown.work.remeasures import blind_repeats
+from tapedown.work.review_plain import queue_plain, repeats_plain
+from tapedown.work.review_queue import Queue
+
+router = APIRouter()
+PER_PAGE = 25
+
+
+def _queue(request: Request, network: OpenNetwork) -> Queue:
+    office = office_of(request)
+    return office.queue.at(network, office.clock())
+
+
+@router.get("/review.json", responses=REFUSALS, tags=["review"])
+def review_json(request: Request, page: PageNumber = 1) -> QueueShape:
+    """Values that wait for a look, where it is worth most first."""
+    found = _queue(request, network_at(request))
+    shown = found._replace(items=found.items[(page - 1) * PER_PAGE : page * PER_PAGE])
+    more = page + 1 if len(found.items) > page * PER_PAGE else None
+    return QueueShape.model_validate({"count": len(found.items), "next_page": more, **queue_plain(shown)})
+
+
+@router.get("/review", include_in_schema=False)
+def review_page(request: Request, page: PageNumber = 1) -> Response:
+    """The queue."""
+    return _page(request, network_at(request), page)
+
+
+@router.post("/review", include_in_schema=False)
+def review_sent(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
+    """Say the same of every value ticked."""
+    network = network_at(request)
+    ticked = [value for name, value in sent.fields if name == "entry"]
+    verdict = Verdict(sent.text("action"), sent.text("quality"), sent.text("why").strip())
+    page = sent.text("page")
+    number = int(page) if page.isascii() and page.isdigit() and len(page) < 6 else 1
+    try:
+        judge(network, ticked, verdict, pen_for(request, sent))
+    except WrittenWrong as error:
+        return _page(request, network, number, list(error.problems), sent)
+    except NobodyNamed as error:
+        return _page(request, network, number, [missing(error)], sent)
+    return done(request, sent, "/review")
+
+
+def _page(
+    request: Request, network: OpenNetwork, page: int, problems: Sequence[Problem] = (), sent: Sent | None = None
+) -> Response:
+    found = _queue(request, network)
+    pages = max(1, -(-len(found.items) // PER_PAGE))
+    page = min(max(page, 1), pages)
+    unit = network.unit
+    items = [
+        (item, f"{from_si(item.worth.worth_m, unit, 'length'):.3f}", f"{100 * item.worth.chance:.0f}")
+        for item in found.items[(page - 1) * PER_PAGE : page * PER_PAGE]
+    ]
+    return render(
+        request,
+        "review.html",
+        title="review",
+        status=422 if problems else 200,
+        items=items,
+        total=len(found.items),
+        older=found.older,
+        page=page,
+        pages=pages,
+        unit=unit,
+        people=network.settings.text("review_people"),
+        actions=ACTIONS,
+        qualities=QUALITIES,
+        problems=by_place(problems),
+        listed=listed(problems),
+        ticked={value for name, value in sent.fields if name == "entry"} if sent else set(),
+        typed={name: sent.text(name) if sent else "" for name in ("action", "quality", "why")},
+        **({"by": sent.text("by")} if sent else {}),
+    )
+
+
+@router.get("/repeats.json", responses=REFUSALS, tags=["review"])
+def repeats_json(request: Request) -> RepeatsShape:
+    """The repeat error that blind second readings show."""
+    return RepeatsShape.model_validate(repeats_plain(blind_repeats(network_at(request))))
+
+
+@router.get("/repeats", include_in_schema=False)
+def repeats_page(request: Request) -> Response:
+    """The repeat error that blind second readings show."""
+    network = network_at(request)
+    found, unit = blind_repeats(network), network.unit
+    rows = [
+        (one, f"{from_si(one.difference_m, unit, 'length') + 0.0:+.3f}", spread(one.u_m, unit)) for one in found.repeats
+    ]
+    told = {"together": found.error, **found.by_method} if len(found.by_method) > 1 else {"together": found.error}
+    errors = [(name, error, _said(error, unit)) for name, error in told.items()]
+    share = network.settings.text("blind_share")
+    within = network.settings.text("blind_within")
+    return render(request, "repeats.html", title="blind repeats", found=found, rows=rows, errors=errors, unit=unit,
+                  share=share, within=within)  # fmt: skip
+
+
+def _said(error: RepeatError, unit: str) -> dict[str, Any]:
+    """The figures of a repeat error as text, "" for what is not known."""
+    lengths = {name: value for name, value in error._asdict().items() if name.endswith("_m")}
+    return {
+        name: "" if value is None else f"{from_si(value, unit, 'length') + 0.0:.4f}" for name, value in lengths.items()
+    }

@@ -1,0 +1,56 @@
+"""What blind repeats say is what the textbooks work out, and a claim that is too small or too large is told."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
+
+from tapedown.engine.repeat_error import Pair, chi_square_above, chi_square_quantile, repeat_error
+
+FEET = (0.02, -0.01, 0.03, 0.00, -0.02, 0.01, 0.00, 0.04)
+
+
+@pytest.mark.parametrize(
+    ("dof", "point"),
+    # upper 5 % points: NIST/SEMATECH e-Handbook of Statistical Methods, table 1.3.6.7.4 (from memory)
+    [(1, 3.841), (2, 5.991), (5, 11.070), (10, 18.307), (30, 43.773), (100, 124.342)],
+)
+def test_chi_square_table_comes_out(dof: int, point: float) -> None:
+    assert chi_square_quantile(0.95, dof) == pytest.approx(point, abs=6e-4)
+
+
+@given(st.integers(1, 3000), st.floats(0.01, 3.0))
+def test_chi_square_is_that_of_a_statistics_library(dof: int, share: float) -> None:
+    assert chi_square_above(share * dof, dof) == pytest.approx(stats.chi2.sf(share * dof, dof), rel=1e-8, abs=1e-12)
+
+
+def test_mean_spread_and_their_intervals_are_those_of_a_statistics_library() -> None:
+    found = repeat_error([Pair(d, 0.02) for d in FEET], 0.95)
+    interval = stats.ttest_1samp(FEET, 0.0).confidence_interval(0.95)
+    assert (found.mean_m, found.mean_low_m, found.mean_high_m) == pytest.approx((sum(FEET) / 8, *interval), abs=1e-12)
+    sd = stats.tstd(FEET)
+    assert found.sd_m == pytest.approx(sd)
+    assert found.repeat_m == pytest.approx(sd / math.sqrt(2))
+    assert found.sd_low_m == pytest.approx(sd * math.sqrt(7 / stats.chi2.ppf(0.975, 7)))
+    assert found.sd_high_m == pytest.approx(sd * math.sqrt(7 / stats.chi2.ppf(0.025, 7)))
+
+
+@pytest.mark.parametrize(("u_ft", "said"), [(0.02, "is borne out"), (0.004, "is too small"), (0.5, "is too large")])
+def test_the_claim_is_held_against_the_differences(u_ft: float, said: str) -> None:
+    assert said in repeat_error([Pair(d, u_ft) for d in FEET], 0.95).verdict
+
+
+def test_few_pairs_give_no_verdict_and_one_gives_no_spread() -> None:
+    assert "too few" in repeat_error([Pair(0.01, 0.02)] * 4, 0.95).verdict
+    one = repeat_error([Pair(0.01, 0.02)], 0.95)
+    assert (one.n, one.mean_m, one.sd_m, one.repeat_m) == (1, 0.01, None, None)
+    assert repeat_error([], 0.95).mean_m is None
+
+
+def test_a_probability_outside_its_range_is_a_mistake_of_the_caller() -> None:
+    with pytest.raises(ValueError, match="probability"):
+        chi_square_quantile(1.0, 3)
