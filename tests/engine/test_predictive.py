@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -14,6 +14,7 @@ def finite(low: float, high: float) -> st.SearchStrategy[float]:
     return st.floats(low, high, allow_nan=False, allow_infinity=False)
 
 
+@example(z=3.577562032661018e-07, scale_m=1.0, dof=128.0)
 @given(
     z=finite(-40, 40),
     scale_m=finite(1e-3, 30),

@@ -131,7 +131,12 @@ def set_page(request: Request, entry_id: str, page: PageNumber = 1) -> Response:
     )
 
 
-@router.get("/signed/{entry_id}/proofs/{of_id}.json", include_in_schema=False)
+@router.get(
+    "/signed/{entry_id}/proofs/{of_id}.json",
+    responses={**REFUSALS, 200: {"description": "the proof, as a file", "content": {"application/json": {}}}},
+    response_class=Response,
+    tags=["review"],
+)
 def proof_file(request: Request, entry_id: str, of_id: str) -> Response:
     """The small file that proves one entry to be in the set."""
     network = network_at(request)

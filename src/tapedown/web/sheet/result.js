@@ -141,6 +141,7 @@ function steps(stage, unit) {
  *   (`againstExpected`); why it may be unlike the well, null while nothing is said @param {string} unit
  */
 export function history(well, method, { value, expected, explained }, unit) {
+  if (well.again) return [told("plain", "A blind repeat: what was read here before stays in the office.")];
   const bottom = whatOf(method) === "bottom";
   const last = (well.last ?? []).filter((one) => (one.what === "weighted tape") === bottom);
   const rows = last.map((one) =>
