@@ -20,7 +20,8 @@ RULES = {
 PAGES = ("/", "/?findings=any", "/wells/MF-02", "/wells/MF-03", "/wells/MF-06", "/wells/MF-04?as_of=2024-03-01",
          "/wells/MF-01?struck=true", "/wells/MF-04/points", "/wells/MF-02/visit", "/wells/new",
          "/wells/MF-02/facts/construction", "/wells/MF-02/facts/measuring%20point", "/gear", "/gear/ET-006",
-         "/gear/new", "/gear/ST-014/facts/calibration", "/import", "/record?prove=true", "/settings", "/about",
+         "/gear/new", "/gear/ST-014/facts/calibration", "/gear/ET-006/facts/side%20by%20side", "/rounds", "/review",
+         "/repeats", "/signed", "signed set", "/import", "/record?prove=true", "/settings", "/about",
          "/nothing", "value", "entry")  # fmt: skip
 
 
@@ -42,7 +43,7 @@ def sounding(fen: Path) -> str:
 
 
 def _address(rooms: FenOffice, page: str, sounding: str) -> str:
-    named = {"value": f"/wells/MF-03/values/{sounding}", "entry": f"/entries/{sounding}"}
+    named = {"signed set": "/signed/2024", "value": f"/wells/MF-03/values/{sounding}", "entry": f"/entries/{sounding}"}
     return f"http://127.0.0.1:{rooms.port}{named.get(page, page)}"
 
 
