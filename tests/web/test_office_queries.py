@@ -20,8 +20,8 @@ from tests.web.conftest import NETWORK, POINT, Browser
 
 PAGES = ("/", "/index.json", "/wells/W-0001", "/wells/W-0001.json", "/wells/W-0001/points", "/wells/W-0001/visit",
          "/wells/W-0001/facts/construction", "/wells/new", "/gear", "/gear/ST-014", "/gear.json",
-         "/gear/ST-014/compared.json", "/record", "/rounds", "/review", "/review.json", "/repeats", "/repeats.json", "/signed", "/signed.json",
-         "/settings", "/import", "/about")  # fmt: skip
+         "/gear/ST-014/compared.json", "/record", "/rounds", "/review", "/review.json", "/repeats", "/repeats.json",
+         "/signed", "/signed.json", "/settings", "/import", "/about")  # fmt: skip
 
 
 def fill(network: OpenNetwork, wells: int, pen: Pen) -> None:
