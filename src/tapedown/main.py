@@ -41,6 +41,7 @@ TOUR = (
     ("/wells/MF-04", "a casing cut down and noted late: try it as known on 2024-03-01"),
     ("/wells/MF-12", "the classic blunders, told as findings"),
     ("/wells/MF-01/visit", "enter a visit from a paper sheet"),
+    ("/review", "where a second look is worth most; what is signed and how well readings repeat"),
     ("/rounds", "make a round, then pair a phone at /pair and take it along"),
 )
 

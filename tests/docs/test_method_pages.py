@@ -22,7 +22,21 @@ from typing import NamedTuple
 import pytest
 
 from tapedown.cli.show import reduction_lines
-from tapedown.engine import agreement, calibration, fill, hole, methods, pressure, scene, stages, stretch, tape
+from tapedown.engine import (
+    agreement,
+    calibration,
+    fill,
+    hole,
+    methods,
+    pressure,
+    repeat_error,
+    scene,
+    side_by_side,
+    stages,
+    stretch,
+    tape,
+    worth,
+)
 from tapedown.engine.budget import combine
 from tapedown.exchange.sheets import read_sheet
 from tapedown.values import readings, results, settings, wells, written
@@ -129,7 +143,7 @@ def test_links_between_pages_lead_somewhere(page: Path) -> None:
 
 NAMING: tuple[ModuleType, ...] = (
     agreement, calibration, fill, hole, pressure, scene, stages, stretch, tape,
-    readings, results, settings, wells, written,
+    readings, results, settings, wells, written, repeat_error, side_by_side, worth,
 )  # fmt: skip
 
 

@@ -134,7 +134,7 @@ def repeats(desk: Desk, as_json: bool) -> None:
 
 
 def _signed(length_m: float, unit: str) -> str:
-    return f"{from_si(length_m, unit, 'length') + 0.0:+.3f}"
+    return f"{round(from_si(length_m, unit, 'length'), 3) + 0.0:+.3f}"
 
 
 def error_lines(error: RepeatError, unit: str) -> list[str]:

@@ -14,6 +14,7 @@ from tapedown.values.wells import DIRTIER
 from tapedown.work.loading import load_list
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.packs import round_now_plain
+from tapedown.work.remeasures import open_remeasures
 from tapedown.work.round_plans import (
     WellDue,
     day_or_today,
@@ -34,17 +35,28 @@ from tapedown.work.wells import well_file
 @as_json
 @at_desk
 def due(desk: Desk, day: str, everything: bool, as_json: bool) -> None:
-    """Wells that are due for a visit, the longest overdue first."""
+    """Wells that are due for a visit, the longest overdue first, and those to be measured again."""
     network = desk.network()
-    found = [well for well in wells_due(outlines(network), day_or_today(network, day)) if well.due or everything]
+    listed, again = wells_due(outlines(network), day_or_today(network, day)), open_remeasures(network)
+    found = [well for well in listed if well.due or everything or well.code in again]
     if as_json:
-        print_json([{**well._asdict(), "cleanness": DIRTIER[well.cleanness]} for well in found])
+        print_json(
+            [{**w._asdict(), "cleanness": DIRTIER[w.cleanness], "measure_again": w.code in again} for w in found]
+        )
         return
     if not found:
         click.echo("no well is due; --all shows when each will be")
         return
     rows = [
-        [w.code, w.name, w.last or "never", _due_text(w), f"{w.every_d} d", DIRTIER[w.cleanness], ", ".join(w.noted)]
+        [
+            w.code,
+            w.name,
+            w.last or "never",
+            _due_text(w) + (", measure again" if w.code in again else ""),
+            f"{w.every_d} d",
+            DIRTIER[w.cleanness],
+            ", ".join(w.noted),
+        ]
         for w in found
     ]
     header = ["well", "name", "last visit", "due", "every", "water", "noted then"]
@@ -63,7 +75,7 @@ def _due_text(well: WellDue) -> str:
 @click.argument("name")
 @click.option("--day", default="", metavar="DATE", help="The day it begins; today without it.")
 @click.option("--wells", "codes", default="", metavar="CODE,CODE,...", help="The wells to visit.")
-@click.option("--due", "take_due", is_flag=True, help="All wells that are due that day.")
+@click.option("--due", "take_due", is_flag=True, help="All wells that are due that day or to be measured again.")
 @click.option("--as-given", is_flag=True, help="Keep the order of --wells.")
 @click.option("--who", multiple=True, metavar="NAME", help="Who goes; may be given again.")
 @as_json
@@ -81,13 +93,19 @@ def round_command(
     if take_due == bool(codes):
         raise click.UsageError("name the wells with --wells, or take those that are due with --due")
     on = day_or_today(network, day)
-    wells = [w.code for w in wells_due(outlines(network), on) if w.due] if take_due else codes.split(",")
+    wells = _proposed(network, on) if take_due else codes.split(",")
     given = {"name": name, "day": on, "wells": [code.strip() for code in wells], "who": list(who)}
     made = make_round(network, given, desk.pen(), as_given=as_given)
     if as_json:
         print_json(entry_plain(made))
     else:
         _tell(network, made.id)
+
+
+def _proposed(network: OpenNetwork, day: str) -> list[str]:
+    """Wells due on a day, and those to be measured again."""
+    again = open_remeasures(network)
+    return [well.code for well in wells_due(outlines(network), day) if well.due or well.code in again]
 
 
 def _tell(network: OpenNetwork, round_id: str) -> None:

@@ -51,11 +51,13 @@ def ticks(low: float, high: float, most: int) -> list[tuple[float, str]]:
     -------
     >>> ticks(-3.0, 22.0, 4)
     [(0.0, '0'), (10.0, '10'), (20.0, '20')]
+    >>> [label for _, label in ticks(-0.12, 0.03, 5)]
+    ['-0.10', '-0.05', '0.00']
     """
     step = nice_step(high - low, most)
     decimals = max(0, -math.floor(math.log10(step) + 1e-9))
     first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
-    return [(i * step, f"{i * step:.{decimals}f}".replace("-0.0", "0.0")) for i in range(first, last + 1)]
+    return [(i * step, f"{i * step + 0.0:.{decimals}f}") for i in range(first, last + 1)]
 
 
 def day_of(day: date) -> float:

@@ -65,7 +65,7 @@ def _allowed(allowed: Callable[[float], float], across: Scale, up: Scale) -> lis
     """The allowed differences on either side of zero."""
     lengths = [across.low + i / 40 * (across.high - across.low) for i in range(41)]
     lines = [[(across.at(x), up.at(sign * allowed(x)), i == 0) for i, x in enumerate(lengths)] for sign in (-1, 1)]
-    return [svg.path(line, paint="f-soft", stroke_width=1.2, fill="none", stroke_dasharray="1 4") for line in lines]
+    return [svg.path(line, paint="f-look", stroke_width=1.4, fill="none", stroke_dasharray="2 4") for line in lines]
 
 
 def _set(listed: Sequence[Difference], newest: bool, across: Scale, up: Scale) -> list[str]:

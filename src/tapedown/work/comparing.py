@@ -122,4 +122,4 @@ def calibrate_by(network: OpenNetwork, compared: Compared, pen: Pen, apply: str 
 def _mark_given(mark: ComparedMark, unit: str) -> dict[str, str]:
     """A mark as written, finer than anything read."""
     lengths = {"shown": mark.shown_m, "true": mark.true_m, "u": mark.u_m}
-    return {name: f"{rounded(from_si(length_m, unit, 'length'), 0.0001)} {unit}" for name, length_m in lengths.items()}
+    return {name: f"{rounded(from_si(length_m, unit, 'length'), 0.001)} {unit}" for name, length_m in lengths.items()}

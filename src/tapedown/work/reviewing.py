@@ -61,11 +61,11 @@ class Reviewed(NamedTuple):
     @property
     def words(self) -> str:
         """Who has looked and who still must."""
-        seen = f"looked at by {' and '.join(self.people)}" if self.people else "nobody has looked yet"
+        seen = f"looked at by {' and '.join(self.people)}" if self.people else "nobody looked"
         if not self.missing:
             return seen
         others = [*self.readers, *self.people]
-        return f"{seen}; {self.missing} of {self.needed} still needed, not {' nor '.join(others)}"
+        return f"{seen}; {self.missing} more needed, not {' nor '.join(others)}"
 
 
 def _same(name: str) -> str:

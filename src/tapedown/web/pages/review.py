@@ -112,13 +112,14 @@ def repeats_page(request: Request) -> Response:
     network = network_at(request)
     found, unit = blind_repeats(network), network.unit
     rows = [
-        (one, f"{from_si(one.difference_m, unit, 'length') + 0.0:+.3f}", spread(one.u_m, unit)) for one in found.repeats
+        (one, f"{round(from_si(one.difference_m, unit, 'length'), 3) + 0.0:+.3f}", spread(one.u_m, unit))
+        for one in found.repeats
     ]
-    told = {"together": found.error, **found.by_method} if len(found.by_method) > 1 else {"together": found.error}
-    errors = [(name, error, _said(error, unit)) for name, error in told.items()]
+    methods = [(name, error, _said(error, unit)) for name, error in found.by_method.items()]
     share = network.settings.text("blind_share")
     within = network.settings.text("blind_within")
-    return render(request, "repeats.html", title="blind repeats", found=found, rows=rows, errors=errors, unit=unit,
+    return render(request, "repeats.html", title="blind repeats", found=found, rows=rows, methods=methods, unit=unit,
+                  error=found.error, said=_said(found.error, unit),
                   share=share, within=within)  # fmt: skip
 
 
@@ -126,5 +127,6 @@ def _said(error: RepeatError, unit: str) -> dict[str, Any]:
     """The figures of a repeat error as text, "" for what is not known."""
     lengths = {name: value for name, value in error._asdict().items() if name.endswith("_m")}
     return {
-        name: "" if value is None else f"{from_si(value, unit, 'length') + 0.0:.4f}" for name, value in lengths.items()
+        name: "" if value is None else f"{round(from_si(value, unit, 'length'), 4) + 0.0:.4f}"
+        for name, value in lengths.items()
     }

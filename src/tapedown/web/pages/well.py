@@ -18,7 +18,12 @@ from tapedown.work.history import History, history
 from tapedown.work.networks import gear_shelf
 from tapedown.work.packs import PHOTO_TYPES
 from tapedown.work.pictures import well_picture
+<<<<<<< HEAD
 from tapedown.work.plain import history_plain, surprise_plain
+=======
+from tapedown.work.plain import history_plain
+from tapedown.work.signing import covering
+>>>>>>> review
 from tapedown.work.wells import Fact, WellFile
 
 router = APIRouter()
@@ -69,6 +74,7 @@ def well_page(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
         facts=facts_of(told.file, struck=struck),
         as_of=as_of,
         struck=struck,
+        signed=covering(network, told.file.code),
         has_struck=any(f.struck_by for f in told.file.facts),
         path=well_path(told.file.code),
     )

@@ -74,7 +74,7 @@ def sign(desk: Desk) -> None:
     desk.at(SIGNED_ON)
     append(desk.network.record, "marrow-fen desk", [look for place in PLACES for look in _looks(desk, place.code)])
     pen = desk.pen(TEASEL)
-    told = "read, looked at and complete; blind repeats agree with the uncertainty claimed"
+    told = "read, looked at and complete"
     sign_off(desk.network, "2024", told, Scope((), "2024-01-01", "2024-12-31"), pen)
     early = tuple(place.code for place in PLACES if place.code not in OF_BLUNDERS)
     sign_off(desk.network, "2020 to 2023", "as found in the record, hydrographs looked through", Scope(
