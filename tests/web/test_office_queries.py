@@ -19,15 +19,10 @@ from tapedown.work.networks import OpenNetwork, start_network
 from tests.web.conftest import NETWORK, POINT, Browser
 
 PAGES = ("/", "/index.json", "/wells/W-0001", "/wells/W-0001.json", "/wells/W-0001/points", "/wells/W-0001/visit",
-<<<<<<< HEAD
-         "/wells/W-0001/facts/construction", "/wells/new", "/gear", "/gear/ST-014", "/gear.json", "/record",
-         "/settings", "/import", "/about", "/rounds", "/rounds.json", "/pair", "/wells/W-0001/visit.json",
-         "/wells/W-0001/facts/construction.json")  # fmt: skip
-=======
          "/wells/W-0001/facts/construction", "/wells/new", "/gear", "/gear/ST-014", "/gear.json",
-         "/gear/ST-014/compared.json", "/record", "/rounds", "/review", "/review.json", "/repeats", "/repeats.json",
-         "/signed", "/signed.json", "/settings", "/import", "/about")  # fmt: skip
->>>>>>> review
+         "/gear/ST-014/compared.json", "/record", "/rounds", "/rounds.json", "/review", "/review.json", "/repeats",
+         "/repeats.json", "/signed", "/signed.json", "/settings", "/import", "/about", "/pair",
+         "/wells/W-0001/visit.json", "/wells/W-0001/facts/construction.json")  # fmt: skip
 
 
 def fill(network: OpenNetwork, wells: int, pen: Pen) -> None:

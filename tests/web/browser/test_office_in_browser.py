@@ -23,14 +23,9 @@ RULES = {
 PAGES = ("/", "/?findings=any", "/wells/MF-02", "/wells/MF-03", "/wells/MF-06", "/wells/MF-04?as_of=2024-03-01",
          "/wells/MF-01?struck=true", "/wells/MF-04/points", "/wells/MF-02/visit", "/wells/new",
          "/wells/MF-02/facts/construction", "/wells/MF-02/facts/measuring%20point", "/gear", "/gear/ET-006",
-<<<<<<< HEAD
-         "/gear/new", "/gear/ST-014/facts/calibration", "/import", "/record?prove=true", "/settings", "/about",
-         "/rounds", "/pair", "/wells/MF-02/papers/new", "/nothing", "value", "entry", "round", "working")  # fmt: skip
-=======
-         "/gear/new", "/gear/ST-014/facts/calibration", "/gear/ET-006/facts/side%20by%20side", "/rounds", "/review",
-         "/repeats", "/signed", "signed set", "/import", "/record?prove=true", "/settings", "/about",
-         "/nothing", "value", "entry")  # fmt: skip
->>>>>>> review
+         "/gear/new", "/gear/ST-014/facts/calibration", "/gear/ET-006/facts/side%20by%20side", "/rounds", "/pair",
+         "/review", "/repeats", "/signed", "/signed/2024", "/import", "/record?prove=true", "/settings", "/about",
+         "/wells/MF-02/papers/new", "/nothing", "value", "entry", "round", "working")  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -50,7 +45,6 @@ def sounding(fen: Path) -> str:
         return [row for row in rows if row.what == "weighted tape"][-1].entry.id
 
 
-<<<<<<< HEAD
 @pytest.fixture(scope="module")
 def named(rooms: FenOffice, sounding: str) -> Iterator[dict[str, str]]:
     """Pages whose address is known only here: a value, an entry, a round, work that is not done yet."""
@@ -71,10 +65,6 @@ def named(rooms: FenOffice, sounding: str) -> Iterator[dict[str, str]]:
 
 
 def _address(rooms: FenOffice, page: str, named: Mapping[str, str]) -> str:
-=======
-def _address(rooms: FenOffice, page: str, sounding: str) -> str:
-    named = {"signed set": "/signed/2024", "value": f"/wells/MF-03/values/{sounding}", "entry": f"/entries/{sounding}"}
->>>>>>> review
     return f"http://127.0.0.1:{rooms.port}{named.get(page, page)}"
 
 

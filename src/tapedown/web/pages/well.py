@@ -18,12 +18,8 @@ from tapedown.work.history import History, history
 from tapedown.work.networks import gear_shelf
 from tapedown.work.packs import PHOTO_TYPES
 from tapedown.work.pictures import well_picture
-<<<<<<< HEAD
 from tapedown.work.plain import history_plain, surprise_plain
-=======
-from tapedown.work.plain import history_plain
 from tapedown.work.signing import covering
->>>>>>> review
 from tapedown.work.wells import Fact, WellFile
 
 router = APIRouter()
