@@ -17,6 +17,7 @@ from tapedown.work.wells import WellFile
 if TYPE_CHECKING:
     from tapedown.analysis.expected_level import LevelFit
 
+DRY = "dry"
 NOT_BY_HAND = "logger check"
 """A reading that repeats what a logger showed is no reading of its own."""
 
@@ -60,7 +61,13 @@ def static_levels(rows: Sequence[Row]) -> list[tuple[Row, Result]]:
     Of a dry well the depth the tape reached: the level was no shallower.
     """
     by_hand = [row for row in rows if row.what != NOT_BY_HAND]
-    return [(row, below) for row in by_hand if (below := _usable(row, (STATIC, NOT_NOTED, DEEPER_THAN))) is not None]
+    return [(row, below) for row in by_hand if (below := _dry(row) or _usable(row, (STATIC, NOT_NOTED))) is not None]
+
+
+def _dry(row: Row) -> Result | None:
+    """The depth reached in a well noted as dry; its quality is "missing", for it is no level."""
+    noted = row.value is not None and row.value.use == DEEPER_THAN and DRY in row.conditions
+    return row.value.result(BELOW_LAND) if noted and row.value and not row.struck_by else None
 
 
 def _bottom(rows: Sequence[Row], file: WellFile) -> ExpectedBottom | None:
