@@ -225,13 +225,33 @@ class FactShape(EntryShape):
     struck_by: str | None
 
 
+class PredictiveShape(BaseModel):
+    """Where a reading is expected: Student's t about a middle, and the range of 19 readings in 20."""
+
+    middle_m: float
+    scale_m: float
+    dof: float
+    low_m: float
+    high_m: float
+    how: str
+
+
+class ExpectedShape(BaseModel):
+    """What would be read on a day, depths below land surface; null where nothing can be said."""
+
+    on: str
+    level: PredictiveShape | None
+    bottom: PredictiveShape | None
+
+
 class WellShape(BaseModel):
-    """A well: its facts, its rows oldest first, the state of its bottom."""
+    """A well: its facts, its rows oldest first, the state of its bottom, what the next reading should show."""
 
     well: str
     facts: list[FactShape]
     rows: list[RowShape]
     bottom: ConditionShape | None
+    expected: ExpectedShape
 
 
 class SourceShape(BaseModel):

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from statistics import median
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
+from tapedown.engine.expecting import bottom_on, level_on
+from tapedown.engine.predictive import Predictive
 from tapedown.engine.stages import TOTAL_DEPTH
 from tapedown.values.conditions import DEEPER_THAN, NOT_NOTED, STATIC
 from tapedown.values.days import day_number
 from tapedown.values.expectations import Expectation, ExpectedBottom, Neighbour
 from tapedown.values.results import BELOW_LAND, Result
+from tapedown.values.settings import Settings
 from tapedown.work.history import USABLE, History, Row
 from tapedown.work.wells import WellFile
 
@@ -34,6 +37,22 @@ def expectations(histories: Sequence[History]) -> dict[str, Expectation]:
     fits = {told.file.code: _fitted(told) for told in histories}
     near = neighbours({code: fit.surprises for code, (_, fit) in fits.items() if fit is not None})
     return {code: _among(found, near.get(code, ())) for code, (found, _) in fits.items()}
+
+
+class ExpectedOn(NamedTuple):
+    """What would be read on a day, None where nothing can be said; `expected` gives any other day."""
+
+    day: str
+    level: Predictive | None
+    bottom: Predictive | None
+    expected: Expectation
+
+
+def expected_on(told: History, day: str, settings: Settings) -> ExpectedOn:
+    """What the well is expected to show on a day."""
+    found = expectation(told)
+    level = level_on(found.level, day) if found.level else None
+    return ExpectedOn(day, level, bottom_on(found.bottom, day, settings) if found.bottom else None, found)
 
 
 def _among(found: Expectation, near: tuple[Neighbour, ...]) -> Expectation:

@@ -12,11 +12,13 @@ from tapedown.web.links import value_path, well_path, words_of
 from tapedown.web.pages.common import drawn, network_at, render
 from tapedown.web.shapes import REFUSALS, WellShape
 from tapedown.work.cautions import well_cautions
+from tapedown.work.expecting import ExpectedOn, expected_on
 from tapedown.work.handing_in import document
 from tapedown.work.history import History, history
 from tapedown.work.packs import PHOTO_TYPES
 from tapedown.work.pictures import well_picture
-from tapedown.work.plain import history_plain
+from tapedown.work.plain import expected_plain, history_plain
+from tapedown.work.round_plans import day_or_today
 from tapedown.work.wells import Fact, WellFile
 
 router = APIRouter()
@@ -32,9 +34,11 @@ PageNumber = Annotated[int, Query(ge=1, le=100_000)]
 @router.get("/wells/{code}.json", responses=REFUSALS, tags=["wells"])
 def well_json(request: Request, code: str, as_of: AsOf = "", struck: Struck = False) -> WellShape:
     """A well's facts, rows and bottom."""
-    told = history(network_at(request, as_of), words_of(code))
+    network = network_at(request, as_of)
+    told = history(network, words_of(code))
     facts = [{**entry_plain(f.entry), "struck_by": f.struck_by} for f in facts_of(told.file, struck=struck)]
-    return WellShape.model_validate({**history_plain(told, struck=struck), "facts": facts})
+    expected = expected_plain(expected_on(told, day_or_today(network, (network.as_of or "")[:10]), network.settings))
+    return WellShape.model_validate({**history_plain(told, struck=struck), "facts": facts, "expected": expected})
 
 
 @router.get("/wells/{code}", include_in_schema=False)
@@ -46,6 +50,7 @@ def well_page(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
     pages = max(1, -(-len(rows) // PER_PAGE))
     page = min(page, pages)
     identity = told.file.identity
+    expected = expected_on(told, day_or_today(network, (network.as_of or "")[:10]), network.settings)
     return render(
         request,
         "well.html",
@@ -55,7 +60,8 @@ def well_page(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
         told=told,
         identity=identity,
         cautions=cautions_of(told),
-        figures=figures(told, network.unit, struck=struck),
+        expected=expected,
+        figures=figures(told, network.unit, expected, struck=struck),
         rows=rows[(page - 1) * PER_PAGE : page * PER_PAGE],
         page=page,
         pages=pages,
@@ -82,10 +88,10 @@ def cautions_of(told: History) -> list[str]:
     return well_cautions(noted, told.file.in_force("measuring point", ""), told.file.in_force("access", ""))
 
 
-def figures(told: History, unit: str, *, struck: bool) -> list[object]:
+def figures(told: History, unit: str, expected: ExpectedOn, *, struck: bool) -> list[object]:
     """The figure for a desk and for paper, and the one for a telephone; the page shows one of them."""
     links = value_path(told.file.code, "")
-    picture = well_picture(told, unit, struck=struck, links=links)
+    picture = well_picture(told, unit, struck=struck, links=links, expected=expected.expected.level)
     return [drawn(well_figure(picture)), drawn(well_figure(picture, NARROW))]
 
 
