@@ -132,7 +132,7 @@ def _seen_words(one: Seen, day: str, settings: Settings) -> str:
     off = one.depth_m - one.expected.middle_m
     when = "that day" if one.day[:10] == day[:10] else f"on {one.day[:10]}"
     where = "below" if off > 0 else "above"
-    return f"{one.code}, read {when}, lies {spoken(abs(off), settings)} {where} what was expected there"
+    return f"{one.code}, read {when}, lies {spoken(abs(off), settings, 0.01)} {where} what was expected there"
 
 
 def bottom_on(expected: ExpectedBottom, day: str, settings: Settings) -> Predictive:

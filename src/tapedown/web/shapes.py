@@ -264,6 +264,17 @@ class RangeShape(BaseModel):
     how: str
 
 
+class PredictiveShape(BaseModel):
+    """Where a reading is expected: Student's t about a middle, and the range of 19 readings in 20."""
+
+    middle_m: float
+    scale_m: float
+    dof: float
+    low_m: float
+    high_m: float
+    how: str
+
+
 class ExplanationShape(BaseModel):
     """One explanation: its probability, the depth it would mean (null: this well was not read), what happened."""
 
@@ -292,14 +303,23 @@ class SurpriseShape(BaseModel):
     ranked: list[ExplanationShape]
 
 
+class ExpectedShape(BaseModel):
+    """What would be read on a day, depths below land surface; null where nothing can be said."""
+
+    on: str
+    level: PredictiveShape | None
+    bottom: PredictiveShape | None
+
+
 class WellShape(BaseModel):
-    """A well: its facts, its rows oldest first, the state of its bottom, readings unlike it."""
+    """A well: its facts, its rows oldest first, its bottom, readings unlike it, what the next should show."""
 
     well: str
     facts: list[FactShape]
     rows: list[RowShape]
     bottom: ConditionShape | None
     surprises: list[SurpriseShape]
+    expected: ExpectedShape
 
 
 class SourceShape(BaseModel):

@@ -6,7 +6,8 @@ from typing import Any
 
 from tapedown.engine.expecting import range_of
 from tapedown.exchange.explained import explained_plain
-from tapedown.exchange.plain import condition_plain, entry_plain, finding_plain, reduction_plain
+from tapedown.exchange.plain import condition_plain, entry_plain, finding_plain, predictive_plain, reduction_plain
+from tapedown.work.expecting import ExpectedOn
 from tapedown.work.explaining import Surprise
 from tapedown.work.history import History, Row
 from tapedown.work.rounds import WellNow
@@ -40,6 +41,15 @@ def well_now_plain(now: WellNow) -> dict[str, Any]:
         "name": now.name,
         **{name: row_plain(row) if row else None for name, row in rows.items()},
         "to_look_at": [finding_plain(f) for f in now.to_look_at],
+    }
+
+
+def expected_plain(found: ExpectedOn) -> dict[str, Any]:
+    """What would be read on a day: distributions (Student's t) with the range of 19 readings in 20."""
+    return {
+        "on": found.day,
+        "level": predictive_plain(found.level) if found.level else None,
+        "bottom": predictive_plain(found.bottom) if found.bottom else None,
     }
 
 

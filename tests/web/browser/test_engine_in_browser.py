@@ -5,12 +5,18 @@ from __future__ import annotations
 import http.server
 import threading
 from collections.abc import Iterator
+from random import Random
 from typing import Any
 
 import pytest
 
+from tapedown.analysis.expected_bottom import Depth, expected_bottom
+from tapedown.analysis.expected_level import expected_level
+from tapedown.engine.expected_once import expected_once
 from tapedown.engine.once import reduce_once
-from tapedown.exchange.plain import reduction_plain
+from tapedown.exchange.plain import expectation_plain, predictive_plain, reduction_plain
+from tapedown.values.days import date_text
+from tapedown.values.expectations import Expectation, ExpectedLevel, Neighbour
 from tapedown.web.sheet.engine.bundle import engine_files
 from tests.web.browser.engine_cases import METHODS, Cases
 
@@ -62,9 +68,12 @@ def page(browser: Any) -> Iterator[Any]:
 
 def here(given: dict[str, Any]) -> dict[str, Any]:
     """The answer of the engine in this process."""
-    once = reduce_once(given)
+    asked = given.get("expecting")
+    once = reduce_once({name: value for name, value in given.items() if name != "expecting"})
     value = None if once.value is None else reduction_plain(once.value)
-    return {"value": value, "problems": [problem._asdict() for problem in once.problems]}
+    found = expected_once(asked) if asked else None
+    expected = None if found is None else predictive_plain(found)
+    return {"value": value, "problems": [problem._asdict() for problem in once.problems], "expected": expected}
 
 
 def differences(a: Any, b: Any, place: str = "") -> list[str]:
@@ -101,4 +110,37 @@ def test_every_method_runs_in_the_browser(page: Any, method: str) -> None:
     given = {"length_unit": "ft", "method": method, **METHODS[method](Cases(1))}
     answer = page.evaluate(ASK, [given])[0]
     assert "fault" not in answer
-    assert differences(here(given), {"value": answer["value"], "problems": answer["problems"]}) == []
+    assert differences(here(given), {k: answer[k] for k in ("value", "problems", "expected")}) == []
+
+
+def level_fitted(chance: Random) -> ExpectedLevel:
+    """The expectation of a made-up well."""
+    days, depths = [730000 + chance.randrange(40)], [chance.uniform(-3, 90)]
+    for _ in range(chance.choice((0, 1, 3, 12, 60))):
+        days.append(days[-1] + chance.randrange(1, 200))
+        depths.append(depths[-1] + chance.gauss(0, 0.3))
+    return expected_level(days, depths).expected
+
+
+def asked(chance: Random, unit: str) -> dict[str, Any]:
+    """What the sheet would ask of a level or a bottom, with or without a neighbour."""
+    level, near = level_fitted(chance), level_fitted(chance)
+    level = level._replace(neighbours=(Neighbour("MF-02", chance.uniform(0.4, 0.95), 7, 20),))
+    soundings = [Depth(735000 + 300 * i, 25 + chance.gauss(0, 0.01), 0.01) for i in range(chance.randrange(1, 9))]
+    well = expectation_plain(Expectation(level, expected_bottom(soundings)))
+    other = expectation_plain(Expectation(near, None))
+    day = date_text(737000 + chance.randrange(3000))
+    seen = [{"code": "MF-02", "day": day, "depth_m": chance.uniform(0, 90), "expected": other}]
+    return {"what": chance.choice(("level", "bottom")), "day": day, "length_unit": unit, "expected": well,
+            "seen": chance.choice(([], seen))}  # fmt: skip
+
+
+def test_what_a_well_should_show_comes_out_the_same_in_the_browser(page: Any) -> None:
+    chance = Random(2026)
+    reading = {"length_unit": "ft", "method": "electric tape", "readings": ["15.02", "15.03"]}
+    cases = [{**reading, "expecting": asked(chance, chance.choice(("ft", "m")))} for _ in range(60)]
+    for given, answer in zip(cases, page.evaluate(ASK, cases)):
+        assert "fault" not in answer
+        ours = here(given)
+        assert ours["expected"] is not None
+        assert differences(ours, {k: answer[k] for k in ours}) == []

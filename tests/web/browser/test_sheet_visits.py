@@ -292,6 +292,39 @@ def test_the_history_of_the_well_stays_hidden_until_the_first_reading_stands(pho
     page.get_by_text("he expected range").wait_for()
 
 
+def test_a_well_read_before_in_the_round_sharpens_what_its_neighbour_should_show(phone: Any, office: FenOffice) -> None:
+    page = paired_with_round(phone(), office, ["MF-02", "MF-07"])
+    arrive(page, "MF-02")
+    read_chalk(page, [("22.00", "8.00"), ("23.00", "9.00")])
+    page.get_by_text("expected range").wait_for()
+    finish(page)
+    arrive(page, "MF-07")
+    page.get_by_role("button", name="+ chalked tape").click()
+    page.locator("#set-1-repeat-0-hold").fill("22.00")
+    page.locator("#set-1-repeat-0-cut").fill("5.00")
+    page.locator("#set-1-another").click()
+    page.get_by_text("MF-02, read that day, lies").wait_for()
+
+
+OLD_PACK = """async () => {
+  const { all, put } = await import('/sheet/store.js');
+  const [row] = await all('packs');
+  row.pack.pack_version = 1;
+  const level = { low_m: 3, high_m: 30, how: 'readings between 9.84 ft and 98.43 ft' };
+  row.pack.wells[0].expected = { level, bottom: null };
+  await put('packs', row);
+}"""
+
+
+def test_a_round_taken_before_the_sheet_was_renewed_keeps_its_own_range(phone: Any, office: FenOffice) -> None:
+    page = paired_with_round(phone(), office, ["MF-01"])
+    page.evaluate(OLD_PACK)
+    arrive(page, "MF-01")
+    read_chalk(page, [("22.00", "1.52"), ("23.00", "2.52")])
+    page.get_by_text("Within the expected range, 19 readings in 20: 9.84 ft to 98.43 ft").wait_for()
+    page.get_by_text("readings between 9.84 ft and 98.43 ft").wait_for()
+
+
 def test_the_value_of_the_sheet_is_the_value_of_the_office(phone: Any, office: FenOffice) -> None:
     page = paired_with_round(phone(), office, ["MF-01"])
     arrive(page, "MF-01")

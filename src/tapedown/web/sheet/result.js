@@ -27,17 +27,18 @@ function sayUncertainty(u_m, unit) {
 function againstExpected(value, expected, unit, explained) {
   if (expected === undefined) return told("plain", "What this well should show comes with the value.");
   if (!expected) return told("plain", "Nothing was read here before, so no range is expected.");
-  const ends = `${say(expected.low_m, unit, 2)} to ${say(expected.high_m, unit, 2)}`;
-  const range = `19 readings in 20 would lie at ${ends} below land surface (${expected.how}).`;
+  const ends = `${say(expected.low_m, unit, 2)} to ${say(expected.high_m, unit, 2)} below land surface`;
+  const rests = el("span", { class: "next" }, `It rests on: ${expected.how}.`);
   const main = value && mainResult(value);
-  if (main?.name !== "depth below land surface") return told("plain", range);
+  if (main?.name !== "depth below land surface") return told("plain", `Expected in 19 readings of 20: ${ends}. `, rests);
   const inside = main.value_m >= expected.low_m && main.value_m <= expected.high_m;
   return inside
-    ? told("good", `Within the expected range: ${range}`)
+    ? told("good", `Within the expected range, 19 readings in 20: ${ends}. `, rests)
     : told(
         "look",
         el("strong", {}, "Outside the expected range. "),
-        `${range}${explained ? "" : " Take one more reading; read the foot mark aloud."}`,
+        `19 readings in 20 lie at ${ends}. ${explained ? "" : "Take one more reading; read the foot mark aloud. "}`,
+        rests,
       );
 }
 
