@@ -104,6 +104,8 @@ class ReviewQueue:
         entries = tuple((h.entry.id, h.struck_by, h.entry.id in signed) for h in held)
         if before is not None and before.entries == entries:
             return before
+        if not any(_may_wait(h, signed) for h in held):
+            return _Known(entries, (), 0)
         old = _old_levels(held)
         told = history_of(file_of(code, [h for h in held if h.entry.id not in old], network), network, shelf)
         judged = {str(h.entry.data.get("entry")) for h in held if h.entry.kind in {"review", "acceptance"}}
@@ -130,6 +132,10 @@ def _item(code: str, one: _Waiting, asked: Sequence[Again], moment: datetime) ->
     worth = worth_of_look(one.chance, one.moves_m, float(expanded), newest=one.newest, unreviewed_d=waited_d)
     again = next((a for a in asked if a.original is not None and a.original.id == one.row.entry.id), None)
     return Item(code, one.row, one.review, worth, again)
+
+
+def _may_wait(held: Held, signed: set[str]) -> bool:
+    return held.entry.kind == "readings" and held.struck_by is None and held.entry.id not in signed
 
 
 def _old_levels(held: Sequence[Held]) -> set[str]:
