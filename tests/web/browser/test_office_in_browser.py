@@ -43,7 +43,11 @@ def sounding(fen: Path) -> str:
 
 
 def _address(rooms: FenOffice, page: str, sounding: str) -> str:
-    named = {"signed set": "/signed/2024", "value": f"/wells/MF-03/values/{sounding}", "entry": f"/entries/{sounding}"}
+    named = {
+        "signed set": "/signed/2024?prove=true",
+        "value": f"/wells/MF-03/values/{sounding}",
+        "entry": f"/entries/{sounding}",
+    }
     return f"http://127.0.0.1:{rooms.port}{named.get(page, page)}"
 
 

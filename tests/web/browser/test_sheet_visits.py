@@ -480,7 +480,7 @@ def test_a_well_to_be_measured_again_is_opened_without_what_was_read_there(phone
     page.get_by_role("link", name="MF-10").click()
     page.get_by_text("To be measured again, blind:").wait_for()
     assert "drawn for a blind repeat. What was read here before is not shown." in page.inner_text("body")
-    page.goto(f"{office.address}")
+    page.go_back()
     page.get_by_role("link", name="MF-01").click()
     page.get_by_role("button", name="This is the well").wait_for()
     assert page.get_by_text("To be measured again, blind:").count() == 0
