@@ -74,6 +74,9 @@ def test_a_set_is_signed_shown_and_proved(read: Run) -> None:
     assert "signed: May" not in read("history", "MF-07", "--as-of", "2026-05-20").out
     assert read("prove", "MF-07", "last", "--out", "proof.json").code == 0
     assert read("prove", "MF-07", "last", "--out", "proof.json").code == 4
+    entry_id = read("explain", "MF-07", "--json").json["entry"]["id"]
+    assert read("prove", entry_id, "--out", "same.json").code == 0
+    assert Path("same.json").read_bytes() == Path("proof.json").read_bytes()
     held = read("verify", "--proof", "proof.json", "--tree-head", made["tree_head"])
     assert held.code == 0
     assert "the proof holds" in held.out

@@ -21,6 +21,7 @@ from typing import NamedTuple
 
 import pytest
 
+from tapedown.analysis import repeat_error
 from tapedown.cli.show import reduction_lines
 from tapedown.engine import (
     agreement,
@@ -29,7 +30,6 @@ from tapedown.engine import (
     hole,
     methods,
     pressure,
-    repeat_error,
     scene,
     side_by_side,
     stages,

@@ -133,7 +133,8 @@ def test_a_signed_set_shows_its_values_as_they_stood_and_what_was_struck_since(
     found = office.json(f"/signed/{signed['entry']['id']}.json")
     assert found["struck_since"][odd.id]["reason"] == "another well"
     assert odd.id in [row["entry"]["id"] for row in found["values"]["MF-07"]]
-    words = visible(office.get(f"/signed/{signed['entry']['id']}").text)
+    assert "Sound." not in visible(office.get(f"/signed/{signed['entry']['id']}").text)
+    words = visible(office.get(f"/signed/{signed['entry']['id']}?prove=true").text)
     assert "struck by R. Alder : another well" in words
     assert "Sound." in words
     assert signed["tree_head"] in words

@@ -5,8 +5,8 @@ from __future__ import annotations
 import click
 from tabulate import tabulate
 
+from tapedown.analysis.repeat_error import RepeatError
 from tapedown.cli.desk import Desk, as_json, at_desk, print_json
-from tapedown.engine.repeat_error import RepeatError
 from tapedown.engine.side_by_side import EDITIONS
 from tapedown.exchange.plain import entry_plain
 from tapedown.reports.words import day_text, headline, spread, when_text

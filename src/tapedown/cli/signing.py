@@ -100,7 +100,7 @@ def _since(found: SetAsSigned, entry_id: str) -> str:
 
 
 @click.command()
-@click.argument("about", metavar="WELL|SERIAL", default="")
+@click.argument("about", metavar="ENTRY|WELL|SERIAL", default="")
 @click.argument("which", default="")
 @click.option("--in", "sign_off_name", default="", metavar="SIGNED", help="The sign-off; the newest without this.")
 @click.option("--begins", default="", metavar="SIGNED", help="Prove that this set begins with the one it goes on from.")
@@ -111,17 +111,19 @@ def prove(desk: Desk, about: str, which: str, sign_off_name: str, begins: str, o
 
     \b
       tapedown prove MF-01 "2024-09-04 chalked tape" --out proof.json
+      tapedown prove 01991c0e-2f6a-7c3b-8d25-9b0a5e4f7a11 --out proof.json
     """  # fmt: skip
     network = desk.network()
-    if bool(begins) == bool(which):
-        raise click.UsageError("name an entry (WELL WHICH), or a sign-off with --begins")
+    if bool(begins) == bool(about):
+        raise click.UsageError("name an entry (its id, or WELL WHICH), or a sign-off with --begins")
     text = prove_begins(network, begins) if begins else _of_entry(network, about, which, sign_off_name)
     _write(out, text)
     click.echo(f"wrote {out}; whoever has it checks it with: tapedown verify --proof {out} --tree-head HEAD")
 
 
 def _of_entry(network: OpenNetwork, about: str, which: str, sign_off_name: str) -> str:
-    return prove_entry(network, entry_meant(network, about, which), sign_off_name)
+    entry_id = entry_meant(network, about, which) if which else about
+    return prove_entry(network, entry_id, sign_off_name)
 
 
 def _write(out: str, text: str) -> None:

@@ -12,8 +12,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
+from tapedown.analysis.repeat_error import Pair, RepeatError, repeat_error
 from tapedown.engine.budget import difference
-from tapedown.engine.repeat_error import Pair, RepeatError, repeat_error
 from tapedown.record import Held, append, entries
 from tapedown.values.conditions import NOTHING
 from tapedown.values.entries import Draft, Entry

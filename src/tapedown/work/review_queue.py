@@ -6,12 +6,12 @@ Worked out again only for the wells about which something was written, like the 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import Any, NamedTuple
 
 from tapedown.engine.worth import Worth, chance_wrong, worth_of_look
-from tapedown.record import Held
+from tapedown.record import Head, Held, heads
 from tapedown.values.conditions import NOT_NOTED, NOTHING, STATIC
 from tapedown.values.days import day_number
 from tapedown.values.results import BELOW_LAND
@@ -77,33 +77,49 @@ def nothing_known(_told: History, _row: Row) -> float:
     return 0.0
 
 
+class _Last(NamedTuple):
+    """What the last look found: for which ends of chains, with which gear and settings, per well, what is asked."""
+
+    ends: tuple[Head, ...] = ()
+    shared: Any = None
+    known: Mapping[str, _Known] = {}
+    asked: Mapping[str, Sequence[Again]] = {}
+
+
 class ReviewQueue:
     """Remembers what waited at the last look. Safe between threads: the worst is working something out twice."""
 
     def __init__(self, surprise: Surprise = nothing_known) -> None:
         self._surprise = surprise
-        self._known: tuple[Any, dict[str, _Known]] = (None, {})
+        self._last = _Last()
 
     def at(self, network: OpenNetwork, moment: datetime) -> Queue:
-        """The queue at a moment, from one pass over the record."""
-        shelf, signed, by_well = gear_shelf(network), signed_ids(network), held_by_well(network)
-        shared = (shelf, network.settings, network.facts, network.as_of)
-        before = self._known[1] if self._known[0] == shared else {}
-        seen = _Seen(network, shelf, signed)
-        known = {code: self._well(code, by_well[code], before.get(code), seen) for code in sorted(by_well)}
-        self._known = (shared, known)
-        asked = open_remeasures(network)
+        """The queue of the network as it is, at a moment, from one pass over the record at most."""
+        last, ends = self._last, tuple(heads(network.record))
+        if last.ends != ends:
+            last = self._last = self._look(network, ends, last)
+        asked = last.asked
         items = [
-            _item(code, one, asked.get(code, ()), moment) for code, found in known.items() for one in found.waiting
+            _item(code, one, asked.get(code, ()), moment) for code, found in last.known.items() for one in found.waiting
         ]
         items.sort(key=lambda item: (-item.worth.worth_m, item.code, item.row.entry.measured_at))
-        return Queue(tuple(items), sum(found.older for found in known.values()))
+        return Queue(tuple(items), sum(found.older for found in last.known.values()))
+
+    def _look(self, network: OpenNetwork, ends: tuple[Head, ...], last: _Last) -> _Last:
+        shelf, signed, by_well = gear_shelf(network), signed_ids(network), held_by_well(network)
+        shared = (shelf, network.settings, network.facts)
+        before = last.known if last.shared == shared else {}
+        seen = _Seen(network, shelf, signed)
+        known = {code: self._well(code, by_well[code], before.get(code), seen) for code in sorted(by_well)}
+        return _Last(ends, shared, known, open_remeasures(network))
 
     def _well(self, code: str, held: list[Held], before: _Known | None, seen: _Seen) -> _Known:
         network, shelf, signed = seen
         entries = tuple((h.entry.id, h.struck_by, h.entry.id in signed) for h in held)
         if before is not None and before.entries == entries:
             return before
+        if not any(_may_wait(h, signed) for h in held):
+            return _Known(entries, (), 0)
         old = _old_levels(held)
         told = history_of(file_of(code, [h for h in held if h.entry.id not in old], network), network, shelf)
         judged = {str(h.entry.data.get("entry")) for h in held if h.entry.kind in {"review", "acceptance"}}
@@ -130,6 +146,10 @@ def _item(code: str, one: _Waiting, asked: Sequence[Again], moment: datetime) ->
     worth = worth_of_look(one.chance, one.moves_m, float(expanded), newest=one.newest, unreviewed_d=waited_d)
     again = next((a for a in asked if a.original is not None and a.original.id == one.row.entry.id), None)
     return Item(code, one.row, one.review, worth, again)
+
+
+def _may_wait(held: Held, signed: set[str]) -> bool:
+    return held.entry.kind == "readings" and held.struck_by is None and held.entry.id not in signed
 
 
 def _old_levels(held: Sequence[Held]) -> set[str]:

@@ -24,8 +24,8 @@ PAGES = ("/", "/?findings=any", "/wells/MF-02", "/wells/MF-03", "/wells/MF-06", 
          "/wells/MF-01?struck=true", "/wells/MF-04/points", "/wells/MF-02/visit", "/wells/new",
          "/wells/MF-02/facts/construction", "/wells/MF-02/facts/measuring%20point", "/gear", "/gear/ET-006",
          "/gear/new", "/gear/ST-014/facts/calibration", "/gear/ET-006/facts/side%20by%20side", "/rounds", "/pair",
-         "/review", "/repeats", "/signed", "/signed/2024", "/import", "/record?prove=true", "/settings", "/about",
-         "/wells/MF-02/papers/new", "/nothing", "value", "entry", "round", "working")  # fmt: skip
+         "/review", "/repeats", "/signed", "/signed/2024?prove=true", "/import", "/record?prove=true", "/settings",
+         "/about", "/wells/MF-02/papers/new", "/nothing", "value", "entry", "round", "working")  # fmt: skip
 
 
 @pytest.fixture(scope="module")

@@ -505,3 +505,15 @@ def test_a_copy_for_emergencies_holds_what_was_written_and_no_key(phone: Any, of
     key = page.evaluate("async () => (await (await import('/sheet/store.js')).get('facts', 'device')).key")
     assert key
     assert key not in text
+
+
+def test_a_well_to_be_measured_again_is_opened_without_what_was_read_there(phone: Any, office: FenOffice) -> None:
+    """MF-10 was drawn for a blind repeat in September 2025 and waits."""
+    page = paired_with_round(phone(), office, ["MF-01", "MF-10"])
+    page.get_by_role("link", name="MF-10").click()
+    page.get_by_text("To be measured again, blind:").wait_for()
+    assert "drawn for a blind repeat. What was read here before is not shown." in page.inner_text("body")
+    page.go_back()
+    page.get_by_role("link", name="MF-01").click()
+    page.get_by_role("button", name="This is the well").wait_for()
+    assert page.get_by_text("To be measured again, blind:").count() == 0

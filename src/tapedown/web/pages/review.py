@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request, Response
 
-from tapedown.engine.repeat_error import RepeatError
+from tapedown.analysis.repeat_error import RepeatError
 from tapedown.reports.words import spread
 from tapedown.values.forms import Problem
 from tapedown.values.results import QUALITIES

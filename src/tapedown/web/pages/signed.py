@@ -12,6 +12,7 @@ from tapedown.web.forms import by_place, listed
 from tapedown.web.links import part, words_of
 from tapedown.web.pages.common import done, network_at, pen_for, render
 from tapedown.web.pages.entry import missing
+from tapedown.web.pages.keeping import Prove
 from tapedown.web.pages.well import PageNumber
 from tapedown.web.review_shapes import SetShape, SignedShape
 from tapedown.web.shapes import REFUSALS
@@ -107,7 +108,7 @@ def set_json(request: Request, entry_id: str) -> SetShape:
 
 
 @router.get("/signed/{entry_id}", include_in_schema=False)
-def set_page(request: Request, entry_id: str, page: PageNumber = 1) -> Response:
+def set_page(request: Request, entry_id: str, page: PageNumber = 1, prove: Prove = False) -> Response:
     """A signed set with its values as they stood then."""
     network = network_at(request)
     signed = find_signed(network, words_of(entry_id))
@@ -115,7 +116,7 @@ def set_page(request: Request, entry_id: str, page: PageNumber = 1) -> Response:
     rows = [(code, row) for code, listed_rows in found.rows.items() for row in listed_rows]
     pages = max(1, -(-len(rows) // PER_PAGE))
     page = min(page, pages)
-    problems = next((one.problems for one in verify_signed(network) if one.signed.entry.id == signed.entry.id), ())
+    proof = next((p for p in verify_signed(network) if p.signed.entry.id == signed.entry.id), None) if prove else None
     return render(
         request,
         "signed_set.html",
@@ -126,7 +127,7 @@ def set_page(request: Request, entry_id: str, page: PageNumber = 1) -> Response:
         page=page,
         pages=pages,
         struck=found.struck,
-        broken=problems,
+        proof=proof,
         path=f"/signed/{part(signed.entry.id)}",
     )
 

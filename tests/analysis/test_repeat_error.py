@@ -5,27 +5,11 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 from scipy import stats
 
-from tapedown.engine.repeat_error import Pair, chi_square_above, chi_square_quantile, repeat_error
+from tapedown.analysis.repeat_error import Pair, repeat_error
 
 FEET = (0.02, -0.01, 0.03, 0.00, -0.02, 0.01, 0.00, 0.04)
-
-
-@pytest.mark.parametrize(
-    ("dof", "point"),
-    # upper 5 % points: NIST/SEMATECH e-Handbook of Statistical Methods, table 1.3.6.7.4 (from memory)
-    [(1, 3.841), (2, 5.991), (5, 11.070), (10, 18.307), (30, 43.773), (100, 124.342)],
-)
-def test_chi_square_table_comes_out(dof: int, point: float) -> None:
-    assert chi_square_quantile(0.95, dof) == pytest.approx(point, abs=6e-4)
-
-
-@given(st.integers(1, 3000), st.floats(0.01, 3.0))
-def test_chi_square_is_that_of_a_statistics_library(dof: int, share: float) -> None:
-    assert chi_square_above(share * dof, dof) == pytest.approx(stats.chi2.sf(share * dof, dof), rel=1e-8, abs=1e-12)
 
 
 def test_mean_spread_and_their_intervals_are_those_of_a_statistics_library() -> None:
@@ -49,8 +33,3 @@ def test_few_pairs_give_no_verdict_and_one_gives_no_spread() -> None:
     one = repeat_error([Pair(0.01, 0.02)], 0.95)
     assert (one.n, one.mean_m, one.sd_m, one.repeat_m) == (1, 0.01, None, None)
     assert repeat_error([], 0.95).mean_m is None
-
-
-def test_a_probability_outside_its_range_is_a_mistake_of_the_caller() -> None:
-    with pytest.raises(ValueError, match="probability"):
-        chi_square_quantile(1.0, 3)

@@ -10,13 +10,11 @@ share (the point's height, the tape's calibration) cancels in it, and so it is l
 
 References
 ----------
-Paired differences and their intervals: ISO 5725-2 and common textbooks. Chi-square for whole degrees of freedom:
-Abramowitz & Stegun 26.4.4 and 26.4.5.
+Paired differences and their intervals: ISO 5725-2 and common textbooks. Chi-square points: scipy.special.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -76,7 +74,7 @@ def repeat_error(pairs: Sequence[Pair], level: float) -> RepeatError:
     mean = sum(pair.difference_m for pair in pairs) / n
     chi2 = sum((pair.difference_m / pair.u_m) ** 2 for pair in pairs)
     claimed = (sum(pair.u_m**2 for pair in pairs) / n) ** 0.5
-    low, high = chi_square_quantile((1 - level) / 2, n), chi_square_quantile((1 + level) / 2, n)
+    low, high = _chi_square((1 - level) / 2, n), _chi_square((1 + level) / 2, n)
     told = RepeatError(n, mean, claimed_m=claimed, chi2=chi2, chi2_low=low, chi2_high=high)
     told = told._replace(verdict=_verdict(n, chi2, low, high))
     return told if n < 2 else _spread(told, pairs, mean, level)
@@ -91,8 +89,8 @@ def _spread(told: RepeatError, pairs: Sequence[Pair], mean: float, level: float)
         mean_low_m=mean - half,
         mean_high_m=mean + half,
         sd_m=sd,
-        sd_low_m=(squares / chi_square_quantile((1 + level) / 2, n - 1)) ** 0.5,
-        sd_high_m=(squares / chi_square_quantile((1 - level) / 2, n - 1)) ** 0.5,
+        sd_low_m=(squares / _chi_square((1 + level) / 2, n - 1)) ** 0.5,
+        sd_high_m=(squares / _chi_square((1 - level) / 2, n - 1)) ** 0.5,
         repeat_m=sd / 2**0.5,
     )
 
@@ -108,44 +106,8 @@ def _verdict(n: int, chi2: float, low: float, high: float) -> str:
     return "the claimed uncertainty is borne out: the differences are as large as it lets expect"
 
 
-def chi_square_above(chi2: float, dof: int) -> float:
-    """Probability that a chi-square variable with whole `dof` exceeds `chi2` (A&S 26.4.4, 26.4.5).
+def _chi_square(probability: float, dof: int) -> float:
+    """The value below which a chi-square variable lies with this probability."""
+    from scipy.special import chdtri  # a quarter of a second to load, and most commands need none of it
 
-    Example
-    -------
-    >>> round(chi_square_above(18.307, 10), 4), round(chi_square_above(3.8415, 1), 4)
-    (0.05, 0.05)
-    """
-    if chi2 <= 0:
-        return 1.0
-    half = chi2 / 2
-    first = math.erfc(half**0.5) if dof % 2 else 0.0
-    terms = (math.exp(p / 2 * math.log(half) - half - math.lgamma(p / 2 + 1)) for p in range(dof % 2, dof - 1, 2))
-    return min(1.0, first + sum(terms))
-
-
-def chi_square_quantile(probability: float, dof: int) -> float:
-    """The value below which a chi-square variable with whole `dof` lies with this probability.
-
-    Raises
-    ------
-    ValueError
-        probability outside (0, 1), or dof below 1.
-
-    Example
-    -------
-    >>> round(chi_square_quantile(0.95, 10), 3), round(chi_square_quantile(0.025, 5), 4)
-    (18.307, 0.8312)
-    """
-    if not 0 < probability < 1 or dof < 1:
-        raise ValueError(f"probability {probability} must lie between 0 and 1, and dof {dof} must not be below 1")
-    low, high = 0.0, float(dof)
-    while 1 - chi_square_above(high, dof) < probability:
-        high *= 2
-    for _ in range(100):
-        middle = (low + high) / 2
-        if 1 - chi_square_above(middle, dof) < probability:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2
+    return float(chdtri(dof, 1 - probability))
