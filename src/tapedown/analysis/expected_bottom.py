@@ -101,7 +101,8 @@ def _fitted(kept: Sequence[Depth], last: Depth, since: str) -> ExpectedBottom:
     rate = -sum(w * t * (s.depth_m - depth) for w, t, s in zip(weights, years, kept)) / known
     left = [s.depth_m - depth + max(rate, 0.0) * t for t, s in zip(years, kept)]
     dof = WORTH + len(kept) - 1
-    variance = (WORTH + sum(w * r * r for w, r in zip(weights, left))) / dof
+    scatter = (WORTH + sum(w * r * r for w, r in zip(weights, left))) / dof
+    variance = max(1.0, scatter)  # soundings that agree better than they can be trusted are no more certain for it
     rate, u_rate = _not_below_0(rate, math.sqrt(variance / known))
     own = sorted(1 / w for w in weights)[len(weights) // 2]
     return ExpectedBottom(

@@ -50,9 +50,9 @@ class Priors(NamedTuple):
     forget: Prior = Prior(4.0, 1.2)
     season: Prior = Prior(-3.0, 1.5)
     drift_m: float = 0.35
-    worth: float = 1.4
-    tails: Prior = Prior(1.5, 0.4)
-    widen: Prior = Prior(-0.15, 0.2)
+    worth: float = 1.0
+    tails: Prior = Prior(1.4, 0.4)
+    widen: Prior = Prior(-0.12, 0.2)
 
 
 PRIORS = Priors()
@@ -65,7 +65,7 @@ FAR = 3.0
 """Standard deviations from all others beyond which a reading counts less."""
 FEWEST = 3
 """Readings below which the priors alone say how the level moves."""
-SEARCHES = ((60, 1.0), (30, 0.3), (30, 0.3))
+SEARCHES = ((60, 1.0), (24, 0.3), (24, 0.3))
 """Evaluations and first step of each search; after each, readings that lie far from all others are looked for."""
 UNREAD_DOF = 4.0
 TAILS = np.array([2.5, 3.0, 4.0, 6.0, 10.0, 30.0])
@@ -287,5 +287,5 @@ def _expectation(
         still_m2=variance * ratios.forget_yr / 2,
         forget_d=ratios.forget_yr * YEAR_D,
         noise_m2=variance * ratios.noise,
-        dof=1 / (1 / tails + 1 / (2 * fit.shape)),
+        dof=1 / math.hypot(1 / tails, 1 / (2 * fit.shape)),
     )

@@ -38,23 +38,23 @@ class Surprises(NamedTuple):
 
 def neighbours(wells: Mapping[str, Surprises]) -> dict[str, tuple[Neighbour, ...]]:
     """For each well those of the others that sharpen it, the closest in step first."""
-    usable = {code: _settled(told) for code, told in wells.items()}
+    usable = {code: settled_surprises(told) for code, told in wells.items()}
     found: dict[str, list[Neighbour]] = {code: [] for code in wells}
     codes = sorted(wells)
     for place, code in enumerate(codes):
         for other in codes[place + 1 :]:
-            together, pairs = _together(usable[code], usable[other])
-            if together >= LEAST:
-                found[code].append(Neighbour(other, together, WITHIN_D, pairs))
-                found[other].append(Neighbour(code, together, WITHIN_D, pairs))
+            goes, pairs = together(usable[code], usable[other])
+            if goes >= LEAST:
+                found[code].append(Neighbour(other, goes, WITHIN_D, pairs))
+                found[other].append(Neighbour(code, goes, WITHIN_D, pairs))
     return {code: tuple(sorted(each, key=lambda one: -one.together)[:MOST]) for code, each in found.items()}
 
 
-def _settled(told: Surprises) -> Surprises:
+def settled_surprises(told: Surprises) -> Surprises:
     return Surprises(told.days[SETTLING:], np.clip(told.errors[SETTLING:], -MOST_SURPRISE, MOST_SURPRISE))
 
 
-def _together(one: Surprises, other: Surprises) -> tuple[float, int]:
+def together(one: Surprises, other: Surprises) -> tuple[float, int]:
     """Shrunk correlation of the surprises of two wells, and the pairs it rests on."""
     if not len(one.days) or not len(other.days):
         return 0.0, 0

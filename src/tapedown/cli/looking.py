@@ -1,4 +1,4 @@
-"""Commands that look: wells, well, history, explain, surprises, bottom, gear, fields."""
+"""Commands that look: wells, well, history, explain, surprises, bottom, expect, gear, fields."""
 
 from __future__ import annotations
 
@@ -11,16 +11,18 @@ from tapedown.cli.desk import Desk, as_json, as_of_option, at_desk, print_json
 from tapedown.cli.show import bottom_lines, finding_lines, history_table, reduction_lines, surprise_lines
 from tapedown.engine.checks import CHECKS
 from tapedown.exchange.plain import condition_plain, entry_plain, form_plain
-from tapedown.reports.words import day_text, headline, when_text
+from tapedown.reports.words import day_text, expected_text, headline, when_text
 from tapedown.values.conditions import CONDITIONS
 from tapedown.values.forms import Form
 from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.units import UNITS
+from tapedown.work.expecting import expected_on
 from tapedown.work.explaining import surprises as surprises_of
 from tapedown.work.history import find_row, history
 from tapedown.work.networks import gear_shelf
-from tapedown.work.plain import history_plain, row_plain, surprise_plain, well_now_plain
+from tapedown.work.plain import expected_plain, history_plain, row_plain, surprise_plain, well_now_plain
+from tapedown.work.round_plans import day_or_today
 from tapedown.work.rounds import WellNow, wells_now
 from tapedown.work.wells import WellFile, well_codes, well_file
 
@@ -192,6 +194,26 @@ def bottom(desk: Desk, code: str, as_of: str, as_json: bool) -> None:
 
 
 @click.command()
+@click.argument("code")
+@click.option("--on", "day", default="", metavar="DATE", help="The day of the reading; today without it.")
+@as_of_option
+@as_json
+@at_desk
+def expect(desk: Desk, code: str, day: str, as_of: str, as_json: bool) -> None:
+    """What the next reading of a well should show, from its own history."""
+    network = desk.network(as_of)
+    told = history(network, code)
+    found = expected_on(told, day_or_today(network, day), network.settings)
+    if as_json:
+        print_json(expected_plain(found))
+        return
+    click.echo(f"{_title(told.file)}, on {day_text(found.day)}, below land surface:")
+    for what, predictive in (("water", found.level), ("bottom", found.bottom)):
+        said = expected_text(predictive, network.unit) if predictive else "nothing was read yet, so nothing is expected"
+        click.echo(f"  {what}: {said}")
+
+
+@click.command()
 @as_of_option
 @as_json
 @at_desk
@@ -260,4 +282,4 @@ def _form_lines(form: Form, length_unit: str, indent: str) -> list[str]:
     return lines
 
 
-COMMANDS = (wells, well, history_command, explain, surprises, bottom, gear, fields)
+COMMANDS = (wells, well, history_command, explain, surprises, bottom, expect, gear, fields)

@@ -34,6 +34,8 @@ Drawn = Callable[[float, float], str]
 """A small picture about a place."""
 SMALL_SHARE = 0.3
 """What moved within less than this share of the axis is drawn again, enlarged."""
+MOST_BAND = 3.0
+"""An enlarged stretch grows to this many times what was read to take in the expected range."""
 
 
 class Sheet(NamedTuple):
@@ -114,6 +116,7 @@ def _depth_range(picture: WellPicture) -> tuple[float, float]:
 def _day_range(picture: WellPicture) -> tuple[float, float]:
     days = [mark.on_d for mark in picture.marks]
     days += [end for series in picture.series for end in ends(series.days)]
+    days += [*picture.expected.days[-1:]] if picture.expected else []
     days = days or [point.on_d for point in picture.points] or [730000.0]
     pad = max(0.03 * (max(days) - min(days)), 20.0)
     return min(days) - pad, max(days) + pad
@@ -123,12 +126,20 @@ def _closers(picture: WellPicture, span_m: float) -> list[Closer]:
     """The stretches worth drawing again: water and bottom, where they moved little against the whole axis."""
     water = [m for m in picture.marks if m.kind in LEVELS and not m.struck]
     moved = _moved(water) + [end for series in picture.series for end in ends(series.depth_m)]
+    moved = _with_band(moved, picture)
     found: list[Closer] = []
     for title, edges in (("the water", moved), ("the bottom", _moved(m for m in picture.marks if m.kind == BOTTOM))):
         if edges and max(edges) - min(edges) < SMALL_SHARE * span_m:
             pad = max(0.08 * (max(edges) - min(edges)), 0.002)
             found.append(Closer("AB"[len(found)], title, min(edges) - pad, max(edges) + pad))
     return found
+
+
+def _with_band(moved: list[float], picture: WellPicture) -> list[float]:
+    """What the water moved in, with the range it is expected in unless that would flatten what was read."""
+    band = [*picture.expected.low_m, *picture.expected.high_m] if picture.expected and moved else []
+    both = [*moved, *band]
+    return both if both and max(both) - min(both) <= MOST_BAND * (max(moved) - min(moved)) else moved
 
 
 def _moved(marks: Iterable[Mark]) -> list[float]:
@@ -270,6 +281,9 @@ def _meanings(picture: WellPicture) -> list[tuple[Drawn, str]]:
             said.append((partial(ring, weight, r=1.5), words))
     if any(mark.struck for mark in picture.marks):
         said.append((lambda x, y: svg.line(x - 5, y + 5, x + 5, y - 5, paint="f-struck", stroke_width=1.4), "struck"))
+    if picture.expected:
+        wash = partial(svg.rect, width=12, height=9, paint="f-wash")
+        said.append((lambda x, y: wash(x - 6, y - 4.5), "expected: 19 readings in 20"))
     if picture.points:
         said.append((lambda x, y: svg.line(x - 6, y, x + 6, y, paint="f-point", stroke_width=1.4), "measuring point"))
     return said

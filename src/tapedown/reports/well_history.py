@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 
 from tapedown.reports import svg
 from tapedown.reports.axes import Scale
-from tapedown.reports.well_picture import BOTTOM, DEEPER, DISTURBED, PUMPING, STATIC, Mark, Series, WellPicture
+from tapedown.reports.well_picture import BOTTOM, DEEPER, DISTURBED, PUMPING, STATIC, Band, Mark, Series, WellPicture
 
 MOST_SINGLE = 400
 """Above this many marks of a kind they are drawn together, without bars and links of their own."""
@@ -45,7 +45,8 @@ class Panel(NamedTuple):
 def history_marks(picture: WellPicture, panel: Panel) -> list[str]:
     """Series, readings and what was found about them, within the depths of the panel."""
     shown = [mark for mark in picture.marks if panel.whole or panel.shows(mark.depth_m)]
-    drawn = [svg_text for series in picture.series for svg_text in _series(series, panel)]
+    drawn = [expected_band(picture.expected, panel)] if picture.expected else []
+    drawn += [svg_text for series in picture.series for svg_text in _series(series, panel)]
     for kind in (STATIC, DISTURBED, PUMPING, DEEPER, BOTTOM):
         marks = [mark for mark in shown if mark.kind == kind]
         if len(marks) > MOST_SINGLE:
@@ -53,6 +54,14 @@ def history_marks(picture: WellPicture, panel: Panel) -> list[str]:
         else:
             drawn += [_single(mark, panel) for mark in marks]
     return drawn
+
+
+def expected_band(band: Band, panel: Panel) -> str:
+    """Where readings to come are expected: a wash with an edge, cut off at the panel."""
+    low, high = ([min(max(m, panel.depth.low), panel.depth.high) for m in edge] for edge in (band.low_m, band.high_m))
+    there = [*zip(band.days, low), *reversed([*zip(band.days, high)])]
+    at = [f"{svg.number(panel.time.at(day))} {svg.number(panel.depth.at(m))}" for day, m in there]
+    return svg.element("path", paint="f-wash", d=f"M{'L'.join(at)}z", stroke="none")
 
 
 def _single(mark: Mark, panel: Panel) -> str:

@@ -60,6 +60,14 @@ class Series(NamedTuple):
     depth_m: Sequence[float] | Any
 
 
+class Band(NamedTuple):
+    """Where readings to come are expected: days, shallow and deep edge, each (n,), in order of time."""
+
+    days: tuple[float, ...]
+    low_m: tuple[float, ...]
+    high_m: tuple[float, ...]
+
+
 class WellPicture(NamedTuple):
     """A well as it is drawn.
 
@@ -78,6 +86,7 @@ class WellPicture(NamedTuple):
     points: tuple[PointMark, ...] = ()
     marks: tuple[Mark, ...] = ()
     series: tuple[Series, ...] = ()
+    expected: Band | None = None
 
     def last(self, *kinds: str) -> Mark | None:
         """The newest mark of these kinds that was not struck."""

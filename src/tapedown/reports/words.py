@@ -6,7 +6,9 @@ import math
 from datetime import datetime
 
 from tapedown.engine.digits import own_step, rounded
+from tapedown.engine.expecting import range_of
 from tapedown.engine.fill import WellCondition
+from tapedown.engine.predictive import Predictive
 from tapedown.values.results import MANY, Digits, OneSided, Reduction, Result
 from tapedown.values.units import from_si
 
@@ -83,6 +85,13 @@ def one_sided_text(effect: OneSided, unit: str) -> str:
     less = f"up to {spread(-effect.low_m, unit)} {unit} less" if effect.low_m else ""
     more = f"up to {spread(effect.high_m, unit)} {unit} more" if effect.high_m else ""
     return " or ".join(part for part in (less, more) if part)
+
+
+def expected_text(predictive: Predictive, unit: str) -> str:
+    """Where a reading is expected, and what that rests on: "10.09 ft to 11.19 ft in 19 readings of 20: read on ..."."""
+    found = range_of(predictive)
+    low, high = length_text(found.low_m, unit), length_text(found.high_m, unit)
+    return f"{low} to {high} in 19 readings of 20: {found.how}"
 
 
 def bottom_words(condition: WellCondition, unit: str) -> list[str]:

@@ -225,9 +225,12 @@ class FactShape(EntryShape):
     struck_by: str | None
 
 
-class RangeShape(BaseModel):
-    """Where 19 of 20 next readings lie, m below land surface, and what that rests on."""
+class PredictiveShape(BaseModel):
+    """Where a reading is expected: Student's t about a middle, and the range of 19 readings in 20."""
 
+    middle_m: float
+    scale_m: float
+    dof: float
     low_m: float
     high_m: float
     how: str
@@ -253,7 +256,7 @@ class SurpriseShape(BaseModel):
     what: str
     struck_by: str | None
     depth_m: float
-    expected: RangeShape
+    expected: PredictiveShape
     surprise: float
     surprising: bool
     verdict: str
@@ -261,14 +264,25 @@ class SurpriseShape(BaseModel):
     ranked: list[ExplanationShape]
 
 
+class ExpectedShape(BaseModel):
+    """What would be read on a day, depths below land surface; null where nothing can be said."""
+
+    on: str
+    level: PredictiveShape | None
+    bottom: PredictiveShape | None
+
+
 class WellShape(BaseModel):
-    """A well: its facts, its rows oldest first, the state of its bottom, readings unlike it."""
+    """A well: its facts, its rows oldest first, the state of its bottom, readings unlike it,
+    what the next should show.
+    """
 
     well: str
     facts: list[FactShape]
     rows: list[RowShape]
     bottom: ConditionShape | None
     surprises: list[SurpriseShape]
+    expected: ExpectedShape
 
 
 class SourceShape(BaseModel):

@@ -4,19 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from statistics import median
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
+from tapedown.engine.expecting import bottom_on, level_on
+from tapedown.engine.predictive import Predictive
 from tapedown.engine.stages import TOTAL_DEPTH
 from tapedown.values.conditions import DEEPER_THAN, NOT_NOTED, STATIC
 from tapedown.values.days import day_number
 from tapedown.values.expectations import Expectation, ExpectedBottom, Neighbour
 from tapedown.values.results import BELOW_LAND, Result
+from tapedown.values.settings import Settings
 from tapedown.work.history import USABLE, History, Row
 from tapedown.work.wells import WellFile
 
 if TYPE_CHECKING:
     from tapedown.analysis.expected_level import LevelFit
 
+DRY = "dry"
 NOT_BY_HAND = "logger check"
 """A reading that repeats what a logger showed is no reading of its own."""
 
@@ -33,6 +37,22 @@ def expectations(histories: Sequence[History]) -> dict[str, Expectation]:
     fits = {told.file.code: _fitted(told) for told in histories}
     near = neighbours({code: fit.surprises for code, (_, fit) in fits.items() if fit is not None})
     return {code: _among(found, near.get(code, ())) for code, (found, _) in fits.items()}
+
+
+class ExpectedOn(NamedTuple):
+    """What would be read on a day, None where nothing can be said; `expected` gives any other day."""
+
+    day: str
+    level: Predictive | None
+    bottom: Predictive | None
+    expected: Expectation
+
+
+def expected_on(told: History, day: str, settings: Settings) -> ExpectedOn:
+    """What the well is expected to show on a day."""
+    found = expectation(told)
+    level = level_on(found.level, day) if found.level else None
+    return ExpectedOn(day, level, bottom_on(found.bottom, day, settings) if found.bottom else None, found)
 
 
 def _among(found: Expectation, near: tuple[Neighbour, ...]) -> Expectation:
@@ -60,7 +80,13 @@ def static_levels(rows: Sequence[Row]) -> list[tuple[Row, Result]]:
     Of a dry well the depth the tape reached: the level was no shallower.
     """
     by_hand = [row for row in rows if row.what != NOT_BY_HAND]
-    return [(row, below) for row in by_hand if (below := _usable(row, (STATIC, NOT_NOTED, DEEPER_THAN))) is not None]
+    return [(row, below) for row in by_hand if (below := _dry(row) or _usable(row, (STATIC, NOT_NOTED))) is not None]
+
+
+def _dry(row: Row) -> Result | None:
+    """The depth reached in a well noted as dry; its quality is "missing", for it is no level."""
+    noted = row.value is not None and row.value.use == DEEPER_THAN and DRY in row.conditions
+    return row.value.result(BELOW_LAND) if noted and row.value and not row.struck_by else None
 
 
 def _bottom(rows: Sequence[Row], file: WellFile) -> ExpectedBottom | None:

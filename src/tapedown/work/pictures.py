@@ -2,18 +2,35 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
+from tapedown.engine.expecting import level_on, range_of
+from tapedown.engine.fill import YEAR_D
 from tapedown.engine.stages import TOTAL_DEPTH
 from tapedown.reports.axes import day_of
-from tapedown.reports.well_picture import BOTTOM, DEEPER, DISTURBED, PUMPING, STATIC, Mark, PointMark, Tube, WellPicture
+from tapedown.reports.well_picture import (
+    BOTTOM,
+    DEEPER,
+    DISTURBED,
+    PUMPING,
+    STATIC,
+    Band,
+    Mark,
+    PointMark,
+    Tube,
+    WellPicture,
+)
 from tapedown.reports.words import headline, when_text
 from tapedown.values import conditions
+from tapedown.values.days import date_text, day_number
+from tapedown.values.expectations import ExpectedLevel
 from tapedown.values.results import BELOW_LAND
 from tapedown.values.wells import Construction, Interval
 from tapedown.work.history import History, Row
 from tapedown.work.wells import WellFile
 
+BAND_STEPS_D = 7
 _KINDS = {
     conditions.DISTURBED: DISTURBED,
     conditions.PUMPING: PUMPING,
@@ -23,7 +40,9 @@ _KINDS = {
 """What a value may stand for -> how it is drawn; any other level as a plain one."""
 
 
-def well_picture(told: History, unit: str, *, struck: bool = False, links: str = "") -> WellPicture:
+def well_picture(
+    told: History, unit: str, *, struck: bool = False, links: str = "", expected: ExpectedLevel | None = None
+) -> WellPicture:
     """A well's picture. With `struck` also what was struck; `links` is the address that entry ids are added to."""
     file = told.file
     construction: Construction | None = file.in_force("construction", "")
@@ -31,7 +50,7 @@ def well_picture(told: History, unit: str, *, struck: bool = False, links: str =
     name = f"{file.code} {identity.name}".strip() if identity else file.code
     rows = [row for row in told.rows if struck or row.struck_by is None]
     marks = [mark for row in rows if (mark := _mark(row, links)) is not None]
-    bare = WellPicture(name, unit, points=_points(file), marks=tuple(marks))
+    bare = WellPicture(name, unit, points=_points(file), marks=tuple(marks), expected=_band(expected, marks))
     if construction is None:
         return bare
     return bare._replace(
@@ -61,6 +80,17 @@ def _mark(row: Row, links: str) -> Mark | None:
         f"{words}; {said}" if said else words,
         f"{links}{row.entry.id}" if links else "",
     )
+
+
+def _band(expected: ExpectedLevel | None, marks: Sequence[Mark]) -> Band | None:
+    """The expected range after the last reading, for a year or a quarter of the time that readings span."""
+    if expected is None or not expected.on or len(marks) < 2:
+        return None
+    last = day_number(expected.on)
+    span = max(mark.on_d for mark in marks) - min(mark.on_d for mark in marks)
+    days = [last + int(BAND_STEPS_D * step) for step in range(int(min(YEAR_D, span / 4) / BAND_STEPS_D) + 1)]
+    ranges = [range_of(level_on(expected, date_text(day))) for day in days]
+    return Band(tuple(map(float, days)), tuple(r.low_m for r in ranges), tuple(r.high_m for r in ranges))
 
 
 def day_at(measured_at: str) -> float:

@@ -15,7 +15,16 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from tapedown import __version__
 from tapedown.record import Record
-from tapedown.reports.words import bottom_words, day_text, dof_text, headline, length_text, one_sided_text, when_text
+from tapedown.reports.words import (
+    bottom_words,
+    day_text,
+    dof_text,
+    expected_text,
+    headline,
+    length_text,
+    one_sided_text,
+    when_text,
+)
 from tapedown.values.entries import Entry
 from tapedown.values.forms import Field, Form
 from tapedown.values.kinds import KINDS
@@ -142,6 +151,7 @@ _TEMPLATES.filters |= {
     "headline": headline,
     "length_in": length_text,
     "bottom_words": bottom_words,
+    "expected_text": expected_text,
     "dof": dof_text,
     "one_sided": one_sided_text,
     "signed": number,

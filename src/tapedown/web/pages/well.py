@@ -12,13 +12,15 @@ from tapedown.web.links import value_path, well_path, words_of
 from tapedown.web.pages.common import drawn, network_at, render
 from tapedown.web.shapes import REFUSALS, WellShape
 from tapedown.work.cautions import well_cautions
+from tapedown.work.expecting import ExpectedOn, expected_on
 from tapedown.work.explaining import surprises
 from tapedown.work.handing_in import document
 from tapedown.work.history import History, history
 from tapedown.work.networks import gear_shelf
 from tapedown.work.packs import PHOTO_TYPES
 from tapedown.work.pictures import well_picture
-from tapedown.work.plain import history_plain, surprise_plain
+from tapedown.work.plain import expected_plain, history_plain, surprise_plain
+from tapedown.work.round_plans import day_or_today
 from tapedown.work.wells import Fact, WellFile
 
 router = APIRouter()
@@ -38,8 +40,14 @@ def well_json(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
     shelf = gear_shelf(network)
     told = history(network, words_of(code), shelf=shelf)
     facts = [{**entry_plain(f.entry), "struck_by": f.struck_by} for f in facts_of(told.file, struck=struck)]
-    found = [surprise_plain(one) for one in surprises(network, told, shelf, struck=struck)]
-    return WellShape.model_validate({**history_plain(told, struck=struck), "facts": facts, "surprises": found})
+    more = {
+        "facts": facts,
+        "expected": expected_plain(
+            expected_on(told, day_or_today(network, (network.as_of or "")[:10]), network.settings)
+        ),
+        "surprises": [surprise_plain(one) for one in surprises(network, told, shelf, struck=struck)],
+    }
+    return WellShape.model_validate({**history_plain(told, struck=struck), **more})
 
 
 @router.get("/wells/{code}", include_in_schema=False)
@@ -52,6 +60,7 @@ def well_page(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
     pages = max(1, -(-len(rows) // PER_PAGE))
     page = min(page, pages)
     identity = told.file.identity
+    expected = expected_on(told, day_or_today(network, (network.as_of or "")[:10]), network.settings)
     return render(
         request,
         "well.html",
@@ -62,7 +71,8 @@ def well_page(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
         identity=identity,
         cautions=cautions_of(told),
         surprises=[surprise_plain(one) for one in surprises(network, told, shelf, struck=struck)],
-        figures=figures(told, network.unit, struck=struck),
+        expected=expected,
+        figures=figures(told, network.unit, expected, struck=struck),
         rows=rows[(page - 1) * PER_PAGE : page * PER_PAGE],
         page=page,
         pages=pages,
@@ -89,10 +99,10 @@ def cautions_of(told: History) -> list[str]:
     return well_cautions(noted, told.file.in_force("measuring point", ""), told.file.in_force("access", ""))
 
 
-def figures(told: History, unit: str, *, struck: bool) -> list[object]:
+def figures(told: History, unit: str, expected: ExpectedOn, *, struck: bool) -> list[object]:
     """The figure for a desk and for paper, and the one for a telephone; the page shows one of them."""
     links = value_path(told.file.code, "")
-    picture = well_picture(told, unit, struck=struck, links=links)
+    picture = well_picture(told, unit, struck=struck, links=links, expected=expected.expected.level)
     return [drawn(well_figure(picture)), drawn(well_figure(picture, NARROW))]
 
 
