@@ -34,7 +34,29 @@ CALIBRATIONS = (
 
 def told(middle_ft: float) -> dict[str, Any]:
     """What is expected of a well about a depth: numbers such as a pack carries, constructed."""
-    spreads: list[float] = [1e-5, 0.0, 1e-5, 0.0, 0.0, 1e-5, 0.0, 0.0, 0.0, 1e-6, 0.0, 0.0, 0.0, 0.0, 1e-6, *[0.0] * 5, 4e-5]
+    spreads: list[float] = [
+        1e-5,
+        0.0,
+        1e-5,
+        0.0,
+        0.0,
+        1e-5,
+        0.0,
+        0.0,
+        0.0,
+        1e-6,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        1e-6,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        4e-5,
+    ]
     level = {"on": "2025-05-14", "readings": 40, "dry": 0, "set_aside": 0, "centre_m": middle_ft * 0.3048,
              "middles_m": [0.0, 0.01, -0.02, 0.0, 0.0, 0.005], "spreads_m2": spreads, "still_m2": 2e-3,
              "forget_d": 400.0, "noise_m2": 2e-5, "dof": 4.5, "neighbours": []}  # fmt: skip
@@ -42,6 +64,9 @@ def told(middle_ft: float) -> dict[str, Any]:
               "depth_m": middle_ft * 0.3048, "u_depth_m": 0.004, "rate_m_yr": 0.01, "u_rate_m_yr": 0.002,
               "u_sounding_m": 0.008, "dof": 6.0, "since": ""}  # fmt: skip
     return {"level": level, "bottom": bottom}
+
+
+REPEATS: tuple[tuple[float, ...], ...] = ((0.0,), (0.0, 0.01), (0.0, 0.01, 1.0))
 
 
 class Cases:
@@ -64,7 +89,7 @@ class Cases:
         method = self.chance.choice(["chalked tape", "electric tape", "electric tape", "weighted tape"])
         middle = self.chance.uniform(15, 90)
         slip = self.chance.choice([0, 0, 1, -1, 5, 10, 0.4, -3.0, middle * -0.6952])
-        shown = [f"{middle + 1.5 + slip + off:.2f}" for off in self.chance.choice([[0], [0, 0.01], [0, 0.01, 1.0]])]
+        shown = [f"{middle + 1.5 + slip + off:.2f}" for off in self.chance.choice(REPEATS)]
         read: dict[str, Any] = {"readings": shown, "tape": "ET-006"}
         if method == "chalked tape":
             read = {

@@ -35,6 +35,8 @@ _SEEN = 14.0
 """In natural logarithms: about one in a million."""
 LEAST_SAID = 0.01
 """An explanation less probable than this is weighed but not named, unless it is the first; ours."""
+_AS_READ = ("hold", "cut", "tape at the measuring point", "weight interval")
+"""Steps that follow the reading one to one."""
 _BESIDE_TAPE = 5.0
 """A logger lies within the tape by so many times the spread of repeats; ours."""
 
@@ -168,11 +170,13 @@ def _weighed(case: Case) -> list[_Weighed]:
         if chances[row.name] > 0:
             proposed += [(row, row.name, candidate) for candidate in row.propose(case)]
     densities = _log_densities(case, [candidate for _, _, candidate in proposed])
-    return [
-        _Weighed(row, name, candidate, math.log(chances[name] / candidate.ways) + density)
-        for (row, name, candidate), density in zip(proposed, densities)
-        if chances[name] > 0
-    ]
+    found = []
+    for place, density in enumerate(densities):
+        explanation, name, candidate = proposed[place]
+        if chances[name] > 0:
+            weight = math.log(chances[name] / candidate.ways) + density
+            found.append(_Weighed(explanation, name, candidate, weight))
+    return found
 
 
 def _together(weighed: list[_Weighed]) -> list[_Weighed]:
@@ -241,11 +245,18 @@ def _log_beside_tape(case: Case) -> float:
 def _ranked(case: Case, row: _Weighed, share: float, place: int) -> Ranked:
     candidate = row.candidate
     corrected = mean(candidate.corrected_m) if candidate.corrected_m else None
-    if candidate.mend is not None and place < _WORKED_ANEW:
+    if candidate.mend is not None and place < _WORKED_ANEW and not _only_shifts(case, candidate):
         mended = candidate.mend()
         main = reduce_readings(case.method, mended.read, mended.scene).result(BELOW_LAND)
         corrected = float(main.value_m) if main is not None else corrected
     return Ranked(row.name, share, corrected, candidate.told())
+
+
+def _only_shifts(case: Case, candidate: Candidate) -> bool:
+    """Whether mending moves the value by just so much: the repeats agree then, nothing varies along the tape."""
+    depths, settings = candidate.corrected_m, case.scene.settings
+    along = sum(abs(step.amount_m) for step in case.value.stages[0].steps if step.what not in _AS_READ)
+    return along == 0 and max(depths) - min(depths) <= tolerance_m(case.depth_m, settings)
 
 
 def _action(case: Case, rows: Sequence[_Weighed], ranked: Sequence[Ranked]) -> str:
