@@ -264,6 +264,18 @@ def _point_moved(number: str, chance: random.Random) -> str:
     return f"{float(number) * 10:.1f}" if chance.random() < 0.5 else f"{float(number) / 10:.3f}"
 
 
+def _one_repeat(target: Target, repeats: int, chance: random.Random) -> Written | None:
+    """One of two repeats off by any amount to 4 ft."""
+    if repeats < 2:
+        return None
+    right = written(target, repeats, chance, method="electric tape")
+    by = chance.choice((-1, 1)) * chance.uniform(0.1, 4.0)
+    rows = list(right.read["readings"])
+    place = chance.randrange(repeats)
+    rows[place] = f"{float(rows[place]) + by:.2f}"
+    return right._replace(read={**right.read, "readings": rows}, size_ft=abs(by)) if float(rows[place]) > 0 else None
+
+
 def _other_unit(target: Target, repeats: int, chance: random.Random) -> Written | None:
     right = written(target, repeats, chance, method="electric tape")
     rows = [f"{float(r) * FOOT_M:.2f}" for r in right.read["readings"]]
@@ -387,6 +399,7 @@ BLUNDERS: dict[str, Blunder] = {
     "digits swapped": _slip(_swap),
     "digit misread": _slip(_misread),
     "decimal point moved": _slip(_point_moved),
+    "one repeat misread": _one_repeat,
     "feet for metres": _other_unit,
     "hold and cut swapped": _hold_cut,
     "hold of another repeat": _wrong_hold,

@@ -12,6 +12,7 @@ from tapedown.engine.explaining.weigh import Explained, explain
 from tapedown.engine.once import read_once
 from tapedown.values.kinds import KINDS
 from tapedown.values.settings import Settings
+from tapedown.values.written import written
 
 
 class ExplainedOnce(NamedTuple):
@@ -50,6 +51,9 @@ def _around(given: Mapping[str, Any], settings: Settings) -> Around:
 
 
 def _other(given: Mapping[str, Any], day: str, unit: str) -> OtherWell | None:
-    point, _ = KINDS["measuring point"].read(given.get("point") or {}, unit)
-    level = expectation_from(given["expected"]).level if given.get("expected") else None
-    return OtherWell(given["code"], level_on(level, day), point.height_m) if point and level else None
+    """Read by hand: a whole form for each well of a round would take longer than all explanations together."""
+    point, level = given.get("point"), expectation_from(given["expected"]).level if given.get("expected") else None
+    if not point or level is None:
+        return None
+    sign = -1.0 if point["side"] == "below" else 1.0
+    return OtherWell(given["code"], level_on(level, day), sign * abs(written(point["height"], unit).si))

@@ -11,6 +11,7 @@ fraction evaluated by Lentz's method as modified by Thompson & Barnett 1986).
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -35,9 +36,14 @@ class Predictive(NamedTuple):
 
     def log_density(self, depth_m: float) -> float:
         """Natural logarithm of the density at a depth, of 1/m."""
-        nu, z = self.dof, (depth_m - self.middle_m) / self.scale_m
-        of_shape = math.lgamma((nu + 1) / 2) - math.lgamma(nu / 2) - 0.5 * math.log(nu * math.pi)
-        return of_shape - math.log(self.scale_m) - (nu + 1) / 2 * math.log1p(z * z / nu)
+        return self.log_densities([depth_m])[0]
+
+    def log_densities(self, depths_m: Sequence[float]) -> list[float]:
+        """The same at many depths: what they share is worked out once."""
+        nu, middle_m, scale_m = self.dof, self.middle_m, self.scale_m
+        of_shape = math.lgamma((nu + 1) / 2) - math.lgamma(nu / 2) - 0.5 * math.log(nu * math.pi) - math.log(scale_m)
+        power, width = (nu + 1) / 2, nu * scale_m * scale_m
+        return [of_shape - power * math.log1p((d - middle_m) * (d - middle_m) / width) for d in depths_m]
 
     def beyond(self, depth_m: float) -> float:
         """Probability of a reading at least as far from the middle as this one, to either side.

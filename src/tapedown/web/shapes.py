@@ -256,14 +256,6 @@ class FactShape(EntryShape):
     struck_by: str | None
 
 
-class RangeShape(BaseModel):
-    """Where 19 of 20 next readings lie, m below land surface, and what that rests on."""
-
-    low_m: float
-    high_m: float
-    how: str
-
-
 class PredictiveShape(BaseModel):
     """Where a reading is expected: Student's t about a middle, and the range of 19 readings in 20."""
 
@@ -295,7 +287,7 @@ class SurpriseShape(BaseModel):
     what: str
     struck_by: str | None
     depth_m: float
-    expected: RangeShape
+    expected: PredictiveShape
     surprise: float
     surprising: bool
     verdict: str

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from tapedown.engine.expecting import range_of
 from tapedown.exchange.explained import explained_plain
 from tapedown.exchange.plain import condition_plain, entry_plain, finding_plain, predictive_plain, reduction_plain
-from tapedown.work.expecting import ExpectedOn
 from tapedown.work.explaining import Surprise
 from tapedown.work.history import History, Row
 from tapedown.work.rounds import WellNow
@@ -44,15 +42,6 @@ def well_now_plain(now: WellNow) -> dict[str, Any]:
     }
 
 
-def expected_plain(found: ExpectedOn) -> dict[str, Any]:
-    """What would be read on a day: distributions (Student's t) with the range of 19 readings in 20."""
-    return {
-        "on": found.day,
-        "level": predictive_plain(found.level) if found.level else None,
-        "bottom": predictive_plain(found.bottom) if found.bottom else None,
-    }
-
-
 def surprise_plain(surprise: Surprise) -> dict[str, Any]:
     """A row that is unlike its well, with what was expected and its first explanations."""
     row, explained = surprise.row, surprise.explained
@@ -62,6 +51,15 @@ def surprise_plain(surprise: Surprise) -> dict[str, Any]:
         "what": row.what,
         "struck_by": row.struck_by,
         "depth_m": explained.depth_m,
-        "expected": range_of(explained.expected)._asdict(),
+        "expected": predictive_plain(explained.expected),
         **explained_plain(explained, surprise.case.value),
+    }
+
+
+def expected_plain(found: ExpectedOn) -> dict[str, Any]:
+    """What would be read on a day: distributions (Student's t) with the range of 19 readings in 20."""
+    return {
+        "on": found.day,
+        "level": predictive_plain(found.level) if found.level else None,
+        "bottom": predictive_plain(found.bottom) if found.bottom else None,
     }

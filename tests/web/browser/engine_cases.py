@@ -32,6 +32,43 @@ CALIBRATIONS = (
 )  # fmt: skip
 
 
+def told(middle_ft: float) -> dict[str, Any]:
+    """What is expected of a well about a depth: numbers such as a pack carries, constructed."""
+    spreads: list[float] = [
+        1e-5,
+        0.0,
+        1e-5,
+        0.0,
+        0.0,
+        1e-5,
+        0.0,
+        0.0,
+        0.0,
+        1e-6,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        1e-6,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        4e-5,
+    ]
+    level = {"on": "2025-05-14", "readings": 40, "dry": 0, "set_aside": 0, "centre_m": middle_ft * 0.3048,
+             "middles_m": [0.0, 0.01, -0.02, 0.0, 0.0, 0.005], "spreads_m2": spreads, "still_m2": 2e-3,
+             "forget_d": 400.0, "noise_m2": 2e-5, "dof": 4.5, "neighbours": []}  # fmt: skip
+    bottom = {"on": "2024-05-14", "soundings": 5, "last_m": middle_ft * 0.3048, "about": 739000,
+              "depth_m": middle_ft * 0.3048, "u_depth_m": 0.004, "rate_m_yr": 0.01, "u_rate_m_yr": 0.002,
+              "u_sounding_m": 0.008, "dof": 6.0, "since": ""}  # fmt: skip
+    return {"level": level, "bottom": bottom}
+
+
+REPEATS: tuple[tuple[float, ...], ...] = ((0.0,), (0.0, 0.01), (0.0, 0.01, 1.0))
+
+
 class Cases:
     """A stream of requests for `tapedown.engine.once.reduce_once`."""
 
@@ -46,6 +83,28 @@ class Cases:
         if self.maybe(0.08):
             given[self.chance.choice(sorted(given))] = self.chance.choice(["", "84.x", "-", "1e5", "12 parsecs", []])
         return given
+
+    def explanation(self) -> dict[str, Any]:
+        """One request for `tapedown.engine.explained_once.explained_once`: often near what was expected, or slipped."""
+        method = self.chance.choice(["chalked tape", "electric tape", "electric tape", "weighted tape"])
+        middle = self.chance.uniform(15, 90)
+        slip = self.chance.choice([0, 0, 1, -1, 5, 10, 0.4, -3.0, middle * -0.6952])
+        shown = [f"{middle + 1.5 + slip + off:.2f}" for off in self.chance.choice(REPEATS)]
+        read: dict[str, Any] = {"readings": shown, "tape": "ET-006"}
+        if method == "chalked tape":
+            read = {
+                "readings": [{"hold": f"{float(s) + 2 + i:.2f}", "cut": f"{2 + i}.00"} for i, s in enumerate(shown)]
+            }
+        if method == "weighted tape":
+            read = {"readings": shown, "weight_interval": "1.20", "weight": "W-03"}
+        point = {"name": "MP-1", "height": "1.50", "side": "above", "description": "notch"}
+        expecting = {"what": "bottom" if method == "weighted tape" else "level", "day": "2025-09-02",
+                     "length_unit": "ft", "expected": told(middle)}  # fmt: skip
+        others = [{"code": "MF-11", "expected": told(middle + self.chance.choice([-3, 1, 4])), "point": point}]
+        explaining = {"expecting": expecting, "others": others, "points": [{**point, "height": "2.12"}]}
+        calibrations = [{**CALIBRATIONS[1], "serial": "ET-009"}]
+        return {"length_unit": "ft", "method": method, **read, "point": point, "gear": [WEIGHT, JACKETED],
+                "calibrations": calibrations, "when": "2025-09-02", "explaining": explaining}  # fmt: skip
 
     def around(self) -> dict[str, Any]:
         """What stands around the reading, each with its own chance."""

@@ -13,14 +13,16 @@ import pytest
 from tapedown.analysis.expected_bottom import Depth, expected_bottom
 from tapedown.analysis.expected_level import expected_level
 from tapedown.engine.expected_once import expected_once
+from tapedown.engine.explained_once import explained_once
 from tapedown.engine.once import reduce_once
+from tapedown.exchange.explained import explained_plain
 from tapedown.exchange.plain import expectation_plain, predictive_plain, reduction_plain
 from tapedown.values.days import date_text
 from tapedown.values.expectations import Expectation, ExpectedLevel, Neighbour
 from tapedown.web.sheet.engine.bundle import engine_files
 from tests.web.browser.engine_cases import METHODS, Cases
 
-COUNT, SEEDS, RELATIVE = 2500, (84, 85), 1e-12  # 5,000 sets in all, half on each core
+COUNT, EXPLAINED, SEEDS, RELATIVE = 2500, 300, (84, 85), 1e-12  # 5,000 sets in all, half on each core
 ASK = """async (cases) => {
   window.engine ??= await new Promise((done, fail) => {
     const worker = new Worker('/engine/worker.js');
@@ -103,6 +105,24 @@ def test_thousands_of_random_sets_come_out_the_same_in_the_browser(page: Any, se
     assert not wrong, f"{len(wrong)} differences, such as:\n" + "\n".join(wrong[:20])
     assert worked > COUNT // 2
     assert slips > COUNT // 50
+
+
+def explained_here(given: dict[str, Any]) -> Any:
+    """The explanation of the engine in this process."""
+    once = explained_once(given)
+    return None if once is None else explained_plain(once.explained, once.case.value)
+
+
+@pytest.mark.slow
+def test_hundreds_of_random_readings_are_explained_alike_in_the_browser(page: Any) -> None:
+    cases = Cases(86)
+    given = [cases.explanation() for _ in range(EXPLAINED)]
+    answers = page.evaluate(ASK, given)
+    wrong = [d for one, answer in zip(given, answers) for d in differences(explained_here(one), answer["explained"])]
+    assert not wrong, f"{len(wrong)} differences, such as:\n" + "\n".join(wrong[:20])
+    explained = [answer["explained"] for answer in answers if answer["explained"]]
+    assert len(explained) > EXPLAINED // 2
+    assert len({one["ranked"][0]["name"] for one in explained}) >= 6
 
 
 @pytest.mark.parametrize("method", sorted(METHODS))

@@ -14,6 +14,7 @@ from tapedown.engine.stages import TOTAL_DEPTH
 from tapedown.values.conditions import DISTURBED, NOT_NOTED, STATIC
 from tapedown.values.readings import ReadingSet
 from tapedown.values.results import BELOW_LAND, Reduction
+from tapedown.values.units import UNITS
 from tapedown.values.wells import PointHeight
 from tapedown.values.written import Written
 
@@ -55,12 +56,17 @@ ALONE = Around()
 
 
 class Number(NamedTuple):
-    """One number written for one repeat. slope: m of depth below land surface for one SI unit more of it."""
+    """One number written for one repeat.
+
+    slope       m of depth below land surface for one SI unit more of it
+    per_unit_m  the same for one more in the unit it is written in
+    """
 
     repeat: int
     field: str
     written: Written
     slope: float
+    per_unit_m: float
 
     @property
     def words(self) -> str:
@@ -118,7 +124,7 @@ class Mended(NamedTuple):
 class Candidate(NamedTuple):
     """One way in which the reading may have come about.
 
-    words        what would have happened, one clause with the numbers
+    words        what would have happened, one clause with the numbers, or what makes it: most are never asked
     corrected_m  depth below land surface of each repeat without the blunder, m, shape (n,); () when this well was not
                  read at all
     ways         how many like it share the chance of their explanation, weighted: its share is 1 / ways
@@ -128,13 +134,17 @@ class Candidate(NamedTuple):
     tells_of_tape  it accounts for the difference of a logger from the tape beside it
     """
 
-    words: str
+    words: str | Callable[[], str]
     corrected_m: tuple[float, ...]
     ways: float = 1.0
     log_density: float | None = None
     mend: Callable[[], Mended] | None = None
     spread_times: float = 1.0
     tells_of_tape: bool = False
+
+    def told(self) -> str:
+        """What would have happened."""
+        return self.words if isinstance(self.words, str) else self.words()
 
 
 def case_of(method: str, read: ReadingSet, scene: Scene, expected: Predictive, around: Around = ALONE) -> Case | None:
@@ -199,9 +209,14 @@ def _numbers(method: str, read: ReadingSet, scene: Scene, depth_m: float) -> tup
     fields = ("",) if isinstance(rows[0], Written) else rows[0]._fields
     slopes = {field: _slope(method, read, scene, field, depth_m) for field in fields}
     return tuple(
-        tuple(Number(place, field, getattr(row, field) if field else row, slopes[field]) for field in fields)
+        tuple(_number(place, field, getattr(row, field) if field else row, slopes[field]) for field in fields)
         for place, row in enumerate(rows)
     )
+
+
+def _number(repeat: int, field: str, written: Written, slope: float) -> Number:
+    factor = UNITS[written.quantity][written.unit][0]
+    return Number(repeat, field, written, slope, slope * factor)
 
 
 def _slope(method: str, read: ReadingSet, scene: Scene, field: str, depth_m: float) -> float:
@@ -222,7 +237,7 @@ def _slope_tried(method: str, read: ReadingSet, scene: Scene, field: str, depth_
     first = getattr(rows[0], field) if field else rows[0]
     more, changed = 0.0, read
     for place, row in enumerate(rows):
-        number = Number(place, field, getattr(row, field) if field else row, 0.0)
+        number = _number(place, field, getattr(row, field) if field else row, 0.0)
         plus = number.written._replace(text=str(float(number.written.text) + 1))
         changed = altered(changed, number, plus)
         more = plus.si - first.si if place == 0 else more

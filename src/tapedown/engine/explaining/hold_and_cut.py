@@ -48,8 +48,8 @@ def wrong_one(case: Case) -> Iterator[Candidate]:
     marks = [sign * mark for mark in MARKS for sign in (1, -1)]
     for number in again:
         for mark in marks:
-            meant = plus(number.written, float(mark), number.written.unit)
-            if meant is not None:
+            meant = plus(number.written, float(mark))
+            if meant.si >= 0:
                 words = f"repeat {number.repeat + 1}, {number.words} stands in another repeat too: {meant} was held"
                 yield _hold_meant(case, {number.repeat: meant}, words, len(again) * len(marks))
     pairs = [(a, b) for a in range(len(read.readings)) for b in range(a) if _holds_differ(case, a, b)]

@@ -85,6 +85,8 @@ def changed_unnoticed(case: Case) -> Iterator[Candidate]:
 def _height_m(case: Case, point: PointHeight | None) -> float:
     if point is None:
         return 0.0
+    if not point.along_casing:
+        return point.height_m
     return -float(point_step(case.scene._replace(point=point)).amount_m)
 
 

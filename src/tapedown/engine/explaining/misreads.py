@@ -12,6 +12,7 @@ from typing import NamedTuple
 from tapedown.engine.digits import rounded
 from tapedown.engine.explaining.case import Candidate, Case, Mended, Number, altered, mean
 from tapedown.engine.predictive import Predictive
+from tapedown.values.units import UNITS
 from tapedown.values.written import Written
 
 MARKS = {"ft": (1.0, 5.0, 10.0), "m": (0.1, 0.5, 1.0, 10.0), "cm": (10.0, 50.0, 100.0, 1000.0)}
@@ -22,27 +23,38 @@ OTHER_UNIT = {"ft": "m", "m": "ft"}
 
 
 class Way(NamedTuple):
-    """How one number may have been meant. key: the same slip in another repeat has the same key."""
+    """How one number may have been meant.
+
+    key   the same slip in another repeat has the same key
+    by    what was meant, less what was written, in the unit it was written in
+    how   in words
+    text  digits as they were meant; "" when they follow from `by`
+    """
 
     key: str
-    words: str
-    meant: Written
+    by: float
+    how: str
+    text: str = ""
 
 
 def whole_marks(case: Case) -> Iterator[Candidate]:
     """A whole foot (metre, psi) too much or too little."""
     graduation = _graduation(case)
 
-    def ways(number: Number) -> Iterator[Way]:
-        unit = graduation.unit if graduation and graduation.quantity == number.written.quantity else number.written.unit
-        for mark in MARKS.get(unit, MARKS["ft"]):
-            if graduation and Written(f"{mark:g}", unit).si < graduation.resolution_si:
-                continue
-            for sign in (1, -1):
-                meant = plus(number.written, sign * mark, unit)
-                if meant is not None:
-                    size = f"{mark:g} {unit} too {'little' if sign > 0 else 'much'}"
-                    yield Way(f"{number.field} {sign * mark:g}", f"{size}: {meant} was meant", meant)
+    def ways(number: Number) -> list[Way]:
+        written, unit, own = number.written, number.written.unit, 1.0
+        if graduation and graduation.quantity == written.quantity:
+            unit = graduation.unit
+            own = UNITS["length"][unit][0] / UNITS["length"][written.unit][0]
+        least = graduation.resolution_si / UNITS["length"][unit][0] if graduation else 0.0
+        marks = [mark for mark in MARKS.get(unit, MARKS["ft"]) if mark >= least]
+        value = float(written.text)
+        return [
+            Way(f"{number.field} {by}", by * own, f"{abs(by):g} {unit} too {'little' if by > 0 else 'much'}")
+            for mark in marks
+            for by in (mark, -mark)
+            if value + by * own >= 0
+        ]
 
     return _misread(case, ways)
 
@@ -50,13 +62,15 @@ def whole_marks(case: Case) -> Iterator[Candidate]:
 def digits_swapped(case: Case) -> Iterator[Candidate]:
     """Two neighbouring digits in the wrong order."""
 
-    def ways(number: Number) -> Iterator[Way]:
+    def ways(number: Number) -> list[Way]:
         text = number.written.text
         digits = [place for place, letter in enumerate(text) if letter.isdigit()]
-        for a, b in zip(digits, digits[1:]):  # noqa: RUF007
-            if text[a] != text[b]:
-                meant = text[:a] + text[b] + text[a + 1 : b] + text[a] + text[b + 1 :]
-                yield _way(number, f"swap {len(text) - a}", "two digits swapped", meant)
+        return [
+            _way(number, f"swap {len(text) - a}", "two digits swapped",
+                 text[:a] + text[b] + text[a + 1 : b] + text[a] + text[b + 1 :])
+            for a, b in zip(digits, digits[1:])  # noqa: RUF007
+            if text[a] != text[b]
+        ]  # fmt: skip
 
     return _misread(case, ways)
 
@@ -65,12 +79,14 @@ def digit_misread(case: Case) -> Iterator[Candidate]:
     """One digit taken for another that looks or sounds like it."""
     other = {**dict(ALIKE), **{b: a for a, b in ALIKE}}
 
-    def ways(number: Number) -> Iterator[Way]:
+    def ways(number: Number) -> list[Way]:
         text = number.written.text
-        for place, letter in enumerate(text):
-            if letter in other:
-                meant = text[:place] + other[letter] + text[place + 1 :]
-                yield _way(number, f"digit {len(text) - place}", f"a {letter} for a {other[letter]}", meant)
+        return [
+            _way(number, f"digit {len(text) - place}", f"a {letter} for a {other[letter]}",
+                 text[:place] + other[letter] + text[place + 1 :])
+            for place, letter in enumerate(text)
+            if letter in other
+        ]  # fmt: skip
 
     return _misread(case, ways)
 
@@ -78,14 +94,17 @@ def digit_misread(case: Case) -> Iterator[Candidate]:
 def point_moved(case: Case) -> Iterator[Candidate]:
     """The decimal point one place off."""
 
-    def ways(number: Number) -> Iterator[Way]:
+    def ways(number: Number) -> list[Way]:
         whole, _, part = number.written.text.partition(".")
-        left = whole[:-1] or "0"
+        found = []
         if len(whole.lstrip("+-")) > 1:
-            yield _way(number, "left", "the point one place too far right", f"{left}.{whole[-1]}{part}")
+            moved = f"{whole[:-1] or '0'}.{whole[-1]}{part}"
+            found.append(_way(number, "left", "the point one place too far right", moved))
         if part:
             moved = f"{whole}{part[0]}".lstrip("0") or "0"
-            yield _way(number, "right", "the point one place too far left", f"{moved}.{part[1:]}".rstrip("."))
+            moved = f"{moved}.{part[1:]}".rstrip(".")
+            found.append(_way(number, "right", "the point one place too far left", moved))
+        return found
 
     return _misread(case, ways)
 
@@ -122,19 +141,21 @@ def other_unit(case: Case) -> Iterator[Candidate]:
         yield Candidate(words, tuple(depths), mend=lambda: Mended(changed, case.scene))
 
 
-def _way(number: Number, key: str, words: str, meant: str) -> Way:
-    new = number.written._replace(text=meant)
-    return Way(f"{number.field} {key}", f"{words}: {new} was meant", new)
+def meant_by(number: Number, way: Way) -> Written:
+    """The number as it was meant, with its own digits."""
+    if way.text:
+        return number.written._replace(text=way.text)
+    return plus(number.written, way.by)
 
 
-def plus(number: Written, marks: float, unit: str) -> Written | None:
-    """The number with so many marks more, with its own digits; None below zero."""
-    own = marks if unit == number.unit else marks * Written("1", unit).si / Written("1", number.unit, "length").si
-    value = float(number.text) + own
-    if value < 0:
-        return None
-    step = 1.0 if number.decimals == 0 else float(f"1e-{number.decimals}")
-    return number._replace(text=rounded(value, min(step, 0.1) if marks % 1 else step))
+def plus(written: Written, by: float) -> Written:
+    """A number with so much more in its own unit, with its own digits, finer only where the amount is."""
+    step = 1.0 if written.decimals == 0 else float(f"1e-{written.decimals}")
+    return written._replace(text=rounded(float(written.text) + by, min(step, 0.1) if by % 1 else step))
+
+
+def _way(number: Number, key: str, how: str, text: str) -> Way:
+    return Way(f"{number.field} {key}", float(text) - float(number.written.text), how, text)
 
 
 def _graduation(case: Case) -> Written | None:
@@ -142,44 +163,37 @@ def _graduation(case: Case) -> Written | None:
     return gear.graduation if gear else None
 
 
-def _misread(case: Case, ways: Callable[[Number], Iterator[Way]]) -> Iterator[Candidate]:
+def _misread(case: Case, ways: Callable[[Number], list[Way]]) -> Iterator[Candidate]:
     """A slip in one repeat, by every way of it; and the same slip in every repeat."""
-    found = [[(number, list(ways(number))) for number in repeat] for repeat in case.numbers]
-    singles = sum(len(own) for repeat in found for _, own in repeat)
-    repeats = len(case.numbers)
+    found = [[(number, way) for number in repeat for way in ways(number)] for repeat in case.numbers]
+    singles, repeats = sum(len(own) for own in found), len(case.numbers)
     alike = case.scene.settings.si("misread_repeats") ** (repeats - 1)
-    for repeat in found:
-        for number, own in repeat:
-            for way in own:
-                yield _one(case, number, way, singles / (1 - alike) if repeats > 1 else singles)
+    share = singles / (1 - alike) if repeats > 1 else singles
+    for own in found:
+        for slip in own:
+            yield _slipped(case, (slip,), share)
     if repeats > 1:
-        yield from _every(case, [[(n, way) for n, own in repeat for way in own] for repeat in found], alike)
+        by_key = [{way.key: (number, way) for number, way in own} for own in found]
+        keys = [key for key in by_key[0] if all(key in other for other in by_key)]
+        for key in keys:
+            yield _slipped(case, tuple(own[key] for own in by_key), len(keys) / alike)
 
 
-def _one(case: Case, number: Number, way: Way, ways: float) -> Candidate:
+def _slipped(case: Case, slips: tuple[tuple[Number, Way], ...], ways: float) -> Candidate:
     depths = list(case.depths_m)
-    depths[number.repeat] += number.slope * (way.meant.si - number.written.si)
-    which = f"repeat {number.repeat + 1}, " if len(depths) > 1 else ""
-    words = f"{which}{number.words}: {way.words}"
-    return Candidate(words, tuple(depths), ways, mend=lambda: Mended(altered(case.read, number, way.meant), case.scene))
+    for number, way in slips:
+        depths[number.repeat] += number.per_unit_m * way.by
 
-
-def _every(case: Case, found: list[list[tuple[Number, Way]]], alike: float) -> Iterator[Candidate]:
-    by_key = [{way.key: (number, way) for number, way in repeat} for repeat in found]
-    keys = [key for key in by_key[0] if all(key in other for other in by_key)]
-    for key in keys:
-        slips = [repeat[key] for repeat in by_key]
-        depths = [d + n.slope * (w.meant.si - n.written.si) for d, (n, w) in zip(case.depths_m, slips)]
+    def words() -> str:
         number, way = slips[0]
-        words = f"every repeat, as {number.words}: {way.words}"
-        yield Candidate(words, tuple(depths), len(keys) / alike, mend=_mend_every(case, slips))
+        many = len(case.depths_m) > 1
+        which = "" if not many else "every repeat, as " if len(slips) > 1 else f"repeat {number.repeat + 1}, "
+        return f"{which}{number.words}: {way.how}: {meant_by(number, way)} was meant"
 
-
-def _mend_every(case: Case, slips: list[tuple[Number, Way]]) -> Callable[[], Mended]:
     def mend() -> Mended:
         read = case.read
         for number, way in slips:
-            read = altered(read, number, way.meant)
+            read = altered(read, number, meant_by(number, way))
         return Mended(read, case.scene)
 
-    return mend
+    return Candidate(words, tuple(depths), ways, mend=mend)

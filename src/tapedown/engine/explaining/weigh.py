@@ -26,10 +26,17 @@ from tapedown.engine.predictive import Predictive
 from tapedown.values.readings import LoggerCheck
 from tapedown.values.results import BELOW_LAND, Finding
 
-_WORKED_ANEW = 3
-"""So many of the first explanations are worked out anew from the mended readings; the others by their shift."""
+_WORKED_ANEW = 1
+"""So many of the first explanations are worked out anew from the mended readings; the others by their shift, which is
+the same but for repeats that no longer agree and corrections that vary along the tape."""
+REST = "anything else"
+"""The explanations that are less likely than the first by more than _SEEN, together."""
+_SEEN = 14.0
+"""In natural logarithms: about one in a million."""
 LEAST_SAID = 0.01
 """An explanation less probable than this is weighed but not named, unless it is the first; ours."""
+_AS_READ = ("hold", "cut", "tape at the measuring point", "weight interval")
+"""Steps that follow the reading one to one."""
 _BESIDE_TAPE = 5.0
 """A logger lies within the tape by so many times the spread of repeats; ours."""
 
@@ -88,13 +95,17 @@ class _Weighed(NamedTuple):
 
 def explain(case: Case) -> Explained:
     """Weigh every explanation of a case."""
-    weighed = _together(_weighed(case))
+    weighed = _weighed(case)
     top = max(row.log_weight for row in weighed)
-    weights = [math.exp(row.log_weight - top) for row in weighed]
-    total = sum(weights)
-    pairs = sorted(zip(weights, weighed), key=lambda pair: -pair[0])
-    shares = [weight / total for weight, _ in pairs]
-    rows = [row for _, row in pairs]
+    rows = _together([row for row in weighed if row.log_weight >= top - _SEEN])
+    least = [math.exp(row.log_weight - top) for row in weighed if row.log_weight < top - _SEEN]
+    rows.sort(key=lambda row: -row.log_weight)
+    if least:
+        rows.append(
+            _Weighed(None, REST, Candidate("each of them far less likely", ()), top + math.log(sum(least) or 1e-300))
+        )
+    weights = [math.exp(row.log_weight - top) for row in rows]
+    shares = [weight / sum(weights) for weight in weights]
     ranked = tuple(_ranked(case, row, share, place) for place, (row, share) in enumerate(zip(rows, shares)))
     fine = sum(share for row, share in zip(rows, shares) if row.name == AS_EXPECTED)
     surprising = fine < case.scene.settings.si("surprise_below")
@@ -148,22 +159,24 @@ def in_percent(probability: float) -> str:
 
 def _weighed(case: Case) -> list[_Weighed]:
     settings = case.scene.settings
-    spread_m = case.spread_m
     chances = {row.name: settings.si(row.chance) for row in EXPLANATIONS}
     chances[CHANGED] = settings.si("chance_changed")
     chances[AS_EXPECTED] = max(1 - sum(chances.values()), 0.01)
-    as_written = Candidate("nothing is wrong", case.depths_m)
-    changed = _changed(case)
-    proposed = [(None, AS_EXPECTED, as_written), (None, CHANGED, changed)]
-    for row in EXPLANATIONS:
-        proposed += [(row, row.name, candidate) for candidate in row.propose(case) if chances[row.name] > 0]  # type: ignore[misc]
-    return [
-        _Weighed(
-            row, name, candidate, math.log(chances[name] / candidate.ways) + _log_density(case, candidate, spread_m)
-        )
-        for row, name, candidate in proposed
-        if chances[name] > 0
+    proposed: list[tuple[Explanation | None, str, Candidate]] = [
+        (None, AS_EXPECTED, Candidate("nothing is wrong", case.depths_m)),
+        (None, CHANGED, _changed(case)),
     ]
+    for row in EXPLANATIONS:
+        if chances[row.name] > 0:
+            proposed += [(row, row.name, candidate) for candidate in row.propose(case)]
+    densities = _log_densities(case, [candidate for _, _, candidate in proposed])
+    found = []
+    for place, density in enumerate(densities):
+        explanation, name, candidate = proposed[place]
+        if chances[name] > 0:
+            weight = math.log(chances[name] / candidate.ways) + density
+            found.append(_Weighed(explanation, name, candidate, weight))
+    return found
 
 
 def _together(weighed: list[_Weighed]) -> list[_Weighed]:
@@ -171,7 +184,7 @@ def _together(weighed: list[_Weighed]) -> list[_Weighed]:
     found: dict[tuple[str, str], _Weighed] = {}
     for row in weighed:
         depths = row.candidate.corrected_m
-        key = (row.name, " ".join([str(int(d * 1e4 + 0.5)) for d in depths]) if depths else row.candidate.words)
+        key = (row.name, " ".join([str(int(d * 1e4 + 0.5)) for d in depths]) if depths else row.candidate.told())
         before = found.get(key)
         if before is not None:
             less, more = sorted((before, row), key=lambda one: one.log_weight)
@@ -188,38 +201,62 @@ def _changed(case: Case) -> Candidate:
     return Candidate("the well itself is different now", case.depths_m, 1.0, density)
 
 
-def _log_density(case: Case, candidate: Candidate, spread_m: float) -> float:
-    depths = candidate.corrected_m or case.depths_m
-    found = candidate.log_density
-    if found is None:
-        found = case.expected.log_density(mean(depths))
-    if len(depths) > 1:
-        found += _log_spread(depths, spread_m * candidate.spread_times)
-    return found + (0.0 if candidate.tells_of_tape else _log_beside_tape(case, spread_m))
+def _log_densities(case: Case, candidates: Sequence[Candidate]) -> list[float]:
+    """Of the set as written, under each candidate; one pass, for the sheet has many and little time."""
+    all_depths = [candidate.corrected_m or case.depths_m for candidate in candidates]
+    middles = [mean(depths) for depths in all_depths]
+    found = [
+        plain if candidate.log_density is None else candidate.log_density
+        for candidate, plain in zip(candidates, case.expected.log_densities(middles))
+    ]
+    if len(case.depths_m) > 1:
+        found = [f + s for f, s in zip(found, _log_spreads(case, candidates, all_depths, middles))]
+    beside = _log_beside_tape(case)
+    return [f if candidate.tells_of_tape else f + beside for f, candidate in zip(found, candidates)]
 
 
-def _log_spread(depths_m: Sequence[float], spread_m: float) -> float:
-    middle, around = mean(depths_m), Predictive(0.0, spread_m, 2.0)
-    return sum(around.log_density(depth - middle) for depth in depths_m)
+def _log_spreads(
+    case: Case, candidates: Sequence[Candidate], all_depths: Sequence[Sequence[float]], middles: Sequence[float]
+) -> list[float]:
+    count, usual = len(case.depths_m), Predictive(0.0, case.spread_m, 2.0)
+    off = [depth - middle for depths, middle in zip(all_depths, middles) for depth in depths]
+    each = usual.log_densities(off)
+    return [
+        sum(each[place * count : (place + 1) * count])
+        if candidate.spread_times == 1
+        else sum(
+            usual._replace(scale_m=usual.scale_m * candidate.spread_times).log_densities(
+                off[place * count : (place + 1) * count]
+            )
+        )
+        for place, candidate in enumerate(candidates)
+    ]
 
 
-def _log_beside_tape(case: Case, spread_m: float) -> float:
+def _log_beside_tape(case: Case) -> float:
     """How well a logger lies beside the tape that was read with it, where the value is the logger's."""
     read = case.read
     if not isinstance(read, LoggerCheck) or read.hanging_depth is None or read.taped_depth is None:
         return 0.0
     off_m = read.taped_depth.si - float(case.value.stages[0].result.value_m)
-    return Predictive(0.0, _BESIDE_TAPE * spread_m, 2.0).log_density(off_m)
+    return Predictive(0.0, _BESIDE_TAPE * case.spread_m, 2.0).log_density(off_m)
 
 
 def _ranked(case: Case, row: _Weighed, share: float, place: int) -> Ranked:
     candidate = row.candidate
     corrected = mean(candidate.corrected_m) if candidate.corrected_m else None
-    if candidate.mend is not None and place < _WORKED_ANEW:
+    if candidate.mend is not None and place < _WORKED_ANEW and not _only_shifts(case, candidate):
         mended = candidate.mend()
         main = reduce_readings(case.method, mended.read, mended.scene).result(BELOW_LAND)
         corrected = float(main.value_m) if main is not None else corrected
-    return Ranked(row.name, share, corrected, candidate.words)
+    return Ranked(row.name, share, corrected, candidate.told())
+
+
+def _only_shifts(case: Case, candidate: Candidate) -> bool:
+    """Whether mending moves the value by just so much: the repeats agree then, nothing varies along the tape."""
+    depths, settings = candidate.corrected_m, case.scene.settings
+    along = sum(abs(step.amount_m) for step in case.value.stages[0].steps if step.what not in _AS_READ)
+    return along == 0 and max(depths) - min(depths) <= tolerance_m(case.depth_m, settings)
 
 
 def _action(case: Case, rows: Sequence[_Weighed], ranked: Sequence[Ranked]) -> str:

@@ -12,8 +12,8 @@ def wrong_well(case: Case) -> Iterator[Candidate]:
     """Every other well at hand, the nearer the likelier to have been mistaken for this one."""
     others = () if case.sounding or case.scene.point is None else case.around.others
     every = sum(other.nearness for other in others)
+    below_point_m = mean(case.depths_m) - float(point_step(case.scene).amount_m) if others else 0.0
     for other in others:
-        height_m = -float(point_step(case.scene).amount_m)
-        depth_m = mean(case.depths_m) + height_m - other.height_m
+        depth_m = below_point_m - other.height_m
         words = f"at {other.code} it would be {case.say(depth_m)}, {case.say(other.expected.middle_m)} expected there"
         yield Candidate(words, (), every / other.nearness, other.expected.log_density(depth_m))

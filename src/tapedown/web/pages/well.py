@@ -41,11 +41,14 @@ def well_json(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
     shelf = gear_shelf(network)
     told = history(network, words_of(code), shelf=shelf)
     facts = [{**entry_plain(f.entry), "struck_by": f.struck_by} for f in facts_of(told.file, struck=struck)]
-    found = [surprise_plain(one) for one in surprises(network, told, shelf, struck=struck)]
-    expected = expected_plain(expected_on(told, day_or_today(network, (network.as_of or "")[:10]), network.settings))
-    return WellShape.model_validate(
-        {**history_plain(told, struck=struck), "facts": facts, "surprises": found, "expected": expected}
-    )
+    more = {
+        "facts": facts,
+        "expected": expected_plain(
+            expected_on(told, day_or_today(network, (network.as_of or "")[:10]), network.settings)
+        ),
+        "surprises": [surprise_plain(one) for one in surprises(network, told, shelf, struck=struck)],
+    }
+    return WellShape.model_validate({**history_plain(told, struck=struck), **more})
 
 
 @router.get("/wells/{code}", include_in_schema=False)

@@ -110,6 +110,17 @@ export function expecting(pack, well, { what, when, seen }) {
   return { what, day: when.slice(0, 10), length_unit: pack.network.length_unit, expected: well.expected, seen };
 }
 
+/** Other wells that a reading is held against: the nearest ones are the ones that are mistaken. */
+const NEAREST = 5;
+
+/** How far two wells lie apart, in degrees: good enough to tell which is nearer. @param {any} a @param {any} b */
+function apart(a, b) {
+  const places = [a.latitude, a.longitude, b.latitude, b.longitude];
+  if (places.some((one) => one === null || one === undefined)) return 360;
+  const [lat, lon, lat2, lon2] = places.map(Number);
+  return Math.hypot(lat2 - lat, (lon2 - lon) * Math.cos((lat * Math.PI) / 180));
+}
+
 /**
  * What the engine needs to say why a reading may be unlike its well: the other points of it, the other wells.
  * @param {any} pack @param {any} well @param {any} set as for `given` @param {any} asked as `expecting` made it
@@ -120,6 +131,8 @@ export function explaining(pack, well, set, asked) {
   const points = (well.points ?? []).filter((point) => point !== now).map((point) => bodyOf(point, "from"));
   const others = pack.wells
     .filter((other) => other.code !== well.code && other.expected)
+    .sort((a, b) => apart(well, a) - apart(well, b))
+    .slice(0, NEAREST)
     .map((other) => ({ code: other.code, expected: other.expected, point: bodyOf(pointOn(other, day), "from") }));
   return { ...given(pack, well, set, true), explaining: { expecting: asked, points, others } };
 }
