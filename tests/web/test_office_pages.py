@@ -159,3 +159,13 @@ def test_photos_and_papers_of_a_well_are_shown_or_saved_and_nothing_else_is_hand
     assert saved.headers["x-content-type-options"] == "nosniff"
     unnamed = add_blob(fen.record, b"kept but named by nothing", "text/plain")
     office.get(f"/documents/{unnamed}", status=404)
+
+
+def test_a_well_page_says_what_the_next_reading_should_show(office: Browser) -> None:
+    page = visible(office.get("/wells/MF-07?as_of=2038-06-01").text)
+    assert "What a reading on 1 Jun 2038 should show" in page
+    assert re.search(r"water -?\d+\.\d\d ft to \d+\.\d\d ft in 19 readings of 20: read once, on 2025-05-14", page)
+    expected = office.json("/wells/MF-07.json?as_of=2038-06-01")["expected"]
+    assert expected["on"] == "2038-06-01"
+    assert expected["bottom"]["low_m"] < 82.10 * 0.3048 < expected["bottom"]["high_m"]
+    assert "should show" in visible(office.get("/wells/MF-07").text)

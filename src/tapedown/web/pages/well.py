@@ -12,13 +12,12 @@ from tapedown.web.links import value_path, well_path, words_of
 from tapedown.web.pages.common import drawn, network_at, render
 from tapedown.web.shapes import REFUSALS, WellShape
 from tapedown.work.cautions import well_cautions
-from tapedown.work.expecting import ExpectedOn, expected_on
+from tapedown.work.expecting import ExpectedOn, expected_now
 from tapedown.work.handing_in import document
 from tapedown.work.history import History, history
 from tapedown.work.packs import PHOTO_TYPES
 from tapedown.work.pictures import well_picture
 from tapedown.work.plain import expected_plain, history_plain
-from tapedown.work.round_plans import day_or_today
 from tapedown.work.wells import Fact, WellFile
 
 router = APIRouter()
@@ -37,7 +36,7 @@ def well_json(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
     network = network_at(request, as_of)
     told = history(network, words_of(code))
     facts = [{**entry_plain(f.entry), "struck_by": f.struck_by} for f in facts_of(told.file, struck=struck)]
-    expected = expected_plain(expected_on(told, day_or_today(network, (network.as_of or "")[:10]), network.settings))
+    expected = expected_plain(expected_now(told, network))
     return WellShape.model_validate({**history_plain(told, struck=struck), "facts": facts, "expected": expected})
 
 
@@ -50,7 +49,7 @@ def well_page(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
     pages = max(1, -(-len(rows) // PER_PAGE))
     page = min(page, pages)
     identity = told.file.identity
-    expected = expected_on(told, day_or_today(network, (network.as_of or "")[:10]), network.settings)
+    expected = expected_now(told, network)
     return render(
         request,
         "well.html",
