@@ -223,3 +223,15 @@ def test_the_generated_pages_are_up_to_date() -> None:
         [sys.executable, "docs/generate.py", "--check"], cwd=ROOT, capture_output=True, text=True, check=False
     )
     assert ran.stdout == ""
+
+
+def test_what_the_next_reading_should_show_is_said_for_any_day(fen: Run) -> None:
+    assert "nothing was read yet, so nothing is expected" in fen("expect", "MF-07").out
+    Path("visit.toml").write_text(VISIT)
+    assert fen("visit", "visit.toml").code == 0
+    told = fen("expect", "MF-07", "--on", "2027-05-14").out
+    assert "14 May 2027" in told
+    assert "one sounding, 82.10 ft on 2026-05-14" in told
+    soon, late = (fen("expect", "MF-07", "--on", day, "--json").json["bottom"] for day in ("2026-06-01", "2036-06-01"))
+    assert soon["low_m"] < 82.10 * 0.3048 < soon["high_m"]
+    assert late["high_m"] - late["low_m"] > soon["high_m"] - soon["low_m"]

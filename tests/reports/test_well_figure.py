@@ -18,6 +18,7 @@ from tapedown.reports.well_picture import (
     DISTURBED,
     PUMPING,
     STATIC,
+    Band,
     Mark,
     PointMark,
     Series,
@@ -182,3 +183,16 @@ def test_cutting_down_keeps_the_ends_of_the_range(depths: list[float], most: int
     assert len(kept) <= max(most, 4)
     assert max(depths[i] for i in kept) == max(depths)
     assert min(depths[i] for i in kept) == min(depths)
+
+
+def test_the_expected_range_is_washed_to_the_right_of_the_last_reading() -> None:
+    band = Band((DAY + 400, DAY + 500, DAY + 600), (6.0, 5.5, 5.0), (6.2, 6.8, 7.4))
+    read = HOLE._replace(marks=marks(6.0, 6.1, 6.0, 6.2))
+    root = drawn(read._replace(expected=band))
+    washes = [e for e in root.iter(f"{SVG}path") if e.get("class") == "f-wash"]
+    assert len(washes) == 1 + sum("drawn" in text for text in texts(root)) - sum("bottom" in t for t in texts(root))
+    assert "expected: 19 readings in 20" in texts(root)
+    xs = [float(x) for x in re.findall(r"[ML](\d+(?:\.\d+)?) ", washes[0].get("d", ""))]
+    dots = [float(e.get("cx", "")) for e in root.iter(f"{SVG}circle") if e.get("class") == "f-water"]
+    assert min(xs) > max(dots[:4])
+    assert "expected: 19 readings in 20" not in texts(drawn(read))

@@ -240,3 +240,13 @@ def test_ends_noted_earlier_show_what_was_lost_from_the_end(office: Browser) -> 
     beyond = office.post("/record", {"heads": f"{head['sequence'] + 3} {'ab' * 32} desk"}).headers["location"]
     assert "an entry known from before is gone" in visible(office.get(beyond).text)
     assert "is not a head" in visible(office.post("/record", {"heads": "what is this"}, status=422).text)
+
+
+def test_a_well_page_says_what_the_next_reading_should_show(office: Browser) -> None:
+    page = visible(office.get("/wells/MF-07?as_of=2038-06-01").text)
+    assert "What a reading on 1 Jun 2038 should show" in page
+    assert re.search(r"water -?\d+\.\d\d ft to \d+\.\d\d ft in 19 readings of 20: read once, on 2025-05-14", page)
+    expected = office.json("/wells/MF-07.json?as_of=2038-06-01")["expected"]
+    assert expected["on"] == "2038-06-01"
+    assert expected["bottom"]["low_m"] < 82.10 * 0.3048 < expected["bottom"]["high_m"]
+    assert "should show" in visible(office.get("/wells/MF-07").text)

@@ -17,7 +17,7 @@ from tapedown.values.forms import Form
 from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.units import UNITS
-from tapedown.work.expecting import expected_on
+from tapedown.work.expecting import expected_now, expected_on
 from tapedown.work.explaining import surprises as surprises_of
 from tapedown.work.history import find_row, history
 from tapedown.work.networks import gear_shelf
@@ -206,7 +206,9 @@ def bottom(desk: Desk, code: str, as_of: str, as_json: bool) -> None:
 
 @click.command()
 @click.argument("code")
-@click.option("--on", "day", default="", metavar="DATE", help="The day of the reading; today without it.")
+@click.option(
+    "--on", "day", default="", metavar="DATE", help="The day of the reading; without it today, or the day of --as-of."
+)
 @as_of_option
 @as_json
 @at_desk
@@ -214,7 +216,7 @@ def expect(desk: Desk, code: str, day: str, as_of: str, as_json: bool) -> None:
     """What the next reading of a well should show, from its own history."""
     network = desk.network(as_of)
     told = history(network, code)
-    found = expected_on(told, day_or_today(network, day), network.settings)
+    found = expected_on(told, day_or_today(network, day), network.settings) if day else expected_now(told, network)
     if as_json:
         print_json(expected_plain(found))
         return

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from statistics import median
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -15,6 +16,9 @@ from tapedown.values.expectations import Expectation, ExpectedBottom, Neighbour
 from tapedown.values.results import BELOW_LAND, Result
 from tapedown.values.settings import Settings
 from tapedown.work.history import USABLE, History, Row
+from tapedown.work.moments import zone
+from tapedown.work.networks import OpenNetwork
+from tapedown.work.round_plans import today
 from tapedown.work.wells import WellFile
 
 if TYPE_CHECKING:
@@ -46,6 +50,13 @@ class ExpectedOn(NamedTuple):
     level: Predictive | None
     bottom: Predictive | None
     expected: Expectation
+
+
+def expected_now(told: History, network: OpenNetwork) -> ExpectedOn:
+    """What the well is expected to show today, or on the day that the network is looked at as known on."""
+    at = network.as_of
+    local = datetime.fromisoformat(at).astimezone(zone(network.facts.zone)).date().isoformat() if at else ""
+    return expected_on(told, local or today(network), network.settings)
 
 
 def expected_on(told: History, day: str, settings: Settings) -> ExpectedOn:

@@ -6,6 +6,7 @@ from typing import Any
 
 from tapedown.exchange.explained import explained_plain
 from tapedown.exchange.plain import condition_plain, entry_plain, finding_plain, predictive_plain, reduction_plain
+from tapedown.work.expecting import ExpectedOn
 from tapedown.work.explaining import Surprise
 from tapedown.work.history import History, Row
 from tapedown.work.rounds import WellNow

@@ -12,7 +12,7 @@ from tapedown.web.links import value_path, well_path, words_of
 from tapedown.web.pages.common import drawn, network_at, render
 from tapedown.web.shapes import REFUSALS, WellShape
 from tapedown.work.cautions import well_cautions
-from tapedown.work.expecting import ExpectedOn, expected_on
+from tapedown.work.expecting import ExpectedOn, expected_now
 from tapedown.work.explaining import surprises
 from tapedown.work.handing_in import document
 from tapedown.work.history import History, history
@@ -20,7 +20,6 @@ from tapedown.work.networks import gear_shelf
 from tapedown.work.packs import PHOTO_TYPES
 from tapedown.work.pictures import well_picture
 from tapedown.work.plain import expected_plain, history_plain, surprise_plain
-from tapedown.work.round_plans import day_or_today
 from tapedown.work.signing import covering
 from tapedown.work.wells import Fact, WellFile
 
@@ -43,9 +42,7 @@ def well_json(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
     facts = [{**entry_plain(f.entry), "struck_by": f.struck_by} for f in facts_of(told.file, struck=struck)]
     more = {
         "facts": facts,
-        "expected": expected_plain(
-            expected_on(told, day_or_today(network, (network.as_of or "")[:10]), network.settings)
-        ),
+        "expected": expected_plain(expected_now(told, network)),
         "surprises": [surprise_plain(one) for one in surprises(network, told, shelf, struck=struck)],
     }
     return WellShape.model_validate({**history_plain(told, struck=struck), **more})
@@ -61,7 +58,7 @@ def well_page(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
     pages = max(1, -(-len(rows) // PER_PAGE))
     page = min(page, pages)
     identity = told.file.identity
-    expected = expected_on(told, day_or_today(network, (network.as_of or "")[:10]), network.settings)
+    expected = expected_now(told, network)
     return render(
         request,
         "well.html",
