@@ -273,8 +273,9 @@ class ExpectedShape(BaseModel):
 
 
 class WellShape(BaseModel):
-    """A well: its facts, its rows oldest first, the state of its bottom, readings unlike it,
-    what the next should show.
+    """A well: its facts, its rows oldest first, the state of its bottom, readings unlike it.
+
+    record_findings: what the record as a whole may hide; expected: what the next reading should show
     """
 
     well: str
@@ -282,6 +283,7 @@ class WellShape(BaseModel):
     rows: list[RowShape]
     bottom: ConditionShape | None
     surprises: list[SurpriseShape]
+    record_findings: list[FindingShape]
     expected: ExpectedShape
 
 
