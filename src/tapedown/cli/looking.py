@@ -10,7 +10,7 @@ from tabulate import tabulate
 from tapedown.cli.desk import Desk, as_json, as_of_option, at_desk, print_json
 from tapedown.cli.show import bottom_lines, finding_lines, history_table, reduction_lines, surprise_lines
 from tapedown.engine.checks import CHECKS
-from tapedown.exchange.plain import condition_plain, entry_plain, form_plain
+from tapedown.exchange.plain import condition_plain, entry_plain, finding_plain, form_plain
 from tapedown.reports.words import day_text, expected_text, headline, when_text
 from tapedown.values.conditions import CONDITIONS
 from tapedown.values.forms import Form
@@ -18,6 +18,7 @@ from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.units import UNITS
 from tapedown.work.expecting import expected_now, expected_on
+from tapedown.work.explaining import crossed_findings, record_findings
 from tapedown.work.explaining import surprises as surprises_of
 from tapedown.work.history import find_row, history
 from tapedown.work.networks import gear_shelf
@@ -174,15 +175,21 @@ def surprises(desk: Desk, code: str | None, struck: bool, as_of: str, as_json: b
     """
     network = desk.network(as_of)
     shelf = gear_shelf(network)
-    found = []
+    found, records, histories = [], [], []
     for one in [code] if code else well_codes(network):
         told = history(network, one, shelf=shelf)
+        histories.append(told)
         found += [(one, surprise) for surprise in surprises_of(network, told, shelf, struck=struck)]
+        records += [whole._replace(about=one) for whole in record_findings(told)]
+    records += crossed_findings(histories)
     if as_json:
-        print_json([{"well": one, **surprise_plain(surprise)} for one, surprise in found])
+        readings = [{"well": one, **surprise_plain(surprise)} for one, surprise in found]
+        print_json({"readings": readings, "records": [finding_plain(whole) for whole in records]})
         return
-    if not found:
-        click.echo("no reading stands out from its well's own history")
+    for whole in records:
+        click.echo(f"{whole.about}: {whole.message}\n  -> {whole.hint}\n")
+    if not found and not records:
+        click.echo("nothing stands out from the wells' own histories")
     for one, surprise in found:
         click.echo("\n".join([*surprise_lines(one, surprise, network.unit), ""]))
 

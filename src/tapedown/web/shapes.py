@@ -304,13 +304,17 @@ class ExpectedShape(BaseModel):
 
 
 class WellShape(BaseModel):
-    """A well: its facts, its rows oldest first, its bottom, readings unlike it, what the next should show."""
+    """A well: its facts, its rows oldest first, the state of its bottom, readings unlike it.
+
+    record_findings: what the record as a whole may hide; expected: what the next reading should show
+    """
 
     well: str
     facts: list[FactShape]
     rows: list[RowShape]
     bottom: ConditionShape | None
     surprises: list[SurpriseShape]
+    record_findings: list[FindingShape]
     expected: ExpectedShape
 
 

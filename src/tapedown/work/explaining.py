@@ -5,15 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from statistics import median
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
+from tapedown.engine.checks import finding
 from tapedown.engine.expecting import bottom_on, level_on
 from tapedown.engine.explaining.case import Around, Case, OtherWell, case_of
-from tapedown.engine.explaining.weigh import Explained, explain, unlike_the_well
+from tapedown.engine.explaining.weigh import Explained, explain, how_likely, in_percent, unlike_the_well
 from tapedown.engine.predictive import Predictive
 from tapedown.engine.stages import TOTAL_DEPTH
 from tapedown.record import entries
-from tapedown.values.days import day_number
+from tapedown.values.days import date_text, day_number
 from tapedown.values.expectations import Expectation
 from tapedown.values.kinds import KINDS
 from tapedown.values.readings import Readings
@@ -24,6 +25,9 @@ from tapedown.work.history import USABLE, History, Row, history
 from tapedown.work.networks import GearShelf, OpenNetwork
 from tapedown.work.refusals import NoSuchWell
 from tapedown.work.wells import WellFile, scene_of
+
+if TYPE_CHECKING:
+    from tapedown.analysis.record_blunders import Read, RecordBlunder
 
 NEAREST = 3
 """Other wells looked at when a reading is unlike its own."""
@@ -155,3 +159,53 @@ def _standing_out(rows: Sequence[Row]) -> set[str]:
     fit = expected_level(days, [float(below.value_m) for _, below in levels])
     odd = {int(day) for day, error in zip(*fit.surprises) if abs(error) > STANDS_OUT}
     return doubted | {row.entry.id for row, _ in levels if day_number(row.entry.measured_at) in odd}
+
+
+def record_findings(told: History) -> list[Finding]:
+    """What the record of one well as a whole may hide."""
+    from tapedown.analysis.record_blunders import LIKELY, other_unit, placeholder_time, sign_reversed
+
+    reads = [read for _, read in _reads(told)]
+    found = [one for one in (sign_reversed(reads), other_unit(reads)) if one is not None]
+    findings = [_record_finding(one) for one in found if one.probability >= LIKELY]
+    times = placeholder_time([row.entry.measured_at for row in told.rows])
+    if times is not None:
+        minute, count, probability = times
+        findings.append(
+            finding(
+                "placeholder-time",
+                f"{count} of {len(told.rows)} readings at exactly {minute}: {how_likely(probability)} no time of day",
+                "take them for days; matters where the level moves within a day",
+            )
+        )
+    return findings
+
+
+def crossed_findings(histories: Sequence[History]) -> list[Finding]:
+    """Pairs of wells whose readings of one day fit better when they are exchanged."""
+    from tapedown.analysis.record_blunders import crossed
+
+    reads = {told.file.code: [read for _, read in _reads(told)] for told in histories}
+    return [
+        _record_finding(blunder, f"{a}, {b}")
+        for a, b, blunder in crossed({c: r for c, r in reads.items() if len(r) > 1})
+    ]
+
+
+def _reads(told: History) -> list[tuple[Row, Read]]:
+    from tapedown.analysis.record_blunders import Read
+
+    found = []
+    for row, below in static_levels(told.rows):
+        point: PointHeight | None = told.file.in_force("measuring point", row.entry.measured_at)
+        height_m = point.height_m if point else 0.0
+        found.append((row, Read(day_number(row.entry.measured_at), float(below.value_m), height_m)))
+    return found
+
+
+def _record_finding(blunder: RecordBlunder, about: str = "") -> Finding:
+    days = date_text(blunder.first)
+    if blunder.last != blunder.first:
+        days += f" to {date_text(blunder.last)}"
+    likely = f"{how_likely(blunder.probability)} ({in_percent(blunder.probability)})"
+    return finding(blunder.name, f"{days}: {blunder.words}; {likely}", blunder.do, about)

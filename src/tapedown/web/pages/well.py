@@ -6,14 +6,14 @@ from typing import Annotated
 
 from fastapi import APIRouter, Path, Query, Request, Response
 
-from tapedown.exchange.plain import entry_plain
+from tapedown.exchange.plain import entry_plain, finding_plain
 from tapedown.reports.well_figure import NARROW, well_figure
 from tapedown.web.links import value_path, well_path, words_of
 from tapedown.web.pages.common import drawn, network_at, render
 from tapedown.web.shapes import REFUSALS, WellShape
 from tapedown.work.cautions import well_cautions
 from tapedown.work.expecting import ExpectedOn, expected_now
-from tapedown.work.explaining import surprises
+from tapedown.work.explaining import record_findings, surprises
 from tapedown.work.handing_in import document
 from tapedown.work.history import History, history
 from tapedown.work.networks import gear_shelf
@@ -43,6 +43,7 @@ def well_json(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
     more = {
         "facts": facts,
         "expected": expected_plain(expected_now(told, network)),
+        "record_findings": [finding_plain(found) for found in record_findings(told)],
         "surprises": [surprise_plain(one) for one in surprises(network, told, shelf, struck=struck)],
     }
     return WellShape.model_validate({**history_plain(told, struck=struck), **more})
@@ -68,6 +69,7 @@ def well_page(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
         told=told,
         identity=identity,
         cautions=cautions_of(told),
+        hidden=record_findings(told),
         expected=expected,
         surprises=[surprise_plain(one) for one in surprises(network, told, shelf, struck=struck)],
         figures=figures(told, network.unit, expected, struck=struck),
