@@ -48,7 +48,8 @@ class Predictive(NamedTuple):
         '0.0500'
         """
         z = (depth_m - self.middle_m) / self.scale_m
-        return _incomplete_beta(self.dof / 2, 0.5, self.dof / (self.dof + z * z))
+        whole = self.dof + z * z
+        return _incomplete_beta(self.dof / 2, 0.5, self.dof / whole, z * z / whole)
 
     def half_width_m(self, level: float) -> float:
         """Half the width of the interval about the middle that holds a reading with probability `level`, m.
@@ -79,15 +80,14 @@ def _factor(dof: float, level: float) -> float:
     return width
 
 
-def _incomplete_beta(a: float, b: float, x: float) -> float:
-    if x in (0.0, 1.0):
+def _incomplete_beta(a: float, b: float, x: float, rest: float) -> float:
+    """`rest` is 1 - x, given apart: x near 1 is the middle of the distribution, and there it keeps its digits."""
+    if x == 0 or rest == 0:
         return x
-    front = math.exp(
-        math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b) + a * math.log(x) + b * math.log1p(-x)
-    )  # x near 1 is the middle of the distribution, x near 0 its tails
+    front = math.exp(math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b) + a * math.log(x) + b * math.log(rest))
     if x < (a + 1) / (a + b + 2):
         return front * _continued(a, b, x) / a
-    return 1 - front * _continued(b, a, 1 - x) / b
+    return 1 - front * _continued(b, a, rest) / b
 
 
 def _continued(a: float, b: float, x: float) -> float:
