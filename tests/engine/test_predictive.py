@@ -20,6 +20,7 @@ def finite(low: float, high: float) -> st.SearchStrategy[float]:
     scale_m=finite(1e-3, 30),
     dof=finite(0.8, 400),
 )
+@example(z=6e-8, scale_m=1.0, dof=32.0)
 def test_density_and_tails_are_student_t(z: float, scale_m: float, dof: float) -> None:
     found, depth_m = Predictive(12.0, scale_m, dof), 12.0 + z * scale_m
     assert found.log_density(depth_m) == pytest.approx(stats.t.logpdf(depth_m, dof, 12.0, scale_m), rel=1e-9, abs=1e-9)

@@ -119,7 +119,7 @@ def test_the_queue_begins_with_what_is_likely_wrong_and_moves_much(
 def test_surprise_enters_as_a_number(network: OpenNetwork, pen: Pen, clock: SteppingClock) -> None:
     first, second = (measure(network, pen, "MF-07", f"2025-0{m}-11T09:00", "15.02", "15.02") for m in (1, 2))
     blunder = {first.id: 0.9}
-    found = ReviewQueue(lambda _told, row: blunder.get(row.entry.id, 0.0)).at(network, clock())
+    found = ReviewQueue(lambda _network, _told, _shelf: blunder).at(network, clock())
     assert found.items[0].row.entry.id == first.id
     assert found.items[0].worth.chance > 0.9
     assert ReviewQueue().at(network, clock()).items[0].row.entry.id == second.id

@@ -214,7 +214,7 @@ def bottom(desk: Desk, code: str, as_of: str, as_json: bool) -> None:
 @click.command()
 @click.argument("code")
 @click.option(
-    "--on", "day", default="", metavar="DATE", help="The day of the reading; without it today, or the day of --as-of."
+    "--on", "day", default="", metavar="DATE", help="The day of the reading; today without it, or the day of --as-of."
 )
 @as_of_option
 @as_json

@@ -87,8 +87,8 @@ def _factor(dof: float, level: float) -> float:
 
 
 def _incomplete_beta(a: float, b: float, x: float, rest: float) -> float:
-    """Regularised; rest is 1 - x, which near the middle of the distribution x itself no longer carries."""
-    if rest == 0.0 or x == 0.0:
+    """`rest` is 1 - x, given apart: x near 1 is the middle of the distribution, and there it keeps its digits."""
+    if x == 0 or rest == 0:
         return x
     front = math.exp(math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b) + a * math.log(x) + b * math.log(rest))
     if x < (a + 1) / (a + b + 2):

@@ -74,7 +74,8 @@ def _fitted(told: History, before: str = "") -> tuple[Expectation, LevelFit | No
     """The expectation, and the fit behind its level where anything was read."""
     from tapedown.analysis.expected_level import expected_level, unread_level  # scipy: a third of a second to load
 
-    rows = [row for row in told.rows if not before or row.entry.measured_at[:10] < before[:10]]
+    dated = [row for row in told.rows if row.entry.measured_at]
+    rows = [row for row in dated if not before or row.entry.measured_at[:10] < before[:10]]
     bottom, found = _bottom(rows, told.file), static_levels(rows)
     if not found:
         return Expectation(unread_level(bottom.depth_m) if bottom else None, bottom), None

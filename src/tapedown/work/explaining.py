@@ -75,6 +75,14 @@ def surprises(network: OpenNetwork, told: History, shelf: GearShelf, *, struck: 
     return [one for one in found if one is not None and one.explained.surprising]
 
 
+def blunder_chances(network: OpenNetwork, told: History, shelf: GearShelf) -> dict[str, float]:
+    """Probability that something went wrong with a row, for the standing rows that stand out, by the entry's id."""
+    rows = [row for row in told.rows if row.struck_by is None]
+    odd = _standing_out(rows)
+    found = [_explained(network, told, row, shelf, ()) for row in rows if row.entry.id in odd]
+    return {one.row.entry.id: one.explained.wrong for one in found if one is not None}
+
+
 def _explained(
     network: OpenNetwork, told: History, row: Row, shelf: GearShelf, others: tuple[OtherWell, ...]
 ) -> Surprise | None:

@@ -14,7 +14,9 @@ from tapedown.engine.worth import Worth, chance_wrong, worth_of_look
 from tapedown.record import Head, Held, heads
 from tapedown.values.conditions import NOT_NOTED, NOTHING, STATIC
 from tapedown.values.days import day_number
+from tapedown.values.progress import Watch, counted, unwatched
 from tapedown.values.results import BELOW_LAND
+from tapedown.work.explaining import blunder_chances
 from tapedown.work.history import History, Row, history_of
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
 from tapedown.work.remeasures import Again, open_remeasures
@@ -25,8 +27,8 @@ from tapedown.work.wells import file_of
 
 NEWEST = 24
 """Newest water levels of a well that are looked through; older ones are counted, not listed. Ours."""
-Surprise = Callable[[History, Row], float]
-"""Probability that a row is a blunder, as its well's own expectation gives it."""
+Chances = Callable[[OpenNetwork, History, GearShelf], Mapping[str, float]]
+"""Probability that a row is a blunder, as its well's own expectation gives it, by the id of the row's entry."""
 
 
 class Item(NamedTuple):
@@ -72,11 +74,6 @@ class _Seen(NamedTuple):
     signed: set[str]
 
 
-def nothing_known(_told: History, _row: Row) -> float:
-    """The surprise of a value when its well is not known to expect anything: none."""
-    return 0.0
-
-
 class _Last(NamedTuple):
     """What the last look found: for which ends of chains, with which gear and settings, per well, what is asked."""
 
@@ -89,15 +86,15 @@ class _Last(NamedTuple):
 class ReviewQueue:
     """Remembers what waited at the last look. Safe between threads: the worst is working something out twice."""
 
-    def __init__(self, surprise: Surprise = nothing_known) -> None:
-        self._surprise = surprise
+    def __init__(self, chances: Chances = blunder_chances) -> None:
+        self._chances = chances
         self._last = _Last()
 
-    def at(self, network: OpenNetwork, moment: datetime) -> Queue:
+    def at(self, network: OpenNetwork, moment: datetime, watch: Watch = unwatched) -> Queue:
         """The queue of the network as it is, at a moment, from one pass over the record at most."""
         last, ends = self._last, tuple(heads(network.record))
         if last.ends != ends:
-            last = self._last = self._look(network, ends, last)
+            last = self._last = self._look(network, ends, last, watch)
         asked = last.asked
         items = [
             _item(code, one, asked.get(code, ()), moment) for code, found in last.known.items() for one in found.waiting
@@ -105,12 +102,15 @@ class ReviewQueue:
         items.sort(key=lambda item: (-item.worth.worth_m, item.code, item.row.entry.measured_at))
         return Queue(tuple(items), sum(found.older for found in last.known.values()))
 
-    def _look(self, network: OpenNetwork, ends: tuple[Head, ...], last: _Last) -> _Last:
+    def _look(self, network: OpenNetwork, ends: tuple[Head, ...], last: _Last, watch: Watch) -> _Last:
         shelf, signed, by_well = gear_shelf(network), signed_ids(network), held_by_well(network)
         shared = (shelf, network.settings, network.facts)
         before = last.known if last.shared == shared else {}
         seen = _Seen(network, shelf, signed)
-        known = {code: self._well(code, by_well[code], before.get(code), seen) for code in sorted(by_well)}
+        known = {
+            code: self._well(code, by_well[code], before.get(code), seen)
+            for code in counted(sorted(by_well), "wells looked at", watch)
+        }
         return _Last(ends, shared, known, open_remeasures(network))
 
     def _well(self, code: str, held: list[Held], before: _Known | None, seen: _Seen) -> _Known:
@@ -123,17 +123,19 @@ class ReviewQueue:
         old = _old_levels(held)
         told = history_of(file_of(code, [h for h in held if h.entry.id not in old], network), network, shelf)
         judged = {str(h.entry.data.get("entry")) for h in held if h.entry.kind in {"review", "acceptance"}}
-        return _Known(entries, tuple(self._waiting(told, signed, network)), len(old - signed - judged))
+        return _Known(entries, tuple(self._waiting(told, seen)), len(old - signed - judged))
 
-    def _waiting(self, told: History, signed: set[str], network: OpenNetwork) -> list[_Waiting]:
-        looks, found = looks_of(told.file), []
+    def _waiting(self, told: History, seen: _Seen) -> list[_Waiting]:
+        network, shelf, signed = seen
+        looks, blunder = looks_of(told.file), self._chances(network, told, shelf)
+        found = []
         standing = [row for row in told.rows if row.struck_by is None and row.value is not None and row.what != "visit"]
         newest = {_purpose(row): row.entry.id for row in standing}
         for row in standing:
             state = reviewed(row, told.file, looks, network)
             if row.value is None or row.entry.id in signed or not state.missing:
                 continue
-            chance = chance_wrong(row.value.findings, repeats_of(row), self._surprise(told, row))
+            chance = chance_wrong(row.value.findings, repeats_of(row), blunder.get(row.entry.id, 0.0))
             is_newest = newest[_purpose(row)] == row.entry.id
             found.append(_Waiting(row, state, chance, moved_m(row, standing), is_newest))
         return found

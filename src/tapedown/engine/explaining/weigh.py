@@ -79,6 +79,11 @@ class Explained(NamedTuple):
         """In a few words."""
         return f"unlike the well: {self.ranked[0].name}?" if self.surprising else "as the well is expected to show"
 
+    @property
+    def wrong(self) -> float:
+        """Probability of everything but "as expected" and a real change."""
+        return max(0.0, 1 - sum(row.probability for row in self.ranked if row.name in (AS_EXPECTED, CHANGED)))
+
     def first(self, count: int = 3) -> tuple[Ranked, ...]:
         """The likeliest explanations of a surprise, without "as expected" unless it is the likeliest."""
         worth = [row for row in self.ranked if row.probability >= LEAST_SAID or row is self.ranked[0]]

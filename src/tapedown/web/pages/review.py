@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request, Response
+from starlette.responses import RedirectResponse
 
 from tapedown.analysis.repeat_error import RepeatError
 from tapedown.reports.words import spread
@@ -46,8 +47,17 @@ def review_json(request: Request, page: PageNumber = 1) -> QueueShape:
 
 @router.get("/review", include_in_schema=False)
 def review_page(request: Request, page: PageNumber = 1) -> Response:
-    """The queue."""
-    return _page(request, network_at(request), page)
+    """The queue; where many wells must be looked at first, by way of how far that has come."""
+    office, network = office_of(request), network_at(request)
+    token = office.working.start(
+        "looking at every well",
+        lambda watch: office.queue.at(network, office.clock(), watch),
+        lambda _work: f"/review?page={page}",
+        "the review queue",
+    )
+    if office.working.soon(token):
+        return _page(request, network, page)
+    return RedirectResponse(f"/working/{token}", 303)
 
 
 @router.post("/review", include_in_schema=False)
