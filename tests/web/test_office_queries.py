@@ -12,6 +12,7 @@ from sqlalchemy import event
 from tapedown.record import append
 from tapedown.values.kinds import KINDS, about_well
 from tapedown.values.reading_forms import readings_body, readings_from_body
+from tapedown.web import working
 from tapedown.web.app import create_app
 from tapedown.work.entering import enter_fact
 from tapedown.work.ink import Pen
@@ -77,7 +78,10 @@ def asked(tmp_path: Path, wells: int, pen: Pen) -> dict[str, int]:
 
 
 @pytest.mark.slow
-def test_a_page_asks_as_often_at_ten_wells_as_at_a_thousand(tmp_path: Path, pen: Pen) -> None:
+def test_a_page_asks_as_often_at_ten_wells_as_at_a_thousand(
+    tmp_path: Path, pen: Pen, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(working, "PATIENCE_S", 300.0)
     few, many = asked(tmp_path, 10, pen), asked(tmp_path, 1000, pen)
     assert few == many
     assert max(few.values()) < 40

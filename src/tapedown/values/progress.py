@@ -36,9 +36,9 @@ def unwatched(_step: Progress) -> None:
     """Nobody waits."""
 
 
-def counted(items: Sequence[Item], what: str, watch: Watch) -> Iterator[Item]:
-    """The items one by one, with a word every thousand."""
+def counted(items: Sequence[Item], what: str, watch: Watch, every: int = EVERY) -> Iterator[Item]:
+    """The items one by one, with a word every so many."""
     for number, item in enumerate(items):
-        if number % EVERY == 0:
+        if number % every == 0:
             watch(Progress(what, number, len(items)))
         yield item

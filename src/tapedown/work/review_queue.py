@@ -109,7 +109,7 @@ class ReviewQueue:
         seen = _Seen(network, shelf, signed)
         known = {
             code: self._well(code, by_well[code], before.get(code), seen)
-            for code in counted(sorted(by_well), "wells looked at", watch)
+            for code in counted(sorted(by_well), "wells looked at", watch, every=20)
         }
         return _Last(ends, shared, known, open_remeasures(network))
 
