@@ -162,6 +162,19 @@ def test_a_well_that_never_moved_is_still_read_with_a_tapes_uncertainty() -> Non
     assert on(fit(days, [10.0] * 36, u_m=0.05), days[-1] + 30).scale_m >= 0.05
 
 
+@pytest.mark.parametrize("seed", range(60))
+def test_whatever_a_record_holds_the_range_is_a_range(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    count, size = int(rng.choice([1, 2, 3, 5, 20, 60])), float(10.0 ** rng.integers(-4, 4))
+    days = (START + np.sort(rng.integers(0, int(rng.choice([3, 100, 30_000])), count))).tolist()
+    steady, jumps = np.full(count, 3 * size), np.where(rng.random(count) < 0.1, 1e4, 0.0)
+    depths = (steady, jumps, np.cumsum(rng.normal(0, size, count)), np.round(rng.normal(0, 1, count)) * size)[seed % 4]
+    level = fit(days, depths)
+    for ahead in (0, 1, 400, 40_000):
+        found = range_of(on(level, days[-1] + ahead))
+        assert -1e6 < found.low_m < found.high_m < 1e6
+
+
 def coupled(share: float) -> dict[str, Surprises]:
     """Surprises of two wells on the same days that share so much of their cause, and of one apart."""
     rng = np.random.default_rng(2)

@@ -68,8 +68,10 @@ FEWEST = 3
 SEARCHES = ((60, 1.0), (24, 0.3), (24, 0.3))
 """Evaluations and first step of each search; after each, readings that lie far from all others are looked for."""
 UNREAD_DOF = 4.0
+"""Degrees of freedom of a level that was never read; ours."""
 TAILS = np.array([2.5, 3.0, 4.0, 6.0, 10.0, 30.0])
 WIDENINGS = np.exp(np.linspace(-0.8, 0.8, 33))
+"""What degrees of freedom and widening of the errors are chosen from."""
 
 
 class Record(NamedTuple):
