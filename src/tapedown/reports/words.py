@@ -3,12 +3,41 @@
 from __future__ import annotations
 
 import math
+import unicodedata
 from datetime import datetime
 
 from tapedown.engine.digits import own_step, rounded
 from tapedown.engine.fill import WellCondition
 from tapedown.values.results import MANY, Digits, OneSided, Reduction, Result
 from tapedown.values.units import from_si
+
+
+_UNSEEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
+"""Unicode categories of characters that show nothing by themselves, or turn what follows about."""
+_JOINS = {0x00AD, 0x200C, 0x200D}
+"""Of these the ones that some scripts need inside a word."""
+
+
+def visible(words: str) -> str:
+    """Words in which nothing works unseen: control characters and changes of direction stand there as their code.
+
+    Line ends and tabs become spaces, so that a line stays a line.
+
+    Example
+    -------
+    >>> visible("MF-07" + chr(0x202E) + "gate"), visible("two" + chr(10) + "lines")
+    ('MF-07[U+202E]gate', 'two lines')
+    """
+    if words.isascii() and words.isprintable():
+        return words
+    return "".join(_shown(character) for character in words)
+
+
+def _shown(character: str) -> str:
+    if character in "\n\r\t":
+        return " "
+    unseen = unicodedata.category(character) in _UNSEEN and ord(character) not in _JOINS
+    return f"[U+{ord(character):04X}]" if unseen else character
 
 
 def length_text(length_m: float, unit: str, step: float = 0.01) -> str:
