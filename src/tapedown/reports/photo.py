@@ -11,8 +11,8 @@ from tapedown.reports import svg
 
 WIDEST = 1000
 """Pixels of the longer side: 80 mm at some 300 dots an inch."""
-MOST_PIXELS = 120_000_000
-"""A picture with more is not opened; a telephone's has 12 to 108 million."""
+MOST_PIXELS = 89_000_000
+"""A picture with more is not opened: the limit at which Pillow, too, begins to warn."""
 _WRONG = (OSError, ValueError, SyntaxError, Image.DecompressionBombError, Image.DecompressionBombWarning)
 
 

@@ -9,9 +9,9 @@ from tapedown.reports.typeset import Heading, typeset
 from tapedown.reports.well_figure import Sheet, well_figure
 from tapedown.reports.well_picture import WellPicture
 
-MOST_VISITS, MOST_GEAR, MOST_FINDINGS = 12, 6, 6
+MOST_VISITS, MOST_GEAR, MOST_FINDINGS = 16, 6, 6
 """What a second page has room for; the sheet says how many there are."""
-PAPER = Sheet(900, 244, 54, 350, 112, 15)
+PAPER = Sheet(900, 244, 54, 400, 136, 15)
 """The figure for paper: larger letters and lower panels than on a screen."""
 
 

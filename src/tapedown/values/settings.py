@@ -118,6 +118,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("point_moved", "0.02 ft", "length", "a measuring point has moved when levels differ by more", "ours"),
     Setting("bury_share", "0.2", "ratio", "share of a screen buried at which work on the well is looked into",
             "one county's rule (San Joaquin County, CA, doc 932734 p. 56); changeable"),
+    Setting("paper", "A4", "text", "what sheets are printed on: A4 | Letter", "ISO 216"),
 )  # fmt: skip
 
 
@@ -210,6 +211,7 @@ MAY_BE_NEGATIVE = ("tape_temp_unknown", "water_temp_unknown")
 DEPTH_TABLES = ("digits_uncorrected", "digits_corrected")
 CHOICES = {
     "agree_rule": ("two consecutive", "any two"),
+    "paper": ("A4", "Letter"),
     "report_rule": ("mean of the agreeing", "mean of all", "most representative"),
 }
 

@@ -1,0 +1,57 @@
+"""What repeats say of the error of one reading, as it was observed rather than as it was budgeted.
+
+References
+----------
+Standard deviation from n duplicates, s = sqrt(sum d^2 / 2n) with n degrees of freedom: the pooled variance of sets of
+two (GUM 4.2.4; NIST/SEMATECH e-Handbook of Statistical Methods 2.3.4, from memory). Repeatability limit 1.96 sqrt(2) s:
+ISO 5725-6:1994 4.1.4 (from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+_PAIR_95 = 1.96 * 2**0.5
+
+
+class RepeatError(NamedTuple):
+    """What pairs of repeats showed.
+
+    pairs      how many
+    s_m        standard deviation of one reading, m
+    within_m   95 % of pairs are expected to lie no further apart than this, m
+    largest_m  the two furthest apart, m
+    """
+
+    pairs: int
+    s_m: float
+    within_m: float
+    largest_m: float
+
+
+def repeat_error(first_m: Sequence[float], second_m: Sequence[float]) -> RepeatError | None:
+    """The error of one reading from first and second readings of sets, m, each (n,); None without any.
+
+    Only the first two of a set count: a third is read because those two did not agree, and would flatter the figure.
+
+    Raises
+    ------
+    ValueError
+        As many first readings as second ones are needed.
+
+    Example
+    -------
+    >>> found = repeat_error([10.00, 10.02], [10.01, 10.02])
+    >>> found.pairs, round(found.s_m, 4), round(found.largest_m, 4)
+    (2, 0.005, 0.01)
+    """
+    if len(first_m) != len(second_m):
+        raise ValueError(f"{len(first_m)} first and {len(second_m)} second readings; pairs need as many of each")
+    if len(first_m) == 0:
+        return None
+    apart = np.abs(np.asarray(second_m, dtype=float) - np.asarray(first_m, dtype=float))
+    s = float(np.sqrt(np.mean(apart**2) / 2))
+    return RepeatError(len(apart), s, _PAIR_95 * s, float(apart.max()))
