@@ -20,7 +20,7 @@ from tests.web.conftest import NETWORK, POINT, Browser
 
 PAGES = ("/", "/index.json", "/wells/W-0001", "/wells/W-0001.json", "/wells/W-0001/points", "/wells/W-0001/visit",
          "/wells/W-0001/facts/construction", "/wells/new", "/gear", "/gear/ST-014", "/gear.json", "/record",
-         "/settings", "/import", "/about")  # fmt: skip
+         "/settings", "/import", "/about", "/wells/W-0001/sheet.pdf")  # fmt: skip
 
 
 def fill(network: OpenNetwork, wells: int, pen: Pen) -> None:

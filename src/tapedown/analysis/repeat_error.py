@@ -2,9 +2,9 @@
 
 References
 ----------
-Standard deviation from n duplicates, s = sqrt(sum d^2 / 2n) with n degrees of freedom: the pooled variance of sets of
-two (GUM 4.2.4; NIST/SEMATECH e-Handbook of Statistical Methods 2.3.4, from memory). Repeatability limit 1.96 sqrt(2) s:
-ISO 5725-6:1994 4.1.4 (from memory).
+Standard deviation from n duplicates, s = sqrt(sum d^2 / 2n): the pooled variance of n sets of two (GUM 4.2.4;
+NIST/SEMATECH e-Handbook of Statistical Methods 2.3.4, from memory). The other figures are counted, so one wild pair
+moves them little.
 """
 
 from __future__ import annotations
@@ -14,22 +14,25 @@ from typing import NamedTuple
 
 import numpy as np
 
-_PAIR_95 = 1.96 * 2**0.5
+ENOUGH = 20
+"""With fewer pairs there is no 95 of 100: one pair is already more than 5 of them."""
 
 
 class RepeatError(NamedTuple):
     """What pairs of repeats showed.
 
     pairs      how many
-    s_m        standard deviation of one reading, m
-    within_m   95 % of pairs are expected to lie no further apart than this, m
+    half_m     half of the pairs lie no further apart than this, m
+    most_m     95 of 100 of them do, m; None with fewer than ENOUGH
     largest_m  the two furthest apart, m
+    s_m        standard deviation of one reading, m
     """
 
     pairs: int
-    s_m: float
-    within_m: float
+    half_m: float
+    most_m: float | None
     largest_m: float
+    s_m: float
 
 
 def repeat_error(first_m: Sequence[float], second_m: Sequence[float]) -> RepeatError | None:
@@ -53,5 +56,6 @@ def repeat_error(first_m: Sequence[float], second_m: Sequence[float]) -> RepeatE
     if len(first_m) == 0:
         return None
     apart = np.abs(np.asarray(second_m, dtype=float) - np.asarray(first_m, dtype=float))
+    most = float(np.quantile(apart, 0.95, method="higher")) if len(apart) >= ENOUGH else None
     s = float(np.sqrt(np.mean(apart**2) / 2))
-    return RepeatError(len(apart), s, _PAIR_95 * s, float(apart.max()))
+    return RepeatError(len(apart), float(np.quantile(apart, 0.5, method="higher")), most, float(apart.max()), s)

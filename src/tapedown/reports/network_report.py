@@ -47,18 +47,29 @@ class FillLine(NamedTuple):
 
 
 class RepeatLine(NamedTuple):
-    """What pairs of repeats by one method showed: how many, deviation of one reading, 95 % of pairs, largest, rule."""
+    """What pairs of repeats by one method showed, lengths in words.
+
+    half, most  half of the pairs, 95 of 100 of them lie no further apart than this
+    deviation   standard deviation of one reading
+    rule        how far two may lie apart by the network's settings
+    """
 
     method: str
     pairs: str
-    deviation: str
-    within: str
+    half: str
+    most: str
     largest: str
+    deviation: str
     rule: str
 
 
 class NetworkReport(NamedTuple):
-    """Everything in a network report. summary: a sentence a line; share: of a screen, for the head of its column."""
+    """Everything in a network report.
+
+    summary  a sentence a line
+    share    of a screen, for the head of its column
+    rule_to  depth down to which the rule for repeats holds as it stands
+    """
 
     heading: Heading
     title: str
@@ -72,6 +83,7 @@ class NetworkReport(NamedTuple):
     gear: tuple[GearLine, ...]
     share: str
     coverage: str
+    rule_to: str
     unit: str
 
 

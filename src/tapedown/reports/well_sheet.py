@@ -9,9 +9,9 @@ from tapedown.reports.typeset import Heading, typeset
 from tapedown.reports.well_figure import Sheet, well_figure
 from tapedown.reports.well_picture import WellPicture
 
-MOST_VISITS, MOST_GEAR, MOST_FINDINGS = 16, 6, 6
-"""What a second page has room for; the sheet says how many there are."""
-PAPER = Sheet(900, 244, 54, 400, 136, 15)
+MOST_VISITS, MOST_GEAR, MOST_FINDINGS = 26, 6, 6
+"""What a second page may have room for; visits give way first, and the sheet says how many there are."""
+PAPER = Sheet(900, 244, 54, 440, 136, 15)
 """The figure for paper: larger letters and lower panels than on a screen."""
 
 
@@ -25,7 +25,8 @@ class Facts(NamedTuple):
 class VisitLine(NamedTuple):
     """One reading set, or a visit without one, in words; depth and elevation with their expanded uncertainty.
 
-    to  the reporting step with its unit
+    to    the reporting step with its unit
+    stop  whether it must not be used as it stands
     """
 
     when: str
@@ -35,6 +36,7 @@ class VisitLine(NamedTuple):
     to: str
     use: str
     quality: str
+    stop: bool
     noted: str
     by: str
 

@@ -7,7 +7,7 @@ import unicodedata
 from datetime import datetime
 
 from tapedown.engine.digits import own_step, rounded
-from tapedown.engine.fill import WellCondition
+from tapedown.engine.fill import Projection, WellCondition
 from tapedown.values.results import MANY, Digits, OneSided, Reduction, Result
 from tapedown.values.units import from_si
 
@@ -120,21 +120,33 @@ def bottom_words(condition: WellCondition, unit: str) -> list[str]:
     for buried in condition.screens:
         lines.append(f"screen {buried.screen.top} to {buried.screen.bottom}: {buried.share:.0%} buried")
     if condition.rate is not None:
-        rate = from_si(condition.rate.value_m, unit, "length")
         size = spread(condition.rate.expanded_m, unit, 0.01)
-        lines.append(f"rate: {rate:+.3f} {unit} a year ± {size} (+ is filling)")
+        lines.append(f"rate: {rate_text(condition.rate, unit)} {unit} a year ± {size} (+ is filling)")
     if condition.projection is not None:
         p = condition.projection
-        latest = month_text(p.latest) if p.latest else "beyond foresight"
-        dates = f"about {month_text(p.on)} (from {month_text(p.earliest)} to {latest})"
-        lines.append(f"{p.share:.0%} of the lowest screen buried {dates}")
+        lines.append(f"{p.share:.0%} of the lowest screen buried {projection_text(p)}")
     return lines
+
+
+def rate_text(rate: Result, unit: str) -> str:
+    """How fast the bottom comes up, a year, signed: "+0.620"."""
+    return f"{from_si(rate.value_m, unit, 'length'):+.3f}"
+
+
+def fill_text(fill: Result, unit: str) -> str:
+    """How far the bottom has come up: "3.34 ft ± 0.13"."""
+    return f"{length_text(fill.value_m, unit)} ± {spread(fill.expanded_m, unit, 0.01)}"
+
+
+def projection_text(p: Projection) -> str:
+    """About when, and between when and when: "about Aug 2026 (from Jul 2026 to Sep 2026)"."""
+    latest = month_text(p.latest) if p.latest else "beyond foresight"
+    return f"about {month_text(p.on)} (from {month_text(p.earliest)} to {latest})"
 
 
 def _fill_words(condition: WellCondition, unit: str) -> str:
     fill = condition.fill
     if fill is None:
         return f"one sounding, {condition.since}, and no depth at completion: fill cannot be said yet"
-    size = f"{length_text(fill.value_m, unit)} ± {spread(fill.expanded_m, unit, 0.01)}"
     verdict = "larger than its uncertainty" if condition.real else "within its uncertainty"
-    return f"fill since {condition.since}: {size}, {verdict}"
+    return f"fill since {condition.since}: {fill_text(fill, unit)}, {verdict}"

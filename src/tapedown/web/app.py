@@ -21,6 +21,7 @@ from tapedown.web.pages import (
     network,
     pairing,
     points,
+    printing,
     rounds,
     value,
     visit,
@@ -40,6 +41,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     network.router,
     facts.router,  # /wells/new before /wells/{code}
     well.router,
+    printing.router,
     points.router,
     visit.router,
     value.router,

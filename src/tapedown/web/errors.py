@@ -23,7 +23,7 @@ from tapedown.web import security, sheet_routes
 from tapedown.web.pages.common import render
 from tapedown.web.tray import NotInTheTray
 from tapedown.web.working import NotAtWork
-from tapedown.work import handing_in, pairing, refusals, round_plans
+from tapedown.work import handing_in, network_printing, pairing, printing, refusals, round_plans
 from tapedown.work.documents import NotKept
 
 STATUS: dict[type[TapedownError], int] = {
@@ -43,6 +43,8 @@ STATUS: dict[type[TapedownError], int] = {
     NotAtWork: 404,
     round_plans.NoSuchRound: 404,
     round_plans.RoundTooLong: 422,
+    printing.NoSuchPaper: 422,
+    network_printing.TooManyWells: 422,
     pairing.CodeUnknown: 403,
     pairing.KeyUnknown: 401,
     pairing.NoSuchDevice: 404,

@@ -43,7 +43,7 @@ def lines_of(used: Mapping[str, str], shelf: GearShelf, settings: Settings, day:
 
 def _line(serial: str, used: str, shelf: GearShelf, settings: Settings, day: str) -> GearLine:
     gear = shelf.gear.get(serial)
-    what = ", ".join(filter(None, (gear.type, gear.description))) if gear else ""
+    what = _called(gear) if gear else ""
     when = day_text(used[:10]) if used else ""
     held = shelf.calibrated(day).get(serial)
     if held is None:
@@ -52,6 +52,11 @@ def _line(serial: str, used: str, shelf: GearShelf, settings: Settings, day: str
     checked = f"{day_text(held.on[:10])}, against {held.calibration.against}" if held.on else held.calibration.against
     state, late = _checked(held.on, _own(gear, settings), day)
     return GearLine(serial, what, when, checked, state, late)
+
+
+def _called(gear: Gear) -> str:
+    """Type and description; the type once."""
+    return gear.description if gear.description.startswith(gear.type) else f"{gear.type}, {gear.description}".rstrip(", ")
 
 
 def _never_checked(gear: Gear | None) -> tuple[str, bool]:

@@ -44,6 +44,8 @@ from tapedown.work.round_plans import today
 from tapedown.work.rounds import now_of
 from tapedown.work.wells import WellFile
 
+STOP = "stop"
+"""Weight of a finding after which a value must not be used as it stands."""
 MOST_TUBES, MOST_POINTS = 4, 3
 """Lengths of casing or screen, and measuring points, told on a sheet."""
 
@@ -143,18 +145,28 @@ def cautions_of(told: History) -> list[str]:
     """What to know before going there, from the last visit, the measuring point and the access note."""
     standing = [row for row in told.rows if row.struck_by is None]
     noted = standing[-1].conditions if standing else ()
-    return well_cautions(noted, told.file.in_force("measuring point", ""), told.file.in_force("access", ""))
+    lines = well_cautions(noted, told.file.in_force("measuring point", ""), told.file.in_force("access", ""))
+    return list(dict.fromkeys(lines))
 
 
 def open_findings(told: History) -> list[FindingLine]:
-    """What a person should look at, as the start page counts it, and entries that could not be read."""
-    lines = [FindingLine(f.weight, f.message, f.hint) for f in now_of(told).to_look_at]
-    lines.sort(key=lambda line: line.weight != "stop")
+    """What a person should look at, the weightiest first.
+
+    What the start page counts; earlier readings that must not be used as they stand and that nobody has struck or
+    reviewed; entries that cannot be read.
+    """
+    now = now_of(told)
+    lines = [FindingLine(f.weight, f.message, f.hint) for f in now.to_look_at]
+    for row in told.rows:
+        if row.struck_by or row.review or row.value is None or row in (now.level, now.bottom):
+            continue
+        which = f"{row.what}, {day_text(row.entry.measured_at[:10])}"
+        lines += [FindingLine(f.weight, f.message, f.hint, which) for f in row.value.findings if f.weight == STOP]
     for fact in told.unreadable:
         problems = "; ".join(problem.message for problem in fact.problems)
         lines.append(FindingLine("look", f"{fact.entry.kind} {fact.entry.id} cannot be read: {problems}",
                                  "see the entry; write it again as it was meant"))  # fmt: skip
-    return lines
+    return sorted(lines, key=lambda line: line.weight != STOP)
 
 
 def visit_line(row: Row) -> VisitLine:
@@ -171,6 +183,7 @@ def visit_line(row: Row) -> VisitLine:
         f"{own_step(value.main, value.digits):g} {value.digits.unit}" if value and value.main else "",
         value.use if value else "",
         f"{row.quality} (reviewed)" if row.review else row.quality,
+        value is not None and any(found.weight == STOP for found in value.findings),
         ", ".join(row.conditions),
         entry.by,
     )
@@ -234,7 +247,7 @@ def _said(rows: Iterable[tuple[str, object]]) -> list[tuple[str, str]]:
 
 
 def _pm(value: Written | None, u: Written | None) -> str:
-    return f"{value}, u {u}" if value and u else str(value or "")
+    return f"{value}, standard uncertainty {u}" if value and u else str(value or "")
 
 
 def _point_facts(file: WellFile, unit: str) -> list[tuple[str, str]]:
