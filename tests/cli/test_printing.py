@@ -10,7 +10,7 @@ from tests.reports.printed import size_mm, words_of
 
 def entered(fen: Run) -> Run:
     Path("visit.toml").write_text(VISIT, encoding="utf-8")
-    assert fen("visit", "--file", "visit.toml").code == 0
+    assert fen("visit", "visit.toml").code == 0
     return fen
 
 

@@ -18,7 +18,6 @@ from tapedown.reports.well_picture import Mark, PointMark, Tube, WellPicture
 from tapedown.reports.well_sheet import (
     MOST_FINDINGS,
     MOST_GEAR,
-    MOST_VISITS,
     Facts,
     FindingLine,
     GearLine,
@@ -187,7 +186,8 @@ def test_a_png_with_a_see_through_ground_is_shown() -> None:
 
 
 @pytest.mark.parametrize(
-    "data", [b"", b"\xff\xd8\xff", b"\xff\xd8\xffnot a photo" * 9, b"\x89PNG\r\n\x1a\n" + b"x" * 60, b"%PDF-1.7", jpeg()[:300]]
+    "data",
+    [b"", b"\xff\xd8\xff", b"\xff\xd8\xffnot a photo" * 9, b"\x89PNG\r\n\x1a\n" + b"x" * 60, b"%PDF-1.7", jpeg()[:300]],
 )
 def test_bytes_that_are_no_photo_are_told_and_the_sheet_is_made(data: bytes) -> None:
     text = words_of(made(FULL._replace(photo=Photo(data or b"-", "notch, north side"))))

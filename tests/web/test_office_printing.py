@@ -37,7 +37,9 @@ def test_the_report_is_a_click_away_from_the_start_page(office: Browser) -> None
 
 def test_a_page_of_an_earlier_day_prints_that_day(office: Browser) -> None:
     """Everything was entered on 1 January 2026; at the end of the day before nothing was known."""
-    assert link(office.get("/wells/MF-07?as_of=2026-01-01").text, "sheet to print").endswith("sheet.pdf?as_of=2026-01-01")
+    assert link(office.get("/wells/MF-07?as_of=2026-01-01").text, "sheet to print").endswith(
+        "sheet.pdf?as_of=2026-01-01"
+    )
     assert link(office.get("/?as_of=2026-01-01").text, "report to print") == "/report.pdf?as_of=2026-01-01"
     assert "as known on 1 Jan 2026" in words_of(office.get("/wells/MF-07/sheet.pdf?as_of=2026-01-01").content)
     assert "0 wells" in words_of(office.get("/report.pdf?as_of=2025-12-31").content)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -125,7 +125,11 @@ def test_three_hundred_visits_stay_on_two_pages(network: OpenNetwork, pen: Pen) 
     drafts = []
     for number in range(300):
         read, _ = readings_from_body(
-            {"method": "electric tape", "read": {"readings": [f"{15 + number % 7 / 10:.2f}", f"{15 + number % 7 / 10:.2f}"]}}, "ft"
+            {
+                "method": "electric tape",
+                "read": {"readings": [f"{15 + number % 7 / 10:.2f}", f"{15 + number % 7 / 10:.2f}"]},
+            },
+            "ft",
         )
         assert read is not None
         when = f"{2000 + number // 12}-{number % 12 + 1:02d}-14T10:20-04:00"
@@ -227,7 +231,9 @@ def test_the_report_holds_every_well_with_the_engines_own_numbers(fen: OpenNetwo
     assert edges_white(pdf)
     for code in well_codes(fen):
         told = history(fen, code)
-        levels = [r for r in told.rows if not r.struck_by and r.value and r.value.use not in {"total depth", "no value"}]
+        levels = [
+            r for r in told.rows if not r.struck_by and r.value and r.value.use not in {"total depth", "no value"}
+        ]
         assert levels[-1].value is not None
         assert f"{code} {told.file.identity.name if told.file.identity else ''}" in text
         assert headline(levels[-1].value) in text, code
@@ -324,23 +330,28 @@ def test_figure_and_map_stand_alone_as_drawings(fen: OpenNetwork) -> None:
     assert "MF-02" in print_map(fen)
 
 
+def asked(network: OpenNetwork, made: Callable[[], bytes]) -> int:
+    """How often the record is asked."""
+    said: list[str] = []
+
+    def note(_c: object, _cursor: object, statement: str, *_: object) -> None:
+        said.append(statement)
+
+    event.listen(network.record.engine, "before_cursor_execute", note)
+    made()
+    event.remove(network.record.engine, "before_cursor_execute", note)
+    return len(said)
+
+
 def test_a_sheet_asks_as_often_in_a_large_network_as_in_a_small_one(network: OpenNetwork, pen: Pen) -> None:
-    def asked() -> list[int]:
-        counts = []
-        for made in (lambda: print_well(network, "MF-07"), lambda: print_network(network)):
-            said: list[str] = []
-
-            def note(_c: object, _cursor: object, statement: str, *_: object, said: list[str] = said) -> None:
-                said.append(statement)
-
-            event.listen(network.record.engine, "before_cursor_execute", note)
-            made()
-            event.remove(network.record.engine, "before_cursor_execute", note)
-            counts.append(len(said))
-        return counts
+    def counts() -> list[int]:
+        return [
+            asked(network, lambda: print_well(network, "MF-07")),
+            asked(network, lambda: print_network(network)),
+        ]
 
     visit(network, pen, "2025-05-14 09:10", "15.02", "15.03")
-    few = asked()
+    few = counts()
     append(network.record, pen.device, [pen.draft("well", about_well(f"W-{n}"), {"code": f"W-{n}"}) for n in range(60)])
-    assert asked() == few
+    assert counts() == few
     assert max(few) < 20

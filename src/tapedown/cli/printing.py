@@ -17,7 +17,9 @@ class NotWritten(TapedownError):
     """The file cannot be written."""
 
     def __init__(self, path: str, why: str) -> None:
-        super().__init__(f"{path} cannot be written: {why}", hint="name another place, or close the program that shows it")
+        super().__init__(
+            f"{path} cannot be written: {why}", hint="name another place, or close the program that shows it"
+        )
 
 
 class NotPrinted(TapedownError):

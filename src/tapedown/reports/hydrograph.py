@@ -36,10 +36,12 @@ def hydrograph(picture: WellPicture, days: tuple[float, float]) -> str:
                         stroke_width=1)  # fmt: skip
     label = f"{picture.name}: {len(marks)} water levels through time"
     if not depths:
-        none = svg.text("no water level yet", (_LEFT + _WIDTH) / 2, (_TOP + _FLOOR) / 2, paint="f-soft", anchor="middle")
+        none = svg.text(
+            "no water level yet", (_LEFT + _WIDTH) / 2, (_TOP + _FLOOR) / 2, paint="f-soft", anchor="middle"
+        )
         return svg.drawing(_WIDTH, _HEIGHT, label, *_years(time), frame, none, font=_FONT)
     depth = _depth_scale(depths)
-    bare = picture._replace(marks=tuple(mark._replace(link="") for mark in marks))
+    bare = picture._replace(marks=tuple(mark._replace(link="", words="") for mark in marks))
     drawn = history_marks(bare, Panel(time, depth, 2.9, whole=True))
     return svg.drawing(
         _WIDTH, _HEIGHT, label, *_years(time), *_depth_ticks(depth, picture.unit), frame, *drawn, font=_FONT

@@ -26,11 +26,10 @@ def photo_drawing(data: bytes) -> str:
         return ""
     kept = io.BytesIO()
     upright.save(kept, "JPEG", quality=82)
-    size = {"width": upright.width, "height": upright.height}
     link = f"data:image/jpeg;base64,{base64.b64encode(kept.getvalue()).decode()}"
     return svg.element(
         "svg",
-        svg.element("image", href=link, **size),
+        svg.element("image", href=link, width=upright.width, height=upright.height),
         xmlns="http://www.w3.org/2000/svg",
         viewBox=f"0 0 {upright.width} {upright.height}",
     )

@@ -76,7 +76,11 @@ def typeset(
         **{name: svg.in_face(text, FACE).encode() for name, text in drawings.items()},
     }
     made = datetime.fromisoformat(day).replace(tzinfo=UTC)
-    return typst.compile(sources, font_paths=_fonts(), ignore_system_fonts=True, timestamp=made)  # type: ignore[type-var]
+    # typst takes the sources as a mapping, as its README tells; its stubs leave that out
+    compiled: bytes = typst.compile(  # type: ignore[call-overload]
+        sources, font_paths=_fonts(), ignore_system_fonts=True, timestamp=made
+    )
+    return compiled
 
 
 def _data(value: Any) -> Any:

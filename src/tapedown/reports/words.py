@@ -11,7 +11,6 @@ from tapedown.engine.fill import Projection, WellCondition
 from tapedown.values.results import MANY, Digits, OneSided, Reduction, Result
 from tapedown.values.units import from_si
 
-
 _UNSEEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
 """Unicode categories of characters that show nothing by themselves, or turn what follows about."""
 _JOINS = {0x00AD, 0x200C, 0x200D}

@@ -56,7 +56,9 @@ def _line(serial: str, used: str, shelf: GearShelf, settings: Settings, day: str
 
 def _called(gear: Gear) -> str:
     """Type and description; the type once."""
-    return gear.description if gear.description.startswith(gear.type) else f"{gear.type}, {gear.description}".rstrip(", ")
+    return (
+        gear.description if gear.description.startswith(gear.type) else f"{gear.type}, {gear.description}".rstrip(", ")
+    )
 
 
 def _never_checked(gear: Gear | None) -> tuple[str, bool]:

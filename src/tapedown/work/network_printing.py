@@ -57,8 +57,8 @@ class NothingToDraw(TapedownError):
     """No well has a position."""
 
     def __init__(self) -> None:
-        super().__init__("no well has a position, so there is no map",
-                         hint="enter latitude and longitude: tapedown add position MF-01 latitude=... longitude=...")  # fmt: skip
+        hint = "enter latitude and longitude: tapedown add position MF-01 latitude=43.1 longitude=-76.3"
+        super().__init__("no well has a position, so there is no map", hint=hint)
 
 
 class Told(NamedTuple):
@@ -195,29 +195,36 @@ def change_text(rows: Sequence[Row], network: OpenNetwork) -> str:
     What the two share (tape, measuring point) cancels in the uncertainty. "" where there are no two, and for a well
     that is dry now.
     """
-    valued = [row for row in rows if row.struck_by is None and row.value and row.value.result(BELOW_LAND)]
-    levels = [row for row in valued if row.value and row.value.use not in {TOTAL_DEPTH, NOTHING}]
-    same = [row for row in levels if row.value and levels[-1].value and row.value.use == levels[-1].value.use]
-    if len(same) < 2 or (levels[-1].value and levels[-1].value.use == DEEPER_THAN):
+    levels = _levels(rows)
+    same = [level for level in levels if level.use == levels[-1].use][-2:]
+    if len(same) < 2 or levels[-1].use == DEEPER_THAN:
         return ""
-    before, after = _sounding(same[-2]), _sounding(same[-1])
-    change, expanded, real = change_is_real(after, before, network.settings.si("coverage"))
-    step = max(_step(row) for row in same[-2:])
+    before, after = same
+    change, expanded, real = change_is_real(after.sounding, before.sounding, network.settings.si("coverage"))
+    step = max(before.step, after.step)
     moved = f"{length_text(abs(change), network.unit, step)} ± {spread(expanded, network.unit, step)}"
     verb = ("fell" if change > 0 else "rose") if real else "no change seen,"
-    return f"{verb} {moved} since {day_text(before.on)}"
+    return f"{verb} {moved} since {day_text(before.sounding.on)}"
 
 
-def _sounding(row: Row) -> Sounding:
-    assert row.value is not None  # noqa: S101 - chosen so
-    below = row.value.result(BELOW_LAND)
-    assert below is not None  # noqa: S101 - chosen so
-    return Sounding(row.entry.measured_at[:10], float(below.value_m), tuple(row.value.parts))
+class _Level(NamedTuple):
+    """A level as a change is counted from: what it stands for, its reporting step, depth with its parts."""
+
+    use: str
+    step: float
+    sounding: Sounding
 
 
-def _step(row: Row) -> float:
-    assert row.value is not None and row.value.main is not None  # noqa: S101, PT018 - chosen so
-    return own_step(row.value.main, row.value.digits)
+def _levels(rows: Sequence[Row]) -> list[_Level]:
+    """The standing levels below land surface, bounds too, oldest first."""
+    found = []
+    for row in rows:
+        below = row.value.result(BELOW_LAND) if row.value and not row.struck_by else None
+        if row.value is None or below is None or row.value.use in {TOTAL_DEPTH, NOTHING}:
+            continue
+        sounding = Sounding(row.entry.measured_at[:10], float(below.value_m), tuple(row.value.parts))
+        found.append(_Level(row.value.use, own_step(below, row.value.digits), sounding))
+    return found
 
 
 def _fills(bottom: WellCondition | None) -> bool:
@@ -232,7 +239,9 @@ def _fill_line(one: Told, unit: str) -> FillLine | None:
     bottom = one.history.bottom
     if bottom is None or not _fills(bottom):
         return None
-    rate = f"{rate_text(bottom.rate, unit)} {unit} ± {spread(bottom.rate.expanded_m, unit, 0.01)}" if bottom.rate else ""
+    rate = (
+        f"{rate_text(bottom.rate, unit)} {unit} ± {spread(bottom.rate.expanded_m, unit, 0.01)}" if bottom.rate else ""
+    )
     return FillLine(
         one.now.code,
         one.now.name,
@@ -308,5 +317,7 @@ def _gear(
     """The gear read with at these wells; of the whole network also tapes that were not used."""
     read = [(f.entry.measured_at, f.value.read) for one in wells for f in one.history.file.of_kind("readings")]
     used = last_used(read)
-    kept = {serial: used.get(serial, "") for serial, gear in shelf.gear.items() if gear.type in CHECKED} if whole else {}
+    kept = (
+        {serial: used.get(serial, "") for serial, gear in shelf.gear.items() if gear.type in CHECKED} if whole else {}
+    )
     return lines_of({**kept, **used}, shelf, network.settings, day)

@@ -100,7 +100,9 @@ def day_of_sheet(network: OpenNetwork, clock: Callable[[], datetime] = now) -> s
     return today(network, lambda: datetime.fromisoformat(str(network.as_of).replace("Z", "+00:00")))
 
 
-def heading_of(network: OpenNetwork, title: str, day: str, code: str = "", *, foot: str = "", head: str = "") -> Heading:
+def heading_of(
+    network: OpenNetwork, title: str, day: str, code: str = "", *, foot: str = "", head: str = ""
+) -> Heading:
     """Head and foot of the pages."""
     made = f"tapedown {__version__}, engine {ENGINE_VERSION}"
     return Heading(

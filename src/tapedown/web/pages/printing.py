@@ -16,7 +16,9 @@ from tapedown.work.printing import day_of_sheet, print_well
 router = APIRouter()
 AsOf = Annotated[str, Query(max_length=100, description="as known at the end of this day, or at this time")]
 Paper = Annotated[str, Query(max_length=20, description="A4 or Letter; without it the network's setting")]
-Round = Annotated[str, Query(alias="round", max_length=200, description="name or id of a round; without it the whole network")]
+Round = Annotated[
+    str, Query(alias="round", max_length=200, description="name or id of a round; without it the whole network")
+]
 PDF: dict[int | str, dict[str, Any]] = {
     **REFUSALS,
     200: {"content": {"application/pdf": {"schema": {"type": "string", "format": "binary"}}}},
@@ -32,9 +34,7 @@ def well_sheet(request: Request, code: str, as_of: AsOf = "", paper: Paper = "")
 
 
 @router.get("/report.pdf", response_class=Response, responses=PDF, tags=["printing"])
-def report(
-    request: Request, as_of: AsOf = "", paper: Paper = "", which_round: Round = ""
-) -> Response:
+def report(request: Request, as_of: AsOf = "", paper: Paper = "", which_round: Round = "") -> Response:
     """The report of the network or of a round."""
     network = network_at(request, as_of)
     made = print_network(network, which_round=which_round, paper=paper, clock=office_of(request).clock)
@@ -43,6 +43,6 @@ def report(
 
 def _saved(made: bytes, name: str) -> Response:
     """A PDF to be saved, under a name that any disk takes."""
-    plain = re.sub(r"[^A-Za-z0-9._-]+", "-", name).strip("-.")[:80] or "sheet"
+    plain = re.sub(r"[^A-Za-z0-9._]+", "-", name).strip("-.")[:80] or "sheet"
     headers = {"Content-Disposition": f'attachment; filename="{plain}.pdf"'}
     return Response(made, media_type="application/pdf", headers=headers)
