@@ -14,11 +14,13 @@ from sqlalchemy import event
 
 from tapedown.engine.digits import rounded
 from tapedown.record import append
+from tapedown.reports.typeset import PAPERS
 from tapedown.reports.well_sheet import MOST_VISITS
 from tapedown.reports.words import headline, when_text
 from tapedown.values.kinds import KINDS, about_well
 from tapedown.values.reading_forms import readings_body, readings_from_body
 from tapedown.values.readings import Document
+from tapedown.values.settings import CHOICES
 from tapedown.values.units import FOOT_M
 from tapedown.work.documents import attach
 from tapedown.work.entering import correct, enter_fact, read_visit, strike, write_visit
@@ -111,6 +113,12 @@ def test_an_as_of_sheet_shows_the_old_measuring_point_and_what_it_gave(fen: Open
     assert "4 Sep 2023 10:24 -0400 chalked tape 15.37 ft ± 0.021" in now
     assert "before MP-1, 2.85 ft, until 21 Aug 2023" in now
     assert "MP-2" not in text
+
+
+def test_a_sheet_as_of_a_time_of_day_says_so(fen: OpenNetwork) -> None:
+    """Ten in the morning of 1 May by the clock where the wells are, which is four hours behind."""
+    then = network_of(fen.record, as_of=as_of_text("2025-05-01T10:00", fen.facts.zone))
+    assert "as known on 1 May 2025 10:00 -0400" in words_of(print_well(then, "MF-01"))
 
 
 def test_a_well_that_was_not_known_yet_is_refused(network: OpenNetwork) -> None:
@@ -254,7 +262,7 @@ def test_the_report_tells_what_repeats_showed(fen: OpenNetwork) -> None:
     line = next(line for line in report_of(fen, DAY).repeats if line.method == "electric tape")
     assert line.pairs == str(len(apart))
     assert line.largest == f"{max(apart) / 100:.3f} ft"
-    assert line.half == f"{sorted(apart)[len(apart) // 2] / 100:.3f} ft"
+    assert line.half == f"{sorted(apart)[(len(apart) + 1) // 2 - 1] / 100:.3f} ft"
     deviation = (sum(d * d for d in apart) / (2 * len(apart))) ** 0.5 / 100
     assert float(line.deviation.split()[0]) == pytest.approx(deviation, rel=0.1)
     assert line.rule == "0.020 ft"
@@ -355,3 +363,11 @@ def test_a_sheet_asks_as_often_in_a_large_network_as_in_a_small_one(network: Ope
     append(network.record, pen.device, [pen.draft("well", about_well(f"W-{n}"), {"code": f"W-{n}"}) for n in range(60)])
     assert counts() == few
     assert max(few) < 20
+
+
+def test_every_paper_that_a_network_may_choose_can_be_printed_on(network: OpenNetwork) -> None:
+    assert tuple(PAPERS) == CHOICES["paper"]
+    assert {size_mm(print_well(network, "MF-07", paper=paper)) for paper in CHOICES["paper"]} == {
+        (210, 297),
+        (216, 279),
+    }

@@ -9,10 +9,9 @@ moves them little.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
-
-import numpy as np
 
 ENOUGH = 20
 """With fewer pairs there is no 95 of 100: one pair is already more than 5 of them."""
@@ -55,7 +54,8 @@ def repeat_error(first_m: Sequence[float], second_m: Sequence[float]) -> RepeatE
         raise ValueError(f"{len(first_m)} first and {len(second_m)} second readings; pairs need as many of each")
     if len(first_m) == 0:
         return None
-    apart = np.abs(np.asarray(second_m, dtype=float) - np.asarray(first_m, dtype=float))
-    most = float(np.quantile(apart, 0.95, method="higher")) if len(apart) >= ENOUGH else None
-    s = float(np.sqrt(np.mean(apart**2) / 2))
-    return RepeatError(len(apart), float(np.quantile(apart, 0.5, method="higher")), most, float(apart.max()), s)
+    apart = sorted(abs(b - a) for a, b in zip(first_m, second_m))
+    n = len(apart)
+    most = apart[math.ceil(0.95 * n) - 1] if n >= ENOUGH else None
+    s = (sum(d * d for d in apart) / (2 * n)) ** 0.5
+    return RepeatError(n, apart[math.ceil(0.5 * n) - 1], most, apart[-1], s)

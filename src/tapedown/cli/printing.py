@@ -1,4 +1,7 @@
-"""Commands that print: a well sheet, the network report, figures."""
+"""Commands that print: a well sheet, the network report, figures.
+
+What sets a page is imported by the command that needs it: a third of a second that no other command has to pay.
+"""
 
 from __future__ import annotations
 
@@ -7,10 +10,8 @@ from pathlib import Path
 import click
 
 from tapedown.cli.desk import Desk, as_of_option, at_desk
-from tapedown.reports.typeset import PAPERS
 from tapedown.values.errors import TapedownError
-from tapedown.work.network_printing import print_map, print_network
-from tapedown.work.printing import print_figure, print_well
+from tapedown.values.settings import CHOICES
 
 
 class NotWritten(TapedownError):
@@ -30,7 +31,7 @@ class NotPrinted(TapedownError):
                          hint="name another file, or move that one away")  # fmt: skip
 
 
-paper_option = click.option("--paper", type=click.Choice(list(PAPERS)), default=None,
+paper_option = click.option("--paper", type=click.Choice(CHOICES["paper"]), default=None,
                             help="Paper size; without it the network's setting.")  # fmt: skip
 
 
@@ -50,6 +51,8 @@ def print_group() -> None:
 @at_desk
 def well_command(desk: Desk, code: str, path: str, paper: str | None, as_of: str) -> None:
     """Write the sheet of a well to FILE (PDF, two pages at most)."""
+    from tapedown.work.printing import print_well
+
     _write(path, print_well(desk.network(as_of), code, paper=paper or ""))
 
 
@@ -61,6 +64,8 @@ def well_command(desk: Desk, code: str, path: str, paper: str | None, as_of: str
 @at_desk
 def network_command(desk: Desk, path: str, which_round: str, paper: str | None, as_of: str) -> None:
     """Write the report of the network, or of a round, to FILE (PDF)."""
+    from tapedown.work.network_printing import print_network
+
     _write(path, print_network(desk.network(as_of), which_round=which_round, paper=paper or ""))
 
 
@@ -71,6 +76,8 @@ def network_command(desk: Desk, path: str, which_round: str, paper: str | None, 
 @at_desk
 def figure_command(desk: Desk, code: str, path: str, as_of: str) -> None:
     """Write the figure of a well, section and history on one depth axis, to FILE (SVG)."""
+    from tapedown.work.printing import print_figure
+
     _write(path, print_figure(desk.network(as_of), code).encode())
 
 
@@ -80,6 +87,8 @@ def figure_command(desk: Desk, code: str, path: str, as_of: str) -> None:
 @at_desk
 def map_command(desk: Desk, path: str, as_of: str) -> None:
     """Write the map of the wells to FILE (SVG)."""
+    from tapedown.work.network_printing import print_map
+
     _write(path, print_map(desk.network(as_of)).encode())
 
 

@@ -82,5 +82,8 @@ def _years(time: Scale) -> list[str]:
     drawn = []
     for day, label in time_ticks(time.low, time.high, 5):
         drawn.append(svg.line(time.at(day), _TOP, time.at(day), _FLOOR, paint="f-faint", stroke_width=0.6))
-        drawn.append(svg.text(label, time.at(day), _FLOOR + 16, anchor="middle"))
+        edge = time.at(day) > _WIDTH - 18
+        drawn.append(
+            svg.text(label, _WIDTH - 2 if edge else time.at(day), _FLOOR + 16, anchor="end" if edge else "middle")
+        )
     return drawn

@@ -36,6 +36,7 @@ from tapedown.work.cautions import well_cautions
 from tapedown.work.gear_state import gear_lines
 from tapedown.work.history import History, Row, history
 from tapedown.work.ink import now
+from tapedown.work.moments import as_of_text, zone
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.packs import PHOTO_TYPES
 from tapedown.work.pictures import well_picture
@@ -95,9 +96,7 @@ def paper_of(network: OpenNetwork, paper: str) -> str:
 
 def day_of_sheet(network: OpenNetwork, clock: Callable[[], datetime] = now) -> str:
     """The day a sheet's facts are known on, where the wells are."""
-    if network.as_of is None:
-        return today(network, clock)
-    return today(network, lambda: datetime.fromisoformat(str(network.as_of).replace("Z", "+00:00")))
+    return today(network, clock) if network.as_of is None else _there(network).date().isoformat()
 
 
 def heading_of(
@@ -105,9 +104,20 @@ def heading_of(
 ) -> Heading:
     """Head and foot of the pages."""
     made = f"tapedown {__version__}, engine {ENGINE_VERSION}"
-    return Heading(
-        network.facts.name, code, title, f"as known on {day_text(day)}", f"{foot}; {made}" if foot else made, head
-    )
+    return Heading(network.facts.name, code, title, _known(network, day), f"{foot}; {made}" if foot else made, head)
+
+
+def _known(network: OpenNetwork, day: str) -> str:
+    """The day the facts are known on, with the time of day where it is not the day's end."""
+    place = network.facts.zone
+    if network.as_of is None or network.as_of == as_of_text(day, place):
+        return f"as known on {day_text(day)}"
+    return f"as known on {when_text(_there(network).isoformat(timespec='minutes'))}"
+
+
+def _there(network: OpenNetwork) -> datetime:
+    """The time the network is looked at, by the clock where the wells are."""
+    return datetime.fromisoformat(str(network.as_of).replace("Z", "+00:00")).astimezone(zone(network.facts.zone))
 
 
 def sheet_of(network: OpenNetwork, code: str, day: str, *, head: str = "") -> WellSheet:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
 
 from tapedown.web.links import words_of
 from tapedown.web.pages.common import network_at, office_of
-from tapedown.web.shapes import REFUSALS
 from tapedown.work.network_printing import print_network
 from tapedown.work.printing import day_of_sheet, print_well
 
@@ -19,13 +18,9 @@ Paper = Annotated[str, Query(max_length=20, description="A4 or Letter; without i
 Round = Annotated[
     str, Query(alias="round", max_length=200, description="name or id of a round; without it the whole network")
 ]
-PDF: dict[int | str, dict[str, Any]] = {
-    **REFUSALS,
-    200: {"content": {"application/pdf": {"schema": {"type": "string", "format": "binary"}}}},
-}
 
 
-@router.get("/wells/{code}/sheet.pdf", response_class=Response, responses=PDF, tags=["printing"])
+@router.get("/wells/{code}/sheet.pdf", include_in_schema=False)
 def well_sheet(request: Request, code: str, as_of: AsOf = "", paper: Paper = "") -> Response:
     """The sheet of a well."""
     network, named = network_at(request, as_of), words_of(code)
@@ -33,7 +28,7 @@ def well_sheet(request: Request, code: str, as_of: AsOf = "", paper: Paper = "")
     return _saved(made, f"{named}-{day_of_sheet(network, office_of(request).clock)}")
 
 
-@router.get("/report.pdf", response_class=Response, responses=PDF, tags=["printing"])
+@router.get("/report.pdf", include_in_schema=False)
 def report(request: Request, as_of: AsOf = "", paper: Paper = "", which_round: Round = "") -> Response:
     """The report of the network or of a round."""
     network = network_at(request, as_of)
