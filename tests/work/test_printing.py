@@ -284,6 +284,27 @@ def test_a_change_is_told_with_what_two_readings_do_not_share(network: OpenNetwo
     assert report_of(network, DAY).wells[0].change.startswith("no change seen, ")
 
 
+def test_a_change_is_not_counted_from_a_value_that_must_not_be_used(network: OpenNetwork, pen: Pen) -> None:
+    """Hold and cut swapped between two good readings, then as the last one."""
+    swapped = {"method": "chalked tape", "readings": [{"hold": "1.00", "cut": "16.02"}] * 2}
+    good = {"method": "electric tape", "readings": ["15.02", "15.02"]}
+    for when, read in (("2025-05-14", good), ("2025-06-14", swapped), ("2025-07-14", good)):
+        given = {"well": "MF-07", "when": f"{when} 09:10", "conditions": ["static"], "readings": [read]}
+        write_visit(network, read_visit(network, given), pen)
+    assert report_of(network, DAY).wells[0].change.endswith("since 14 May 2025")
+    given = {"well": "MF-07", "when": "2025-08-14 09:10", "conditions": ["static"], "readings": [swapped]}
+    write_visit(network, read_visit(network, given), pen)
+    assert report_of(network, DAY).wells[0].change == ""
+
+
+def test_a_bad_reading_stays_open_when_somebody_came_by_since_without_reading(network: OpenNetwork, pen: Pen) -> None:
+    swapped = {"method": "chalked tape", "readings": [{"hold": "1.00", "cut": "16.02"}] * 2}
+    for when, readings in (("2025-06-14", [swapped]), ("2025-07-14", [])):
+        given = {"well": "MF-07", "when": f"{when} 09:10", "conditions": ["static"], "readings": readings}
+        write_visit(network, read_visit(network, given), pen)
+    assert "stop chalked tape, 14 Jun 2025:" in words_of(print_well(network, "MF-07"))
+
+
 def test_a_struck_reading_counts_neither_as_level_nor_as_change(network: OpenNetwork, pen: Pen) -> None:
     for day, depth in (("2025-05-14 09:10", "15.02"), ("2025-06-14 09:10", "14.02")):
         visit(network, pen, day, depth, depth)

@@ -9,9 +9,8 @@ from typing import NamedTuple
 
 from tapedown.analysis.repeat_error import RepeatError, repeat_error
 from tapedown.engine.agreement import tolerance_m
-from tapedown.engine.digits import own_step, percent
-from tapedown.engine.fill import Sounding, WellCondition, change_is_real
-from tapedown.engine.stages import TOTAL_DEPTH
+from tapedown.engine.digits import percent
+from tapedown.engine.fill import WellCondition
 from tapedown.reports.network_map import Spot, network_map
 from tapedown.reports.network_report import FillLine, NetworkReport, RepeatLine, WellLine, network_report
 from tapedown.reports.well_sheet import MOST_FINDINGS, FindingLine, GearLine
@@ -24,17 +23,16 @@ from tapedown.reports.words import (
     rate_text,
     spread,
 )
-from tapedown.values.conditions import DEEPER_THAN, NOTHING
 from tapedown.values.errors import TapedownError
 from tapedown.values.readings import HoldCut, Readings
-from tapedown.values.results import BELOW_LAND
 from tapedown.values.written import Written
+from tapedown.work.changes import STOP, change_text
 from tapedown.work.gear_state import CHECKED, last_used, lines_of
-from tapedown.work.history import History, Row, history_of
+from tapedown.work.history import History, history_of
 from tapedown.work.ink import now
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
 from tapedown.work.pictures import spot_of, well_picture
-from tapedown.work.printing import STOP, day_of_sheet, heading_of, open_findings, paper_of
+from tapedown.work.printing import day_of_sheet, heading_of, open_findings, paper_of
 from tapedown.work.round_plans import Outline, WellDue, outlines, round_now, wells_due
 from tapedown.work.rounds import WellNow, held_by_well, now_of
 from tapedown.work.wells import file_of
@@ -187,44 +185,6 @@ def _well_line(one: Told, network: OpenNetwork) -> WellLine:
         due is not None and due.due,
         ", ".join(dict.fromkeys(found.check for found in now.to_look_at)),
     )
-
-
-def change_text(rows: Sequence[Row], network: OpenNetwork) -> str:
-    """How the water moved since the last reading that stands for the same: "rose 1.90 ft ± 0.02 since 4 Sep 2025".
-
-    What the two share (tape, measuring point) cancels in the uncertainty. "" where there are no two, and for a well
-    that is dry now.
-    """
-    levels = _levels(rows)
-    same = [level for level in levels if level.use == levels[-1].use][-2:]
-    if len(same) < 2 or levels[-1].use == DEEPER_THAN:
-        return ""
-    before, after = same
-    change, expanded, real = change_is_real(after.sounding, before.sounding, network.settings.si("coverage"))
-    step = max(before.step, after.step)
-    moved = f"{length_text(abs(change), network.unit, step)} ± {spread(expanded, network.unit, step)}"
-    verb = ("fell" if change > 0 else "rose") if real else "no change seen,"
-    return f"{verb} {moved} since {day_text(before.sounding.on)}"
-
-
-class _Level(NamedTuple):
-    """A level as a change is counted from: what it stands for, its reporting step, depth with its parts."""
-
-    use: str
-    step: float
-    sounding: Sounding
-
-
-def _levels(rows: Sequence[Row]) -> list[_Level]:
-    """The standing levels below land surface, bounds too, oldest first."""
-    found = []
-    for row in rows:
-        below = row.value.result(BELOW_LAND) if row.value and not row.struck_by else None
-        if row.value is None or below is None or row.value.use in {TOTAL_DEPTH, NOTHING}:
-            continue
-        sounding = Sounding(row.entry.measured_at[:10], float(below.value_m), tuple(row.value.parts))
-        found.append(_Level(row.value.use, own_step(below, row.value.digits), sounding))
-    return found
 
 
 def _fills(bottom: WellCondition | None) -> bool:

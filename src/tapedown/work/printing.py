@@ -6,7 +6,7 @@ same bytes.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from datetime import datetime
 
 from tapedown import __version__
@@ -18,21 +18,20 @@ from tapedown.reports.typeset import PAPERS, Heading
 from tapedown.reports.well_figure import well_figure
 from tapedown.reports.well_sheet import (
     MOST_VISITS,
-    Facts,
     FindingLine,
     Photo,
     VisitLine,
     WellSheet,
     well_sheet,
 )
-from tapedown.reports.words import bottom_words, day_text, headline, length_text, value_text, when_text
+from tapedown.reports.words import bottom_words, day_text, headline, value_text, when_text
 from tapedown.values.conditions import DEEPER_THAN, NOTHING
 from tapedown.values.errors import TapedownError
 from tapedown.values.readings import Document
 from tapedown.values.results import BELOW_LAND, ELEVATION
-from tapedown.values.wells import AccessNote, Construction, Interval, PointHeight, Position, Well
-from tapedown.values.written import Written
+from tapedown.values.wells import PointHeight
 from tapedown.work.cautions import well_cautions
+from tapedown.work.changes import STOP, unusable
 from tapedown.work.gear_state import gear_lines
 from tapedown.work.history import History, Row, history
 from tapedown.work.ink import now
@@ -40,15 +39,10 @@ from tapedown.work.moments import as_of_text, zone
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.packs import PHOTO_TYPES
 from tapedown.work.pictures import well_picture
-from tapedown.work.points import point_rows
 from tapedown.work.round_plans import today
 from tapedown.work.rounds import now_of
+from tapedown.work.sheet_facts import facts_of
 from tapedown.work.wells import WellFile
-
-STOP = "stop"
-"""Weight of a finding after which a value must not be used as it stands."""
-MOST_TUBES, MOST_POINTS = 4, 3
-"""Lengths of casing or screen, and measuring points, told on a sheet."""
 
 
 class NoSuchPaper(TapedownError):
@@ -139,7 +133,7 @@ def sheet_of(network: OpenNetwork, code: str, day: str, *, head: str = "") -> We
         identity.name if identity else "",
         identity.place if identity else "",
         tuple(cautions_of(told)),
-        tuple(group for group in _facts(file, network) if group.rows),
+        facts_of(file, unit),
         well_picture(told, unit),
         _photo(file, network),
         tuple(visit_line(row) for row in shown),
@@ -169,8 +163,10 @@ def open_findings(told: History) -> list[FindingLine]:
     """
     now = now_of(told)
     lines = [FindingLine(f.weight, f.message, f.hint) for f in now.to_look_at]
+    last = now.last.entry.measured_at if now.last else ""
     for row in told.rows:
-        if row.struck_by or row.review or row.value is None or row in (now.level, now.bottom):
+        counted = row in (now.level, now.bottom) and row.entry.measured_at == last
+        if counted or row.struck_by or row.review or row.value is None:
             continue
         which = f"{row.what}, {day_text(row.entry.measured_at[:10])}"
         lines += [FindingLine(f.weight, f.message, f.hint, which) for f in row.value.findings if f.weight == STOP]
@@ -195,7 +191,7 @@ def visit_line(row: Row) -> VisitLine:
         f"{own_step(value.main, value.digits):g} {value.digits.unit}" if value and value.main else "",
         value.use if value else "",
         f"{row.quality} (reviewed)" if row.review else row.quality,
-        value is not None and any(found.weight == STOP for found in value.findings),
+        value is not None and unusable(value),
         ", ".join(row.conditions),
         entry.by,
     )
@@ -242,85 +238,3 @@ def _shows_point(shown: Document, point: PointHeight | None) -> int:
     """How surely a photo shows the point, by its words: 2 when it names it, 1 when it speaks of a measuring point."""
     words = f"{shown.caption} {shown.name}".lower()
     return 2 if point is not None and point.name.lower() in words else int("measuring point" in words)
-
-
-def _facts(file: WellFile, network: OpenNetwork) -> list[Facts]:
-    return [
-        Facts("Measuring point", tuple(_point_facts(file, network.unit))),
-        Facts("Identity and access", tuple(_identity_facts(file.identity, file.in_force("access", "")))),
-        Facts("Position and datum", tuple(_position_facts(file.in_force("position", "")))),
-        Facts("Construction", tuple(_construction_facts(file.in_force("construction", "")))),
-    ]
-
-
-def _said(rows: Iterable[tuple[str, object]]) -> list[tuple[str, str]]:
-    """The facts that are known."""
-    return [(name, str(value)) for name, value in rows if value not in (None, "", ())]
-
-
-def _pm(value: Written | None, u: Written | None) -> str:
-    return f"{value}, standard uncertainty {u}" if value and u else str(value or "")
-
-
-def _point_facts(file: WellFile, unit: str) -> list[tuple[str, str]]:
-    """The point in force, what it looks like, and those before it."""
-    rows = point_rows(file)
-    if not rows:
-        return [("", "none on record: a depth below land surface cannot be given")]
-    point = rows[0].point
-    height = f"{_pm(point.height, point.u_height)} {point.side} land surface"
-    since = day_text(rows[0].entry.measured_at) if rows[0].entry.measured_at else ""
-    before = [
-        ("before", f"{row.point.name}, {length_text(row.point.height_m, unit)}, until {day_text(row.until)}")
-        for row in rows[1 : 1 + MOST_POINTS]
-    ]
-    taped = "taped along the casing" if point.along_casing else ""
-    named = [("name", point.name), ("height", height), ("", taped), ("mark", point.description), ("since", since)]
-    return _said([*named, ("why", point.why), *before])
-
-
-def _identity_facts(well: Well | None, access: AccessNote | None) -> list[tuple[str, str]]:
-    """What the well is; keys stay in the record: a sheet hangs on walls and lies in cars."""
-    rows: list[tuple[str, object]] = []
-    if well is not None:
-        rows += [("use", well.use), ("aquifer", well.aquifer), ("also called", ", ".join(well.other_names))]
-        rows += [("water", well.dirtier), ("remarks", well.remarks)]
-    if access is not None:
-        rows += [("permission", access.permission), ("keys", "needed, see the record" if access.keys else "")]
-    return _said(rows)
-
-
-def _position_facts(position: Position | None) -> list[tuple[str, str]]:
-    if position is None:
-        return []
-    shift = position.datum_shift
-    datum = f" ({position.vertical_datum})" if position.vertical_datum else ""
-    return _said([
-        ("latitude", position.latitude),
-        ("longitude", position.longitude),
-        ("datum", ", ".join(filter(None, (position.horizontal_datum, position.position_method)))),
-        ("land surface", f"{_pm(position.land_surface, position.u_elevation)}{datum}" if position.land_surface else ""),
-        ("found by", position.elevation_method),
-        ("shift", f"{_pm(shift.offset, shift.u)} to {shift.to}, {shift.source}" if shift else ""),
-        ("source", position.source),
-    ])  # fmt: skip
-
-
-def _construction_facts(built: Construction | None) -> list[tuple[str, str]]:
-    if built is None:
-        return []
-    surveyed = f"surveyed at {len(built.survey)} stations" if built.survey else ""
-    return _said([
-        ("built to", built.completed_depth),
-        ("drilled to", built.hole_depth),
-        *(("casing", _tube(tube)) for tube in built.casings[:MOST_TUBES]),
-        *(("screen", _tube(tube)) for tube in built.screens[:MOST_TUBES]),
-        ("lean", f"{_pm(built.lean, built.u_lean)} from vertical" if built.lean else surveyed),
-        ("source", built.source),
-        ("remarks", built.remarks),
-    ])  # fmt: skip
-
-
-def _tube(tube: Interval) -> str:
-    inside = f"{tube.inside_diameter} inside" if tube.inside_diameter else ""
-    return ", ".join(filter(None, (f"{tube.top} to {tube.bottom}", inside, tube.material)))
