@@ -81,10 +81,9 @@ def _network(folder: Path, wells: int) -> OpenNetwork:
 
 def _reading(pen: Pen, about: str, n: int, i: int) -> Any:
     depth = 15 + n / 10 + math.sin(i * math.pi / 2) + i % 7 / 50
-    method, readings = (
-        ("electric tape", [f"{depth:.2f}", f"{depth + 0.01:.2f}"]) if i else ("weighted tape", ["84.30"] * 2)
-    )
-    body, _ = readings_from_body({"method": method, "read": {"readings": readings}}, "ft")
+    level = {"method": "electric tape", "read": {"readings": [f"{depth:.2f}", f"{depth + 0.01:.2f}"]}}
+    sounding = {"method": "weighted tape", "read": {"readings": ["84.30", "84.31"], "weight_interval": "1.20"}}
+    body, _ = readings_from_body(level if i else sounding, "ft")
     assert body is not None
     when = f"{2016 + i // 4}-{i % 4 * 3 + 2:02d}-14T10:20-05:00"
     return pen.draft("readings", about, readings_body(body), measured_at=when)

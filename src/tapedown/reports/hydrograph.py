@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from tapedown.reports import svg
-from tapedown.reports.axes import Scale, ticks, time_ticks
+from tapedown.reports.axes import Scale, ticks
+from tapedown.reports.time_axis import time_axis
 from tapedown.reports.well_history import Panel, history_marks
 from tapedown.reports.well_picture import DEEPER, LEVELS, Mark, WellPicture, ends
 from tapedown.values.units import from_si, to_si
@@ -35,17 +36,16 @@ def hydrograph(picture: WellPicture, days: tuple[float, float]) -> str:
     frame = svg.element("rect", paint="f-ink", x=_LEFT, y=_TOP, width=_WIDTH - 2 - _LEFT, height=_FLOOR - _TOP,
                         stroke_width=1)  # fmt: skip
     label = f"{picture.name}: {len(marks)} water levels through time"
+    years = time_axis(time, _TOP, _FLOOR, most=5, font=_FONT, right=_WIDTH - 1)
     if not depths:
         none = svg.text(
             "no water level yet", (_LEFT + _WIDTH) / 2, (_TOP + _FLOOR) / 2, paint="f-soft", anchor="middle"
         )
-        return svg.drawing(_WIDTH, _HEIGHT, label, *_years(time), frame, none, font=_FONT)
+        return svg.drawing(_WIDTH, _HEIGHT, label, *years, frame, none, font=_FONT)
     depth = _depth_scale(depths)
     bare = picture._replace(marks=tuple(mark._replace(link="", words="") for mark in marks))
     drawn = history_marks(bare, Panel(time, depth, 2.9, whole=True))
-    return svg.drawing(
-        _WIDTH, _HEIGHT, label, *_years(time), *_depth_ticks(depth, picture.unit), frame, *drawn, font=_FONT
-    )
+    return svg.drawing(_WIDTH, _HEIGHT, label, *years, *_depth_ticks(depth, picture.unit), frame, *drawn, font=_FONT)
 
 
 def _water(picture: WellPicture) -> list[Mark]:
@@ -75,15 +75,4 @@ def _depth_ticks(depth: Scale, unit: str) -> list[str]:
         y = depth.at(to_si(value, unit, "length"))
         drawn.append(svg.line(_LEFT - 4, y, _WIDTH - 2, y, paint="f-faint", stroke_width=0.8))
         drawn.append(svg.text(label, _LEFT - 7, y + 4.5, anchor="end"))
-    return drawn
-
-
-def _years(time: Scale) -> list[str]:
-    drawn = []
-    for day, label in time_ticks(time.low, time.high, 5):
-        drawn.append(svg.line(time.at(day), _TOP, time.at(day), _FLOOR, paint="f-faint", stroke_width=0.6))
-        edge = time.at(day) > _WIDTH - 18
-        drawn.append(
-            svg.text(label, _WIDTH - 2 if edge else time.at(day), _FLOOR + 16, anchor="end" if edge else "middle")
-        )
     return drawn
