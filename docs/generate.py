@@ -34,10 +34,18 @@ def commands() -> str:
     context = click.Context(tapedown, info_name="tapedown", max_content_width=100, terminal_width=100)
     text = MADE + "# Commands\n\n```\n" + tapedown.get_help(context) + "\n```\n\n"
     for name, command in sorted(tapedown.commands.items()):
-        inner = click.Context(command, info_name=name, parent=context, max_content_width=100, terminal_width=100)
-        text += f"## {name}\n\n```\n{command.get_help(inner)}\n```\n\n"
+        text += command_help(name, command, context)
     rows = [[str(code), meaning] for code, meaning in EXITS]
     return text + "## Exit codes\n\n" + table(["code", "meaning"], rows)
+
+
+def command_help(name: str, command: click.Command, above: click.Context) -> str:
+    """A command with its help, and below it those of its own."""
+    inner = click.Context(command, info_name=name, parent=above, max_content_width=100, terminal_width=100)
+    title = inner.command_path.removeprefix("tapedown ")
+    text = f"## {title}\n\n```\n{command.get_help(inner)}\n```\n\n"
+    own = command.commands if isinstance(command, click.Group) else {}
+    return text + "".join(command_help(each, own[each], inner) for each in sorted(own))
 
 
 def form_rows(form: Form, before: str = "") -> list[list[str]]:

@@ -164,8 +164,8 @@ def test_photos_and_papers_of_a_well_are_shown_or_saved_and_nothing_else_is_hand
     office.get(f"/documents/{unnamed}", status=404)
 
 
-NO_JSON = {"/enter", "/documents/{sha256}", "/sheet", "/sheet/{name:path}"}
-"""A door, bytes as they were kept, and the field sheet, which is a program and no page."""
+NO_JSON = {"/enter", "/documents/{sha256}", "/sheet", "/sheet/{name:path}", "/wells/{code}/sheet.pdf", "/report.pdf"}
+"""A door, bytes as they were kept, the field sheet, which is a program and no page, and sheets of paper."""
 
 
 def test_every_page_has_its_json_beside_it(office: Browser) -> None:

@@ -1,13 +1,15 @@
 """SVG text: elements with escaped attributes and text, numbers to a tenth.
 
 Colours stand in presentation attributes, so that a figure is whole by itself; a page's style sheet may repaint it by
-the class names (dark screens).
+the class names (dark screens). What XML cannot carry stands in it as its code.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from html import escape
+
+from tapedown.reports.words import visible
 
 Attribute = str | float | int | None
 
@@ -28,6 +30,8 @@ PAINT: dict[str, dict[str, Attribute]] = {
     "f-paper": {"fill": "#ffffff"},
 }
 """Class -> how it is painted where no style sheet says otherwise."""
+SCREEN_FACE = "system-ui, sans-serif"
+"""The typeface of a drawing on a screen: whatever the machine's own one is."""
 
 
 def number(value: float) -> str:
@@ -61,12 +65,12 @@ def _name(key: str) -> str:
 
 
 def _value(value: Attribute) -> str:
-    return number(value) if isinstance(value, float) else escape(str(value), quote=True)
+    return number(value) if isinstance(value, float) else escape(visible(str(value)), quote=True)
 
 
 def text(words: str, x: float, y: float, *, paint: str = "f-text", anchor: str = "", **attributes: Attribute) -> str:
     """A line of words, escaped."""
-    return element("text", escape(words), paint=paint, x=x, y=y, text_anchor=anchor or None, **attributes)
+    return element("text", escape(visible(words)), paint=paint, x=x, y=y, text_anchor=anchor or None, **attributes)
 
 
 def line(x1: float, y1: float, x2: float, y2: float, *, paint: str = "f-ink", **attributes: Attribute) -> str:
@@ -89,7 +93,7 @@ def path(points: Iterable[tuple[float, float, bool]], *, paint: str, **attribute
 
 def titled(words: str) -> str:
     """What a pointer resting on the shape is told."""
-    return element("title", escape(words))
+    return element("title", escape(visible(words)))
 
 
 def linked(href: str, words: str, *children: str) -> str:
@@ -103,13 +107,24 @@ def drawing(width: float, height: float, label: str, *children: str, font: float
     """The whole picture, named for those who cannot see it."""
     return element(
         "svg",
-        element("title", escape(label)),
+        titled(label),
         *children,
         xmlns="http://www.w3.org/2000/svg",
         viewBox=f"0 0 {number(width)} {number(height)}",
         role="group",
         aria_label=label,
-        font_family="system-ui, sans-serif",
+        font_family=SCREEN_FACE,
         font_size=font,
         class_=class_ or None,
     )
+
+
+def in_face(picture: str, face: str) -> str:
+    """A whole drawing set in another typeface.
+
+    Example
+    -------
+    >>> in_face(drawing(2, 1, "none"), "Libertinus Serif").partition("font-family=")[2][:18]
+    '"Libertinus Serif"'
+    """
+    return picture.replace(f'font-family="{SCREEN_FACE}"', f'font-family="{face}"', 1)

@@ -13,7 +13,8 @@ from functools import partial
 from typing import NamedTuple
 
 from tapedown.reports import svg
-from tapedown.reports.axes import Scale, ticks, time_ticks
+from tapedown.reports.axes import Scale, ticks
+from tapedown.reports.time_axis import time_axis
 from tapedown.reports.well_history import PAINTS, Panel, history_marks, ring, shape
 from tapedown.reports.well_picture import (
     BOTTOM,
@@ -176,20 +177,12 @@ def _grid(frame: Frame, depth: Scale) -> list[str]:
         y = depth.at(metres)
         drawn.append(svg.line(left - 4, y, right, y, paint="f-faint", stroke_width=0.8))
         drawn.append(svg.text(label, left - 7, y + sheet.font * 0.35, anchor="end"))
-    return drawn + _years(frame, top, floor)
+    most = 5 if sheet.narrow else 9
+    return drawn + time_axis(frame.time, top, floor, most=most, font=sheet.font, right=sheet.width - 2)
 
 
 def _box(left: float, top: float, right: float, floor: float) -> str:
     return svg.element("rect", paint="f-ink", x=left, y=top, width=right - left, height=floor - top, stroke_width=1)
-
-
-def _years(frame: Frame, top: float, floor: float) -> list[str]:
-    drawn = []
-    for day, label in time_ticks(frame.time.low, frame.time.high, 5 if frame.sheet.narrow else 9):
-        x = frame.time.at(day)
-        drawn.append(svg.line(x, top, x, floor, paint="f-faint", stroke_width=0.6))
-        drawn.append(svg.text(label, x, floor + frame.sheet.font * 1.25, anchor="middle"))
-    return drawn
 
 
 def _depth_ticks(depth: Scale, unit: str) -> list[tuple[float, str]]:

@@ -3,14 +3,42 @@
 from __future__ import annotations
 
 import math
+import unicodedata
 from datetime import datetime
 
 from tapedown.engine.digits import own_step, rounded
 from tapedown.engine.expecting import range_of
-from tapedown.engine.fill import WellCondition
+from tapedown.engine.fill import Projection, WellCondition
 from tapedown.engine.predictive import Predictive
 from tapedown.values.results import MANY, Digits, OneSided, Reduction, Result
 from tapedown.values.units import from_si
+
+_UNSEEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
+"""Unicode categories of characters that show nothing by themselves, or turn what follows about."""
+_JOINS = {0x00AD, 0x200C, 0x200D}
+"""Of these the ones that some scripts need inside a word."""
+
+
+def visible(words: str) -> str:
+    """Words in which nothing works unseen: control characters and changes of direction stand there as their code.
+
+    Line ends and tabs become spaces, so that a line stays a line.
+
+    Example
+    -------
+    >>> visible("MF-07" + chr(0x202E) + "gate"), visible("two" + chr(10) + "lines")
+    ('MF-07[U+202E]gate', 'two lines')
+    """
+    if words.isascii() and words.isprintable():
+        return words
+    return "".join(_shown(character) for character in words)
+
+
+def _shown(character: str) -> str:
+    if character in "\n\r\t":
+        return " "
+    unseen = unicodedata.category(character) in _UNSEEN and ord(character) not in _JOINS
+    return f"[U+{ord(character):04X}]" if unseen else character
 
 
 def length_text(length_m: float, unit: str, step: float = 0.01) -> str:
@@ -100,21 +128,33 @@ def bottom_words(condition: WellCondition, unit: str) -> list[str]:
     for buried in condition.screens:
         lines.append(f"screen {buried.screen.top} to {buried.screen.bottom}: {buried.share:.0%} buried")
     if condition.rate is not None:
-        rate = from_si(condition.rate.value_m, unit, "length")
         size = spread(condition.rate.expanded_m, unit, 0.01)
-        lines.append(f"rate: {rate:+.3f} {unit} a year ± {size} (+ is filling)")
+        lines.append(f"rate: {rate_text(condition.rate, unit)} {unit} a year ± {size} (+ is filling)")
     if condition.projection is not None:
         p = condition.projection
-        latest = month_text(p.latest) if p.latest else "beyond foresight"
-        dates = f"about {month_text(p.on)} (from {month_text(p.earliest)} to {latest})"
-        lines.append(f"{p.share:.0%} of the lowest screen buried {dates}")
+        lines.append(f"{p.share:.0%} of the lowest screen buried {projection_text(p)}")
     return lines
+
+
+def rate_text(rate: Result, unit: str) -> str:
+    """How fast the bottom comes up, a year, signed: "+0.620"."""
+    return f"{from_si(rate.value_m, unit, 'length'):+.3f}"
+
+
+def fill_text(fill: Result, unit: str) -> str:
+    """How far the bottom has come up: "3.34 ft ± 0.13"."""
+    return f"{length_text(fill.value_m, unit)} ± {spread(fill.expanded_m, unit, 0.01)}"
+
+
+def projection_text(p: Projection) -> str:
+    """About when, and between when and when: "about Aug 2026 (from Jul 2026 to Sep 2026)"."""
+    latest = month_text(p.latest) if p.latest else "beyond foresight"
+    return f"about {month_text(p.on)} (from {month_text(p.earliest)} to {latest})"
 
 
 def _fill_words(condition: WellCondition, unit: str) -> str:
     fill = condition.fill
     if fill is None:
         return f"one sounding, {condition.since}, and no depth at completion: fill cannot be said yet"
-    size = f"{length_text(fill.value_m, unit)} ± {spread(fill.expanded_m, unit, 0.01)}"
     verdict = "larger than its uncertainty" if condition.real else "within its uncertainty"
-    return f"fill since {condition.since}: {size}, {verdict}"
+    return f"fill since {condition.since}: {fill_text(fill, unit)}, {verdict}"

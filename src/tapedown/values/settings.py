@@ -162,6 +162,7 @@ SETTINGS: tuple[Setting, ...] = (
             "ours: the water itself moves"),
     Setting("u_side_by_side", "0.005 ft", "length", "two tapes brought to the same mark or water, standard uncertainty",
             "ours: half the last digit read"),
+    Setting("paper", "A4", "text", "what sheets are printed on: A4 | Letter", "ISO 216"),
 )  # fmt: skip
 
 
@@ -256,6 +257,7 @@ MAY_BE_NEGATIVE = ("tape_temp_unknown", "water_temp_unknown")
 DEPTH_TABLES = ("digits_uncorrected", "digits_corrected")
 CHOICES = {
     "agree_rule": ("two consecutive", "any two"),
+    "paper": ("A4", "Letter"),
     "report_rule": ("mean of the agreeing", "mean of all", "most representative"),
     "review_people": ("1", "2"),
 }

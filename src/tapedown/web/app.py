@@ -22,6 +22,7 @@ from tapedown.web.pages import (
     pairing,
     papers,
     points,
+    printing,
     review,
     rounds,
     signed,
@@ -44,6 +45,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     network.router,
     facts.router,  # /wells/new before /wells/{code}
     well.router,
+    printing.router,
     points.router,
     visit.router,
     papers.router,

@@ -26,7 +26,9 @@ from tapedown.web.working import NotAtWork
 from tapedown.work import (
     comparing,
     handing_in,
+    network_printing,
     pairing,
+    printing,
     proving,
     refusals,
     remeasures,
@@ -64,6 +66,8 @@ STATUS: dict[type[TapedownError], int] = {
     proving.FollowsNothing: 404,
     comparing.NoComparison: 404,
     comparing.UsedAlready: 409,
+    printing.NoSuchPaper: 422,
+    network_printing.TooManyWells: 422,
     pairing.CodeUnknown: 403,
     pairing.KeyUnknown: 401,
     pairing.NoSuchDevice: 404,

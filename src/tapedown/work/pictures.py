@@ -9,6 +9,7 @@ from tapedown.engine.expecting import level_on, range_of
 from tapedown.engine.fill import YEAR_D
 from tapedown.engine.stages import TOTAL_DEPTH
 from tapedown.reports.axes import day_of
+from tapedown.reports.network_map import Spot
 from tapedown.reports.well_picture import (
     BOTTOM,
     DEEPER,
@@ -28,6 +29,7 @@ from tapedown.values.expectations import ExpectedLevel
 from tapedown.values.results import BELOW_LAND
 from tapedown.values.wells import Construction, Interval
 from tapedown.work.history import History, Row
+from tapedown.work.rounds import WellNow
 from tapedown.work.wells import WellFile
 
 BAND_STEPS_D = 7
@@ -128,3 +130,16 @@ def _lean(construction: Construction) -> str:
     if construction.lean is not None:
         return f"hole leans {construction.lean} from vertical, drawn upright"
     return f"hole surveyed at {len(construction.survey)} stations, drawn upright" if construction.survey else ""
+
+
+def spot_of(now: WellNow, position_deg: tuple[float, float], link: str = "") -> Spot:
+    """A well on the map, with what a pointer resting on it is told."""
+    level = f", water {headline(now.level.value)}" if now.level and now.level.value else ""
+    last = when_text(now.last.entry.measured_at) if now.last else "never visited"
+    return Spot(*position_deg, now.code, f"{now.code} {now.name}: {last}{level}", weight_of(now), link)
+
+
+def weight_of(now: WellNow) -> str:
+    """The weight of a well's weightiest finding: "", "look" or "stop"."""
+    weights = {found.weight for found in now.to_look_at}
+    return "stop" if "stop" in weights else "look" if "look" in weights else ""

@@ -45,7 +45,7 @@ def held_by_well(network: OpenNetwork) -> dict[str, list[Held]]:
 
 def well_now(code: str, held: list[Held], network: OpenNetwork, shelf: GearShelf) -> WellNow:
     """How one well stands, from the entries about it."""
-    return _now(history_of(file_of(code, _telling(held), network), network, shelf))
+    return now_of(history_of(file_of(code, _telling(held), network), network, shelf))
 
 
 def _telling(held: list[Held]) -> list[Held]:
@@ -61,7 +61,8 @@ def may_be_bottom(held: Held) -> bool:
     return '"weighted tape"' in held.entry.body or '"total depth"' in held.entry.body
 
 
-def _now(told: History) -> WellNow:
+def now_of(told: History) -> WellNow:
+    """How a well stands, from its history."""
     standing = [row for row in told.rows if row.struck_by is None]
     last = standing[-1] if standing else None
     valued = [row for row in standing if row.value is not None]

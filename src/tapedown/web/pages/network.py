@@ -9,12 +9,12 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Depends, Query, Request, Response
 
 from tapedown.reports.network_map import MOST_SINGLE, Spot, network_map
-from tapedown.reports.words import headline, when_text
 from tapedown.values.conditions import CONDITIONS
 from tapedown.values.results import QUALITIES
 from tapedown.web.links import well_path
 from tapedown.web.pages.common import drawn, network_at, office_of, render
 from tapedown.web.shapes import REFUSALS, NetworkShape
+from tapedown.work.pictures import spot_of, weight_of
 from tapedown.work.plain import well_now_plain
 from tapedown.work.rounds import WellNow
 
@@ -137,17 +137,6 @@ def network_json(request: Request, asks: Annotated[Asked, Depends(asked)]) -> Ne
 def _spots(wells: Sequence[WellNow], places: dict[str, tuple[float, float]], as_of: str) -> list[Spot]:
     """The wells on the map; words and links only where the map has room for them."""
     if len(wells) > MOST_SINGLE:
-        return [Spot(*places[now.code], now.code, weight=_weight(now)) for now in wells]
+        return [Spot(*places[now.code], now.code, weight=weight_of(now)) for now in wells]
     known = f"?{urlencode({'as_of': as_of})}" if as_of else ""
-    return [Spot(*places[now.code], now.code, _said(now), _weight(now), well_path(now.code) + known) for now in wells]
-
-
-def _weight(now: WellNow) -> str:
-    weights = {found.weight for found in now.to_look_at}
-    return "stop" if "stop" in weights else "look" if "look" in weights else ""
-
-
-def _said(now: WellNow) -> str:
-    level = f", water {headline(now.level.value)}" if now.level and now.level.value else ""
-    last = when_text(now.last.entry.measured_at) if now.last else "never visited"
-    return f"{now.code} {now.name}: {last}{level}"
+    return [spot_of(now, places[now.code], well_path(now.code) + known) for now in wells]

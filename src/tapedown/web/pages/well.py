@@ -11,7 +11,6 @@ from tapedown.reports.well_figure import NARROW, well_figure
 from tapedown.web.links import value_path, well_path, words_of
 from tapedown.web.pages.common import drawn, network_at, render
 from tapedown.web.shapes import REFUSALS, WellShape
-from tapedown.work.cautions import well_cautions
 from tapedown.work.expecting import ExpectedOn, expected_now
 from tapedown.work.explaining import record_findings, surprises
 from tapedown.work.handing_in import document
@@ -20,6 +19,7 @@ from tapedown.work.networks import gear_shelf
 from tapedown.work.packs import PHOTO_TYPES
 from tapedown.work.pictures import well_picture
 from tapedown.work.plain import expected_plain, history_plain, surprise_plain
+from tapedown.work.printing import cautions_of
 from tapedown.work.signing import covering
 from tapedown.work.wells import Fact, WellFile
 
@@ -91,13 +91,6 @@ def document_bytes(request: Request, sha256: Annotated[str, Path(pattern="^[0-9a
     found = document(network_at(request), sha256)
     shown = "inline" if found.media_type in PHOTO_TYPES else f'attachment; filename="{sha256[:12]}"'
     return Response(found.bytes, media_type=found.media_type, headers={"Content-Disposition": shown})
-
-
-def cautions_of(told: History) -> list[str]:
-    """What to know before going there, from the last visit, the measuring point and the access note."""
-    standing = [row for row in told.rows if row.struck_by is None]
-    noted = standing[-1].conditions if standing else ()
-    return well_cautions(noted, told.file.in_force("measuring point", ""), told.file.in_force("access", ""))
 
 
 def figures(told: History, unit: str, expected: ExpectedOn, *, struck: bool) -> list[object]:
