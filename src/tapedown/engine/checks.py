@@ -77,6 +77,9 @@ CHECKS: dict[str, Check] = {
     "fill-negative": Check("look", "a sounding deeper than the well was completed, beyond its uncertainty"),
     "fill-real": Check("look", "the bottom has come up by more than its uncertainty"),
     "screen-buried": Check("look", "a share of the screen buried beyond what the network tolerates"),
+    "logger-clock-zone": Check("look", "a logger whose clock did not follow the zone it is said to be in"),
+    "logger-lines-aside": Check("look", "lines of a logger's file that could not be read"),
+    "logger-lines-unsorted": Check("note", "a logger's file whose times go back"),
 }
 
 
