@@ -116,7 +116,7 @@ def test_units_come_out_in_si_and_levels_that_grow_upwards_as_depths() -> None:
     assert read.frame.collect()["pressure_kpa"].to_list() == pytest.approx([98.0665])
     text = profile_text(profile()).replace('holds = "absolute pressure"', 'holds = "depth to water"\npositive = "up"')
     read = read_logger_file(b"when,p\n1/06/2026 12:00,-10.57\n", read_profile(text.replace('"kPa"', '"m"').encode()))
-    assert read.frame.collect()["depth_m"].to_list() == [10.57]
+    assert read.frame.collect()["logged_depth_m"].to_list() == [10.57]
 
 
 def test_an_offset_in_every_row_is_honoured_row_by_row() -> None:

@@ -80,6 +80,14 @@ CHECKS: dict[str, Check] = {
     "logger-clock-zone": Check("look", "a logger whose clock did not follow the zone it is said to be in"),
     "logger-lines-aside": Check("look", "lines of a logger's file that could not be read"),
     "logger-lines-unsorted": Check("note", "a logger's file whose times go back"),
+    "logger-handled": Check("look", "a stretch in which a logger hung in the air or was handled"),
+    "logger-units-mixed": Check("look", "a series whose numbers change by the ratio of two units"),
+    "logger-downloads-overlap": Check("note", "two downloads that cover the same time"),
+    "logger-same-moment": Check("note", "moments that stand in a series more than once"),
+    "logger-no-check": Check("look", "a series without a check reading"),
+    "logger-check-in-gap": Check("look", "a check reading at a time for which the logger has no rows"),
+    "logger-drift-refused": Check("stop", "a stretch whose drift is too large against what the level did"),
+    "barometer-sea-level": Check("look", "a barometer whose pressures look reduced to sea level"),
 }
 
 

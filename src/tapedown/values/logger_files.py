@@ -17,9 +17,9 @@ HOLDS: dict[str, tuple[str, str]] = {
     "absolute pressure": ("pressure", "pressure_kpa"),
     "pressure above air": ("pressure", "gauge_kpa"),
     "air pressure": ("pressure", "air_kpa"),
-    "water above the sensor": ("length", "water_m"),
-    "depth to water": ("length", "depth_m"),
-    "elevation of the water": ("length", "elevation_m"),
+    "water above the sensor": ("length", "logged_water_m"),
+    "depth to water": ("length", "logged_depth_m"),
+    "elevation of the water": ("length", "logged_elevation_m"),
     "water temperature": ("temperature", "temp_c"),
 }
 """What a column may hold -> its quantity (values.units) and the name of its numbers in SI."""

@@ -1,0 +1,141 @@
+"""From raw rows to a corrected series: the treatments, applied in one fixed order, as one lazy plan.
+
+The order is that of values.treatments.TREATMENTS: clock, what is set aside, units, barometer, water, barometric
+efficiency, tape, tests. It does not depend on when a treatment was written down, so that striking one and writing it
+again changes nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any, NamedTuple
+
+import polars as pl
+
+from tapedown.engine.checks import by_weight, finding
+from tapedown.loggers import aside, barometer, clock, efficiency, quality, tape, water
+from tapedown.loggers.scene import Scene
+from tapedown.loggers.survey import Survey, survey
+from tapedown.values.results import Finding
+from tapedown.values.treatments import (
+    TREATMENTS,
+    OntoTape,
+    QualityTests,
+    Treatment,
+    Water,
+    read_treatment,
+    treatment_name,
+)
+
+Rows = pl.LazyFrame
+
+BEFORE_WATER: dict[str, Callable[[Rows, Any, Scene], Rows]] = {
+    "clock shift": lambda rows, treatment, _: clock.shifted(rows, treatment),
+    "clock drift": lambda rows, treatment, _: clock.drifted(rows, treatment),
+    "set aside": lambda rows, treatment, _: aside.left_out(rows, treatment),
+    "unit mended": lambda rows, treatment, _: aside.unit_mended(rows, treatment),
+    "barometer": barometer.air_pressure,
+}
+"""Name of a treatment -> what it does to the rows before the height of water is worked out."""
+USUAL_TESTS = TREATMENTS["quality tests"].read({}, "m")[0]
+"""The tests with the network's thresholds."""
+ONE_OF_A_KIND = ("barometer", "water", "onto the tape", "quality tests")
+
+
+class Treated(NamedTuple):
+    """A corrected series.
+
+    rows      a lazy plan: `time`, `line`, `file`, the raw columns, `air_kpa`, `aside`, `water_m`, `offset_m`,
+              `depth_m`, `u_depth_m`, a flag for each test, `flag` and `quality`
+    look      its times
+    pull      how it was pulled onto the tape, None without that treatment
+    findings  weightiest first
+    """
+
+    rows: Rows
+    look: Survey
+    pull: tape.Pull | None
+    findings: tuple[Finding, ...]
+
+
+def treat(raw: Rows, treatments: Sequence[Treatment], scene: Scene, look: Survey | None = None) -> Treated:
+    """Apply the treatments to raw rows.
+
+    Parameters
+    ----------
+    raw : `time` (UTC) in order, `line`, and a column as exchange.logger_files names them
+    treatments : in any order; of those that can only hold once, the last given holds
+    scene : check readings, barometers, neighbours, settings
+    look : survey of the raw rows, when it is known already
+
+    The rows near check readings and the range between checks are read here; everything else waits until the result is
+    written.
+    """
+    given = _in_order(treatments)
+    rows = raw.with_columns(pl.lit(None, pl.String).alias("aside"))
+    for treatment in given:
+        apply = BEFORE_WATER.get(treatment_name(treatment))
+        rows = apply(rows, treatment, scene) if apply else rows
+    look = look if look and not any(name.startswith("clock") for name in map(treatment_name, given)) else survey(rows)
+    if not look.in_order:
+        rows = rows.sort("time", maintain_order=True).unique("time", keep="first", maintain_order=True)
+        look = survey(rows)
+    rows = water.water_height(rows, _one(given, Water) or water.NO_WATER, scene)
+    for treatment in given:
+        if treatment_name(treatment) == "barometric efficiency":
+            rows = efficiency.efficiency_removed(rows, treatment, scene)  # type: ignore[arg-type]
+    if any(treatment_name(treatment) == "set aside" for treatment in given):
+        rows = rows.with_columns(pl.when(pl.col("aside").is_null()).then(pl.col("water_m")).alias("water_m"))
+    return _onto_tape(rows, given, scene, look)
+
+
+def _onto_tape(rows: Rows, given: Sequence[Treatment], scene: Scene, look: Survey) -> Treated:
+    onto, pull, found = _one(given, OntoTape), None, _unfit(rows)
+    if onto is not None:
+        pull = tape.pull_onto_tape(rows, onto, scene, look)
+        found += tape.pull_findings(pull, scene)
+        rows = tape.with_depth(rows, pull)
+    else:
+        rows = _as_logged(rows)
+    rows = quality.tested(rows, _one(given, QualityTests) or USUAL_TESTS, scene, look)
+    ends = [o.check.at_s for o in pull.offsets] if pull and pull.offsets else [float("inf"), float("-inf")]
+    rows = rows.with_columns(quality.quality_word(pl.col("flag"), ends[0], ends[-1]))
+    return Treated(rows, look, pull, by_weight(found))
+
+
+def _as_logged(rows: Rows) -> Rows:
+    """Without a tape: a level as it was logged, a pressure as water above the sensor and no depth."""
+    logged = {"logged_depth_m", "logged_elevation_m"} & set(rows.collect_schema().names())
+    depth = -pl.col("water_m") if "logged_depth_m" in logged else pl.lit(None, pl.Float64)
+    nothing = pl.lit(None, pl.Float64)
+    return rows.with_columns(nothing.alias("offset_m"), depth.alias("depth_m"), nothing.alias("u_depth_m"))
+
+
+def _unfit(rows: Rows) -> list[Finding]:
+    names = rows.collect_schema().names()
+    if "pressure_kpa" in names and "air_kpa" not in names:
+        return [
+            finding(
+                "absolute-without-barometer",
+                "the series holds absolute pressures and no barometer is taken off: 10 m of water too much",
+                "add the treatment barometer",
+            )
+        ]
+    return []
+
+
+def _in_order(treatments: Sequence[Treatment]) -> list[Treatment]:
+    names = list(TREATMENTS)
+    once: dict[str, Treatment] = {}
+    many: list[Treatment] = []
+    for treatment in treatments:
+        name = treatment_name(treatment)
+        if name in ONE_OF_A_KIND:
+            once[name] = treatment
+        else:
+            many.append(treatment)
+    return sorted([*many, *once.values()], key=lambda treatment: names.index(treatment_name(treatment)))
+
+
+def _one(treatments: Sequence[Treatment], kind: type[Any]) -> Any:
+    return next((treatment for treatment in treatments if isinstance(treatment, kind)), None)
