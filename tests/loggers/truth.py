@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from tapedown.engine.logger_check import submergence_m
 from tapedown.engine.water import water_density_kg_m3
@@ -20,6 +21,9 @@ from tapedown.values.written import Written
 
 START_S = 1767225600.0  # 2026-01-01
 BARO = Barometer("baro", Written("3", "h", "duration"), None, None, None)
+
+
+Floats = NDArray[np.floating[Any]]
 
 
 class Truth(NamedTuple):
@@ -46,7 +50,7 @@ def tape(share: str = "in time", **given: object) -> OntoTape:
     return found
 
 
-def frame(at_s: Array, **columns: Array) -> pl.LazyFrame:
+def frame(at_s: Floats, **columns: Floats) -> pl.LazyFrame:
     """Rows with these times and columns, line numbers as in a file with one line of names."""
     times = pl.Series((at_s * 1e6).round().astype("int64")).cast(pl.Datetime("us"))
     lines = pl.Series(range(2, len(at_s) + 2), dtype=pl.UInt32)
@@ -66,7 +70,7 @@ def drifting(
     steps: Sequence[tuple[float, float]] = (),
     efficiency: float = 0.0,
 ) -> Truth:
-    """A logger whose zero wanders (walk_m in a year), drifts (trend_m in a year) and jumps at `steps` (share of time, m)."""
+    """A logger whose zero wanders by walk_m and drifts by trend_m in a year and jumps at `steps` (share, m)."""
     rng = np.random.default_rng(seed)
     at_s = START_S + np.arange(0, days * 86400, interval_s)
     year = (at_s - START_S) / YEAR_S

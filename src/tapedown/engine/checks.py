@@ -88,6 +88,15 @@ CHECKS: dict[str, Check] = {
     "logger-check-in-gap": Check("look", "a check reading at a time for which the logger has no rows"),
     "logger-drift-refused": Check("stop", "a stretch whose drift is too large against what the level did"),
     "barometer-sea-level": Check("look", "a barometer whose pressures look reduced to sea level"),
+    "series-gap": Check("look", "times for which a series has no rows"),
+    "series-ragged": Check("note", "a series without a usual interval"),
+    "series-out-of-range": Check("look", "rows outside what is usual in a well or a month"),
+    "series-spike": Check("look", "rows that stand out from their neighbours"),
+    "series-rate": Check("note", "steps far beyond the usual"),
+    "series-flat": Check("look", "values that do not move"),
+    "series-off-neighbour": Check("look", "rows that lie off a neighbouring well"),
+    "logger-out-of-water": Check("look", "an absolute or vented logger with less than no water above it"),
+    "barometer-odd": Check("look", "air pressures that are none"),
 }
 
 

@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 import polars as pl
 
-from tapedown.loggers.moments import between, naive, seconds
+from tapedown.loggers.moments import Array, between, naive, seconds
 from tapedown.loggers.scene import Points, bridged
 from tapedown.values.treatments import ClockDrift, ClockShift
 
@@ -35,6 +35,10 @@ def drifted(rows: pl.LazyFrame, drift: ClockDrift) -> pl.LazyFrame:
     return rows.with_columns(pl.when(since_us > 0).then(true).otherwise(pl.col("time")).alias("time"))
 
 
+CHANGE_STEPS = 4
+"""Changes are taken over this many usual steps, so that straight lines between rows do not decide; ours."""
+
+
 class Apart(NamedTuple):
     """Two clocks laid over one another.
 
@@ -49,8 +53,8 @@ class Apart(NamedTuple):
 def clocks_apart(first: Points, second: Points, *, most_s: float, step_s: float) -> Apart:
     """By how much the second logger's clock is behind the first's, from the changes both saw.
 
-    Both are laid on one grid of step_s; the shift with the greatest correlation of changes wins, refined by a parabola
-    through it and its neighbours.
+    Both are laid on one grid of step_s; the shift with the greatest correlation of changes over a few rows wins, refined
+    by a parabola through it and its neighbours.
 
     Example
     -------
@@ -60,12 +64,13 @@ def clocks_apart(first: Points, second: Points, *, most_s: float, step_s: float)
     600
     """
     start = max(first.at_s[0], second.at_s[0]) + most_s
-    grid = np.arange(start, min(first.at_s[-1], second.at_s[-1]) - most_s, step_s)
+    span_s = max(step_s, *(CHANGE_STEPS * float(np.median(np.diff(series.at_s))) for series in (first, second)))
+    grid = np.arange(start, min(first.at_s[-1], second.at_s[-1]) - most_s - span_s, step_s)
     if len(grid) < 10:
         raise ValueError(f"only {len(grid)} steps of {step_s:g} s in common, 10 are needed")
-    mine = np.diff(bridged(first, grid, np.inf))
+    mine = _change(first, grid, span_s)
     lags = np.arange(-int(most_s // step_s), int(most_s // step_s) + 1)
-    found = np.array([_correlation(mine, np.diff(bridged(second, grid - lag * step_s, np.inf))) for lag in lags])
+    found = np.array([_correlation(mine, _change(second, grid - lag * step_s, span_s)) for lag in lags])
     best = int(np.argmax(found))
     fine = 0.0
     if 0 < best < len(lags) - 1:
@@ -75,6 +80,10 @@ def clocks_apart(first: Points, second: Points, *, most_s: float, step_s: float)
     return Apart(float((lags[best] + fine) * step_s), float(found[best]))
 
 
-def _correlation(a: np.ndarray, b: np.ndarray) -> float:
+def _change(series: Points, at_s: Array, span_s: float) -> Array:
+    return bridged(series, at_s + span_s, np.inf) - bridged(series, at_s, np.inf)
+
+
+def _correlation(a: Array, b: Array) -> float:
     size = float(np.sqrt((a * a).sum() * (b * b).sum()))
     return float((a * b).sum()) / size if size else 0.0

@@ -26,11 +26,13 @@ PASS, NOT_EVALUATED, OF_INTEREST, FAIL, NO_DATA = 1, 2, 3, 4, 9
 HAMPEL_NEIGHBOURS, HAMPEL_DEVIATIONS, MAD_TO_SIGMA = 3, 3.0, 1.4826
 TEST_COLUMNS = ("flag_range", "flag_season", "flag_spike", "flag_rate", "flag_flat", "flag_neighbour", "flag_hampel")
 _QUALITY = pl.Enum(QUALITIES)
-_DEPTH = pl.col("depth_m")
+TESTED = "tested_m"
+"""What the tests look at: the depth, or the water upside down while no tape tells the depth."""
+_DEPTH = pl.col(TESTED)
 
 
 def tested(rows: pl.LazyFrame, tests: QualityTests, scene: Scene, look: Survey) -> pl.LazyFrame:
-    """The rows, in order, with a flag for every test that has what it needs, `flag_gap` and `flag`."""
+    """The rows, in order and with `tested_m`, with a flag for every test that has what it needs, `flag_gap`, `flag`."""
     limit = _Limits(tests, scene)
     flags = [
         gap_flag(limit.of("gap", "series_gap") * 3600),
@@ -123,8 +125,8 @@ def rate_flag(deviations: float, window_s: float, least_m: float, look: Survey) 
         spread = _DEPTH.rolling_std(rows, min_samples=max(rows // 2, 3))
     else:
         spread = _DEPTH.rolling_std_by("time", f"{round(window_s)}s", min_samples=3)
-    step = _DEPTH.diff().abs()
-    return _flag(None, step > pl.max_horizontal(spread.shift(1) * deviations, pl.lit(least_m + 1e-9)), "flag_rate")
+    step, usual = _DEPTH.diff().abs(), spread.shift(1) * deviations
+    return _flag(None, (step > usual) & (step > least_m + 1e-9), "flag_rate")
 
 
 def flat_flag(within_m: float, suspect: int, fail: int) -> pl.Expr:

@@ -18,6 +18,8 @@ from tapedown.values.units import UNITS
 
 MOST_STEPS = 1000
 UNIT_TOLERANCE = 0.02
+ATMOSPHERE_KPA = (95.0, 107.0)
+"""Air pressures met at the sea; ours."""
 
 
 class Jump(NamedTuple):
@@ -84,6 +86,28 @@ def stretch_findings(stretches: list[Stretch]) -> list[Finding]:
             "if so, set the stretch aside; else say what happened",
         )
         for stretch in stretches
+    ]
+
+
+def atmosphere_findings(steps: list[Jump]) -> list[Finding]:
+    """A step by one atmosphere, kPa: the air pressure is in some rows of the column and not in others.
+
+    Example
+    -------
+    >>> [found.check for found in atmosphere_findings([Jump(0.0, 900.0, 22.4, 123.9)])]
+    ['logger-units-mixed']
+    """
+    one = [step for step in steps if ATMOSPHERE_KPA[0] <= abs(step.after - step.before) <= ATMOSPHERE_KPA[1]]
+    if not one:
+        return []
+    told = f"at {said(one[0].after_s)} the pressure goes from {one[0].before:.1f} to {one[0].after:.1f} kPa"
+    more = f", and {len(one) - 1} times more" if len(one) > 1 else ""
+    return [
+        finding(
+            "logger-units-mixed",
+            f"{told}{more}: one atmosphere; the air pressure seems taken off some rows and not others",
+            "find out which rows hold absolute pressure, and read the others as pressure above air",
+        )
     ]
 
 

@@ -30,7 +30,7 @@ from tapedown.values.results import MANY, Finding
 from tapedown.values.treatments import OntoTape
 
 YEAR_S = 365.25 * 86400
-CHECK_STEPS = 3
+CHECK_STEPS = 2
 """A check counts when the rows on both sides lie no more than this many usual steps apart; ours."""
 
 
@@ -130,9 +130,15 @@ def _segments(offsets: Sequence[Offset], ranges: Sequence[float], tape: OntoTape
         drift = second.offset_m - first.offset_m
         limit, _ = check_limit_m(abs(second.check.depth_m), range_m)
         doubt = 2 * float(np.hypot(first.u_m, second.u_m))
-        refused = abs(drift) > max(share * range_m, limit, doubt) and tape.share != "one offset"
+        shared = tape.share == "in time" or not _inside(tape, first, second)
+        refused = abs(drift) > max(share * range_m, limit, doubt) and shared and tape.share != "one offset"
         found.append(Segment(first.check.at_s, second.check.at_s, drift, range_m, refused))
     return found
+
+
+def _inside(tape: OntoTape, first: Offset, second: Offset) -> bool:
+    """Whether the logger was handled between two checks: then the change of the offset is a step, no drift."""
+    return any(first.check.at_s < seconds(time) < second.check.at_s for time in tape.handled)
 
 
 def _walk(offsets: Sequence[Offset], tape: OntoTape, scene: Scene) -> tuple[float, float]:

@@ -23,7 +23,6 @@ from tapedown.values.treatments import (
     QualityTests,
     Treatment,
     Water,
-    read_treatment,
     treatment_name,
 )
 
@@ -37,7 +36,7 @@ BEFORE_WATER: dict[str, Callable[[Rows, Any, Scene], Rows]] = {
     "barometer": barometer.air_pressure,
 }
 """Name of a treatment -> what it does to the rows before the height of water is worked out."""
-USUAL_TESTS = TREATMENTS["quality tests"].read({}, "m")[0]
+USUAL_TESTS: QualityTests = TREATMENTS["quality tests"].read({}, "m")[0]  # type: ignore[assignment]
 """The tests with the network's thresholds."""
 ONE_OF_A_KIND = ("barometer", "water", "onto the tape", "quality tests")
 
@@ -97,9 +96,12 @@ def _onto_tape(rows: Rows, given: Sequence[Treatment], scene: Scene, look: Surve
         rows = tape.with_depth(rows, pull)
     else:
         rows = _as_logged(rows)
-    rows = quality.tested(rows, _one(given, QualityTests) or USUAL_TESTS, scene, look)
+    depth = pl.col("depth_m") if pull and pull.offsets else -pl.col("water_m")
+    rows = quality.tested(
+        rows.with_columns(depth.alias(quality.TESTED)), _one(given, QualityTests) or USUAL_TESTS, scene, look
+    )
     ends = [o.check.at_s for o in pull.offsets] if pull and pull.offsets else [float("inf"), float("-inf")]
-    rows = rows.with_columns(quality.quality_word(pl.col("flag"), ends[0], ends[-1]))
+    rows = rows.with_columns(quality.quality_word(pl.col("flag"), ends[0], ends[-1])).drop(quality.TESTED)
     return Treated(rows, look, pull, by_weight(found))
 
 
