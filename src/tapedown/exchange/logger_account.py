@@ -29,6 +29,7 @@ class LinesAside(NamedTuple):
 class Account(NamedTuple):
     """Every line of a file: above the data, taken in, set aside. above + rows + the lines aside = lines.
 
+    no_rows    lines that were cut into cells and gave no row; the others aside could not even be cut
     no_values  column -> lines taken in although this further column holds no number
     backwards  places where the time goes back from one row to the next; repeated: where it stands still
     first, last  earliest and latest time, ISO 8601 in UTC; "" without rows
@@ -37,6 +38,7 @@ class Account(NamedTuple):
     lines: int
     above: int
     rows: int
+    no_rows: int
     aside: tuple[LinesAside, ...]
     no_values: dict[str, int]
     backwards: int
@@ -95,26 +97,33 @@ def told_aside(told: pl.DataFrame) -> tuple[LinesAside, ...]:
     return tuple(LinesAside(reason, count, tuple(first)) for reason, count, first in grouped.iter_rows())
 
 
+def no_row(profile: Profile) -> pl.Expr:
+    """Whether a line read into columns gives no row: it has no time, or no number that counts."""
+    return pl.col("time").is_null() | ~pl.col(profile.main.si_name).is_finite().fill_null(False)
+
+
 def account_of(
-    rows: pl.LazyFrame, aside: tuple[LinesAside, ...], lines: int, profile: Profile, findings: tuple[Finding, ...]
+    kept: pl.LazyFrame, aside: tuple[LinesAside, ...], lines: int, profile: Profile, findings: tuple[Finding, ...]
 ) -> Account:
-    """The account of a file from the rows it gave and the lines it did not."""
+    """The account of a file from its lines read into columns, and the reasons of those that give no row."""
     further = [column.si_name for column in profile.columns if column is not profile.main]
-    step = pl.col("time").diff()
-    counts = rows.select(
+    nothing, time = no_row(profile), pl.col("time")
+    step = time.filter(~nothing).diff()
+    counts = kept.select(
         pl.len(),
-        pl.col("time").first().alias("first"),
-        pl.col("time").min().alias("earliest"),
-        pl.col("time").max().alias("latest"),
+        nothing.sum().alias("no_rows"),
+        time.filter(~nothing).min().alias("earliest"),
+        time.filter(~nothing).max().alias("latest"),
         (step < pl.duration()).sum().alias("backwards"),
         (step == pl.duration()).sum().alias("repeated"),
-        *(pl.col(name).is_null().sum().alias(f"no {name}") for name in further),
+        *((pl.col(name).is_null() & ~nothing).sum().alias(f"no {name}") for name in further),
     ).collect(engine="streaming")
     told = counts.row(0, named=True)
     account = Account(
         lines=lines,
         above=profile.header_line,
-        rows=told["len"],
+        rows=told["len"] - told["no_rows"],
+        no_rows=told["no_rows"],
         aside=aside,
         no_values={name: told[f"no {name}"] for name in further if told[f"no {name}"]},
         backwards=told["backwards"],

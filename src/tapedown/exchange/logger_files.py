@@ -14,7 +14,16 @@ from typing import NamedTuple, TypeAlias
 
 import polars as pl
 
-from tapedown.exchange.logger_account import LINE, Account, LinesAside, account_of, lines_aside, number_of, told_aside
+from tapedown.exchange.logger_account import (
+    LINE,
+    Account,
+    LinesAside,
+    account_of,
+    lines_aside,
+    no_row,
+    number_of,
+    told_aside,
+)
 from tapedown.exchange.logger_times import time_of
 from tapedown.exchange.spreadsheets import looks_like_spreadsheet
 from tapedown.exchange.tables import Table, read_table
@@ -103,14 +112,20 @@ def _streamed(source: Source, profile: Profile, into: Path | None) -> LoggerRead
     try:
         rows = _scan(source, profile, names, quoted=quoted, numbers=True)
         numbers = [in_si(pl.col(column.name), column) for column in profile.columns]
-        kept = _kept(rows.select(_NUMBERED, time_of(profile.clock).alias("time"), *numbers), into)
-        if kept.select(pl.len()).collect(engine="streaming").item() + profile.header_line != lines:
+        kept = _kept(rows.select(_NUMBERED, time_of(profile.clock, clean=True).alias("time"), *numbers), into)
+        account = account_of(kept, (), lines, profile, ())
+        if account.above + account.rows + account.no_rows != lines:
             return None
-        odd = kept.filter(_no_row(profile)).select("line").collect(engine="streaming")["line"]
-        cells = _cells_of(_scan(source, profile, names, quoted=quoted, numbers=False), odd) if len(odd) else None
+        if not account.no_rows:
+            return LoggerRead(kept, account)
+        odd = kept.filter(no_row(profile)).select("line").collect(engine="streaming")["line"]
+        cells = _cells_of(_scan(source, profile, names, quoted=quoted, numbers=False), odd)
     except pl.exceptions.PolarsError:
         return None
-    return _read(kept, lines_aside(cells, profile) if cells is not None else (), lines, profile, ())
+    aside = lines_aside(cells, profile)
+    if sum(group.number for group in aside) != account.no_rows:  # blanks around cells, which the streaming reader minds
+        return None
+    return _read(kept, aside, lines, profile, ())
 
 
 def _scan(source: Source, profile: Profile, names: tuple[str, ...], *, quoted: bool, numbers: bool) -> pl.LazyFrame:
@@ -164,19 +179,14 @@ def _line_by_line(data: bytes, profile: Profile, into: Path | None) -> LoggerRea
 def _read(
     kept: pl.LazyFrame, aside: tuple[LinesAside, ...], lines: int, profile: Profile, findings: tuple[Finding, ...]
 ) -> LoggerRead:
-    rows = kept.filter(~_no_row(profile)) if aside else kept
-    return LoggerRead(rows, account_of(rows, aside, lines, profile, findings))
-
-
-def _no_row(profile: Profile) -> pl.Expr:
-    main = pl.col(profile.main.si_name)
-    return pl.col("time").is_null() | main.is_null() | main.is_nan() | main.is_infinite()
+    rows = kept.filter(~no_row(profile)) if aside else kept
+    return LoggerRead(rows, account_of(kept, aside, lines, profile, findings))
 
 
 def _kept(rows: pl.LazyFrame, into: Path | None) -> pl.LazyFrame:
     if into is None:
         return rows.collect(engine="streaming").lazy()
-    rows.sink_parquet(into)
+    rows.sink_parquet(into, compression="lz4")
     return pl.scan_parquet(into)
 
 

@@ -33,18 +33,19 @@ def offset_minutes(zone: str) -> int | None:
     return -minutes if found[1] == "-" else minutes
 
 
-def text_of(clock: SeriesClock) -> pl.Expr:
-    """The text a time is read from: the date column, or date and time with a space between."""
-    date = pl.col(clock.date).str.strip_chars()
-    if not clock.time:
-        return date
-    return date + pl.lit(" ") + pl.col(clock.time).str.strip_chars()
+def text_of(clock: SeriesClock, *, clean: bool = False) -> pl.Expr:
+    """The text a time is read from: the date column, or date and time with a space between; blanks around it stripped
+    unless the cells are known to be clean.
+    """
+    date, time = pl.col(clock.date), pl.col(clock.time or clock.date)
+    if not clean:
+        date, time = date.str.strip_chars(), time.str.strip_chars()
+    return date + pl.lit(" ") + time if clock.time else date
 
 
-def time_of(clock: SeriesClock) -> pl.Expr:
+def time_of(clock: SeriesClock, *, clean: bool = False) -> pl.Expr:
     """UTC time of a line, Datetime in microseconds without a zone; null where it cannot be read."""
-    text = text_of(clock)
-    shown = pl.coalesce([_parsed(text, form) for form in clock.formats])
+    shown = shown_time(clock, clean=clean)
     if clock.zone == "written":
         return shown
     minutes = offset_minutes(clock.zone)
@@ -54,9 +55,11 @@ def time_of(clock: SeriesClock) -> pl.Expr:
     return pl.when(second).then(_utc(shown, clock.zone, "latest")).otherwise(_utc(shown, clock.zone, "earliest"))
 
 
-def shown_time(clock: SeriesClock) -> pl.Expr:
+def shown_time(clock: SeriesClock, *, clean: bool = False) -> pl.Expr:
     """The time a line shows, before any zone is applied."""
-    return pl.coalesce([_parsed(text_of(clock), form) for form in clock.formats])
+    text = text_of(clock, clean=clean)
+    first, *further = (_parsed(text, form) for form in clock.formats)
+    return pl.coalesce(first, *further) if further else first
 
 
 def _parsed(text: pl.Expr, form: str) -> pl.Expr:

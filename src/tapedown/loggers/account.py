@@ -94,7 +94,7 @@ def _bare_findings(bare: pl.DataFrame) -> list[Finding]:
     return [
         finding(
             "logger-out-of-water",
-            f"{number} rows, the first at {first:%Y-%m-%d %H:%M} UTC, show down to {least:.3f} m of water over the sensor",
+            f"{number} rows, the first at {first:%Y-%m-%d %H:%M} UTC, show down to {least:.3f} m over the sensor",
             "did it hang dry? is it the right barometer, in the right unit?",
         )
     ]

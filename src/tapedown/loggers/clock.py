@@ -53,8 +53,8 @@ class Apart(NamedTuple):
 def clocks_apart(first: Points, second: Points, *, most_s: float, step_s: float) -> Apart:
     """By how much the second logger's clock is behind the first's, from the changes both saw.
 
-    Both are laid on one grid of step_s; the shift with the greatest correlation of changes over a few rows wins, refined
-    by a parabola through it and its neighbours.
+    Both are laid on one grid of step_s; the shift with the greatest correlation of changes over a few rows wins,
+    refined by a parabola through it and its neighbours.
 
     Example
     -------

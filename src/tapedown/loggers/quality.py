@@ -12,10 +12,11 @@ median of the window, 1.4826 times the median deviation, 3 neighbours on each si
 
 from __future__ import annotations
 
-import numpy as np
+from typing import Any
+
 import polars as pl
 
-from tapedown.loggers.moments import Array, by_time
+from tapedown.loggers.moments import Array, by_time, naive
 from tapedown.loggers.scene import Scene, bridged
 from tapedown.loggers.survey import Survey
 from tapedown.values.results import GOOD, MISSING, POOR, QUALITIES, SUSPECT, UNCHECKED
@@ -63,25 +64,28 @@ class _Limits:
 
 
 def _flag(fail: pl.Expr | None, interest: pl.Expr | None, name: str) -> pl.Expr:
-    """4 where `fail`, 3 where `interest`, 2 where they cannot be told, 9 without a value, else 1."""
-    flag = pl.lit(PASS, pl.UInt8)
-    for told, number in ((interest, OF_INTEREST), (fail, FAIL)):
-        if told is not None:
-            flag = (
-                pl.when(told)
-                .then(pl.lit(number, pl.UInt8))
-                .when(told.is_null())
-                .then(pl.lit(NOT_EVALUATED, pl.UInt8))
-                .otherwise(flag)
-            )
-    return pl.when(_DEPTH.is_null()).then(pl.lit(NO_DATA, pl.UInt8)).otherwise(flag).alias(name)
+    """4 where `fail`, 3 where `interest`, 2 where the wider of them cannot be told, 9 without a value, else 1."""
+    wider = interest if interest is not None else fail
+    flag: Any = pl.when(_DEPTH.is_null()).then(_number(NO_DATA))
+    if fail is not None:
+        flag = flag.when(fail).then(_number(FAIL))
+    if interest is not None:
+        flag = flag.when(interest).then(_number(OF_INTEREST))
+    if wider is not None:
+        flag = flag.when(wider.is_null()).then(_number(NOT_EVALUATED))
+    flagged: pl.Expr = flag.otherwise(_number(PASS)).alias(name)
+    return flagged
+
+
+def _number(flag: int) -> pl.Expr:
+    return pl.lit(flag, pl.UInt8)
 
 
 def gap_flag(gap_s: float) -> pl.Expr:
     """Test 1: 4 where more than the gap passed since the row before, 2 for the first row."""
     late = pl.col("time").diff() > pl.duration(microseconds=round(gap_s * 1e6))
-    flag = pl.when(late).then(pl.lit(FAIL, pl.UInt8)).when(late.is_null()).then(pl.lit(NOT_EVALUATED, pl.UInt8))
-    return flag.otherwise(pl.lit(PASS, pl.UInt8)).alias("flag_gap")
+    flag = pl.when(late).then(_number(FAIL)).when(late.is_null()).then(_number(NOT_EVALUATED))
+    return flag.otherwise(_number(PASS)).alias("flag_gap")
 
 
 def range_flag(tests: QualityTests) -> pl.Expr:
@@ -133,10 +137,10 @@ def flat_flag(within_m: float, suspect: int, fail: int) -> pl.Expr:
     """Test 8: as many values, the present one counted, within within_m of each other; only it is flagged."""
 
     def still(count: int) -> pl.Expr:
-        spread = _DEPTH.rolling_max(count) - _DEPTH.rolling_min(count)
-        return (spread <= within_m + 1e-9).fill_null(False)
+        return _DEPTH.rolling_max(count) - _DEPTH.rolling_min(count) <= within_m + 1e-9
 
-    return _flag(still(fail), still(suspect), "flag_flat")
+    flag = pl.when(_DEPTH.is_null()).then(_number(NO_DATA)).when(still(fail)).then(_number(FAIL))
+    return flag.when(still(suspect)).then(_number(OF_INTEREST)).otherwise(_number(PASS)).alias("flag_flat")
 
 
 def neighbour_flag(tests: QualityTests, scene: Scene, suspect_m: float, fail_m: float, look: Survey) -> pl.Expr:
@@ -168,19 +172,19 @@ def hampel_flag(floor_m: float) -> pl.Expr:
 def gathered(names: list[str]) -> pl.Expr:
     """One flag of several: fail before suspect before pass; 9 without a value, 2 when no test could be run."""
     flags = [pl.col(name) for name in names]
-    worst = pl.max_horizontal(
-        [pl.when(flag == NOT_EVALUATED).then(pl.lit(0, pl.UInt8)).otherwise(flag) for flag in flags]
-    )
-    return pl.when(worst == 0).then(pl.lit(NOT_EVALUATED, pl.UInt8)).otherwise(worst).alias("flag")
+    worst = pl.max_horizontal([pl.when(flag == NOT_EVALUATED).then(_number(0)).otherwise(flag) for flag in flags])
+    return pl.when(worst == 0).then(_number(NOT_EVALUATED)).otherwise(worst).alias("flag")
 
 
-def quality_word(flag: pl.Expr, first_check_s: float, last_check_s: float) -> pl.Expr:
-    """The OGC quality of a row: from its flag; a good one beyond the checks is unchecked."""
-    checked = by_time(lambda at_s: np.where((at_s >= first_check_s) & (at_s <= last_check_s), 1.0, np.nan), "checked")
+def quality_word(flag: pl.Expr, checked_s: tuple[float, float] | None) -> pl.Expr:
+    """The OGC quality of a row: from its flag; a good one beyond the first and last check is unchecked."""
+    unchecked = pl.lit(True)
+    if checked_s:
+        unchecked = ~pl.col("time").is_between(naive(checked_s[0]), naive(checked_s[1]))
 
     def word(text: str) -> pl.Expr:
         return pl.lit(text, _QUALITY)
 
     chain = pl.when(flag == NO_DATA).then(word(MISSING)).when(flag == FAIL).then(word(POOR))
     chain = chain.when(flag == OF_INTEREST).then(word(SUSPECT)).when(flag == NOT_EVALUATED).then(word(UNCHECKED))
-    return chain.when(checked.is_null()).then(word(UNCHECKED)).otherwise(word(GOOD)).alias("quality")
+    return chain.when(unchecked).then(word(UNCHECKED)).otherwise(word(GOOD)).alias("quality")

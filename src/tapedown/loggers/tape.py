@@ -49,7 +49,9 @@ class Offset(NamedTuple):
 
 
 class Segment(NamedTuple):
-    """A stretch between two checks: the drift over it, the range the level goes through, whether it is refused."""
+    """A stretch between two checks: the drift over it, the range the level goes through (NaN where the drift is too
+    small to ask), whether it is refused.
+    """
 
     from_s: float
     to_s: float
@@ -83,55 +85,60 @@ def pull_onto_tape(rows: pl.LazyFrame, tape: OntoTape, scene: Scene, look: Surve
     rows : with `time` in order and `water_m`
     """
     checks = sorted(scene.checks)
-    near_s = CHECK_STEPS * look.interval_s
-    window = [pl.col("time").is_between(naive(c.at_s - near_s), naive(c.at_s + near_s)) for c in checks]
-    ends = np.array([check.at_s for check in checks])
-    place = by_time(lambda at_s: np.searchsorted(ends, at_s).astype(float), "segment")
     water = rows.filter(pl.col("water_m").is_not_null()).select("time", "water_m")
-    spans = (
-        water.select(place, "water_m")
-        .group_by("segment")
-        .agg((pl.col("water_m").max() - pl.col("water_m").min()).alias("range_m"))
-    )
-    *near, spanned = pl.collect_all([*(water.filter(part) for part in window), spans], engine="streaming")
-    shown = [float(bridged(points(part, "water_m"), np.array([c.at_s]), near_s)[0]) for part, c in zip(near, checks)]
+    shown = _shown_at(water, checks, CHECK_STEPS * look.interval_s)
     u_point = tape.u_point.si if tape.u_point else scene.settings.si("u_logger")
     offsets = [
         Offset(check, water_m, check.depth_m + water_m, float(np.hypot(check.u_m, u_point)))
         for check, water_m in zip(checks, shown)
         if not np.isnan(water_m)
     ]
-    ranges = {int(place): range_m for place, range_m in spanned.iter_rows()}
-    matched = [not np.isnan(water_m) for water_m in shown]
-    between = _ranges_between(matched, ranges)
     walk_m, dof = _walk(offsets, tape, scene)
     return Pull(
         tuple(offsets),
-        tuple(_segments(offsets, between, tape, scene)),
+        tuple(_segments(water, offsets, tape, scene)),
         tape.share,
         tuple(sorted(map(seconds, tape.handled))),
         walk_m,
         u_point,
         dof,
-        tuple(check for check, there in zip(checks, matched) if not there),
+        tuple(check for check, water_m in zip(checks, shown) if np.isnan(water_m)),
     )
 
 
-def _ranges_between(matched: Sequence[bool], ranges: dict[int, float]) -> list[float]:
-    """Range between one matched check and the next; a stretch broken by a check without rows has the wider range."""
-    places = [at for at, there in enumerate(matched) if there]
-    return [max((ranges.get(at, 0.0) for at in range(a + 1, b + 1)), default=0.0) for a, b in pairwise(places)]
+def _shown_at(water: pl.LazyFrame, checks: Sequence[Check], near_s: float) -> list[float]:
+    """What the series shows at the time of each check, NaN where its rows lie too far off."""
+    windows = [pl.col("time").is_between(naive(c.at_s - near_s), naive(c.at_s + near_s)) for c in checks]
+    near = pl.collect_all([water.filter(window) for window in windows], engine="streaming")
+    return [float(bridged(points(rows, "water_m"), np.array([c.at_s]), near_s)[0]) for rows, c in zip(near, checks)]
 
 
-def _segments(offsets: Sequence[Offset], ranges: Sequence[float], tape: OntoTape, scene: Scene) -> list[Segment]:
+def _segments(water: pl.LazyFrame, offsets: Sequence[Offset], tape: OntoTape, scene: Scene) -> list[Segment]:
+    """Segments between the checks. The range is looked at only where the checks' own uncertainty does not explain the
+    change of the offset, and no handling does.
+    """
+    pairs = list(pairwise(offsets))
+    drifts = [second.offset_m - first.offset_m for first, second in pairs]
+    doubtful = [
+        tape.share != "one offset"
+        and abs(drift) > 2 * float(np.hypot(first.u_m, second.u_m))
+        and (tape.share == "in time" or not _inside(tape, first, second))
+        for drift, (first, second) in zip(drifts, pairs)
+    ]
+    spans = [
+        water.filter(pl.col("time").is_between(naive(first.check.at_s), naive(second.check.at_s))).select(
+            pl.col("water_m").max() - pl.col("water_m").min()
+        )
+        for (first, second), doubt in zip(pairs, doubtful)
+        if doubt
+    ]
+    ranges = iter(pl.collect_all(spans, engine="streaming"))
     share = tape.drift_share_max.si if tape.drift_share_max else scene.settings.si("drift_share_max")
     found = []
-    for first, second, range_m in zip(offsets, offsets[1:], ranges):
-        drift = second.offset_m - first.offset_m
-        limit, _ = check_limit_m(abs(second.check.depth_m), range_m)
-        doubt = 2 * float(np.hypot(first.u_m, second.u_m))
-        shared = tape.share == "in time" or not _inside(tape, first, second)
-        refused = abs(drift) > max(share * range_m, limit, doubt) and shared and tape.share != "one offset"
+    for (first, second), drift, doubt in zip(pairs, drifts, doubtful):
+        range_m = float(next(ranges).item()) if doubt else float("nan")
+        limit, _ = check_limit_m(abs(second.check.depth_m), range_m if doubt else 0.0)
+        refused = doubt and abs(drift) > max(share * range_m, limit)
         found.append(Segment(first.check.at_s, second.check.at_s, drift, range_m, refused))
     return found
 

@@ -100,8 +100,8 @@ def _onto_tape(rows: Rows, given: Sequence[Treatment], scene: Scene, look: Surve
     rows = quality.tested(
         rows.with_columns(depth.alias(quality.TESTED)), _one(given, QualityTests) or USUAL_TESTS, scene, look
     )
-    ends = [o.check.at_s for o in pull.offsets] if pull and pull.offsets else [float("inf"), float("-inf")]
-    rows = rows.with_columns(quality.quality_word(pl.col("flag"), ends[0], ends[-1])).drop(quality.TESTED)
+    checked_s = (pull.offsets[0].check.at_s, pull.offsets[-1].check.at_s) if pull and pull.offsets else None
+    rows = rows.with_columns(quality.quality_word(pl.col("flag"), checked_s)).drop(quality.TESTED)
     return Treated(rows, look, pull, by_weight(found))
 
 
