@@ -87,8 +87,10 @@ def ours(folder: Path) -> None:
     }
     treatments = [TREATMENTS[name].read(fields, "m")[0] for name, fields in given.items()]
     treated = treat(made.rows, treatments, Scene(Settings("m"), checks, {"air": air}), made.look)  # type: ignore[arg-type]
-    treated.rows.sink_parquet(folder / "ours.parquet", compression="lz4")
-    corrected = pl.scan_parquet(folder / "ours.parquet")
+    (folder / "ours").mkdir(exist_ok=True)
+    for number, piece in enumerate(treated.pieces()):
+        piece.sink_parquet(folder / "ours" / f"{number:05}.parquet", compression="lz4")
+    corrected = pl.scan_parquet(folder / "ours")
     daily_values(corrected, "+01:00", made.look.interval_s, 0.8).sink_parquet(folder / "ours-daily.parquet")
 
 
@@ -210,7 +212,7 @@ def _measured(way: str, folder: Path) -> tuple[float, float]:
 
 def _compare(folder: Path) -> None:
     """All three came to the same depths, flags and days."""
-    mine = pl.read_parquet(folder / "ours.parquet")
+    mine = pl.read_parquet(folder / "ours")
     days = pl.read_parquet(folder / "ours-daily.parquet")
     for peer in ("pandas", "polars"):
         theirs = pl.read_parquet(folder / f"{peer}.parquet")

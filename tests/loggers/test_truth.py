@@ -248,3 +248,15 @@ def test_efficiency_taken_out_leaves_a_level_without_the_air_in_it() -> None:
     slope = [np.polyfit(np.diff(air), np.diff(depth), 1)[0] * 9.80665 for depth in (with_it, without)]
     assert slope[0] == pytest.approx(0.6, abs=0.05)
     assert slope[1] == pytest.approx(0.0, abs=0.05)
+
+
+def test_a_long_series_written_in_pieces_is_the_series_written_at_once() -> None:
+    truth = drifting(12, days=300, interval_s=3600.0, checks=4)
+    treated = treat(
+        spiked(truth, [1999, 2000, 4001], 1.0), [BARO, tape(), treatment("quality tests", hampel="yes")], truth.scene
+    )
+    whole, pieces = treated.rows.collect(), [piece.collect() for piece in treated.pieces(2000)]
+    assert [piece.height for piece in pieces] == [2000, 2000, 2000, 1200]
+    joined = pl.concat(pieces)
+    assert joined.drop("depth_m", "water_m").equals(whole.drop("depth_m", "water_m"))
+    assert np.allclose(joined["depth_m"], whole["depth_m"], atol=1e-12)

@@ -107,23 +107,22 @@ def account_of(
 ) -> Account:
     """The account of a file from its lines read into columns, and the reasons of those that give no row."""
     further = [column.si_name for column in profile.columns if column is not profile.main]
-    nothing, time = no_row(profile), pl.col("time")
-    step = time.filter(~nothing).diff()
-    counts = kept.select(
-        pl.len(),
-        nothing.sum().alias("no_rows"),
-        time.filter(~nothing).min().alias("earliest"),
-        time.filter(~nothing).max().alias("latest"),
+    cut, no_rows = kept.select(pl.len(), no_row(profile).sum().alias("no")).collect(engine="streaming").row(0)
+    rows = kept.filter(~no_row(profile)) if no_rows else kept
+    step = pl.col("time").diff()
+    counts = rows.select(
+        pl.col("time").min().alias("earliest"),
+        pl.col("time").max().alias("latest"),
         (step < pl.duration()).sum().alias("backwards"),
         (step == pl.duration()).sum().alias("repeated"),
-        *((pl.col(name).is_null() & ~nothing).sum().alias(f"no {name}") for name in further),
+        *(pl.col(name).is_null().sum().alias(f"no {name}") for name in further),
     ).collect(engine="streaming")
     told = counts.row(0, named=True)
     account = Account(
         lines=lines,
         above=profile.header_line,
-        rows=told["len"] - told["no_rows"],
-        no_rows=told["no_rows"],
+        rows=cut - no_rows,
+        no_rows=no_rows,
         aside=aside,
         no_values={name: told[f"no {name}"] for name in further if told[f"no {name}"]},
         backwards=told["backwards"],

@@ -25,6 +25,8 @@ from tapedown.values.written import Written
 
 PASS, NOT_EVALUATED, OF_INTEREST, FAIL, NO_DATA = 1, 2, 3, 4, 9
 HAMPEL_NEIGHBOURS, HAMPEL_DEVIATIONS, MAD_TO_SIGMA = 3, 3.0, 1.4826
+REGULAR = 0.95
+"""Share of usual steps from which a series counts as regular; ours."""
 TEST_COLUMNS = ("flag_range", "flag_season", "flag_spike", "flag_rate", "flag_flat", "flag_neighbour", "flag_hampel")
 _QUALITY = pl.Enum(QUALITIES)
 TESTED = "tested_m"
@@ -50,6 +52,20 @@ def tested(rows: pl.LazyFrame, tests: QualityTests, scene: Scene, look: Survey) 
         flags.append(hampel_flag(limit.of("flat_within")))
     names = [flag.meta.output_name() for flag in flags]
     return rows.with_columns(flags).with_columns(gathered([name for name in names if name in TEST_COLUMNS]))
+
+
+def reach(tests: QualityTests, scene: Scene, look: Survey) -> int:
+    """How many rows before and after a row its flags depend on; 0 when a test goes by time instead."""
+    limit = _Limits(tests, scene)
+    window = _window_rows(limit.of("rate_window") * 3600, look)
+    return max(window + 1, int(limit.of("flat_fail")), 2 * HAMPEL_NEIGHBOURS + 1) if window else 0
+
+
+def _window_rows(window_s: float, look: Survey) -> int:
+    """A stretch of time as rows of a regular series; 0 in an irregular one."""
+    if not look.interval_s or look.regular_share <= REGULAR:
+        return 0
+    return max(round(window_s / look.interval_s), 3)
 
 
 class _Limits:
@@ -124,8 +140,8 @@ def rate_flag(deviations: float, window_s: float, least_m: float, look: Survey) 
     Below least_m a step is the last digit: without that floor any change after still water would speak (ours). In a
     regular series the window is counted in rows.
     """
-    if look.interval_s and look.regular_share > 0.95:
-        rows = max(round(window_s / look.interval_s), 3)
+    rows = _window_rows(window_s, look)
+    if rows:
         spread = _DEPTH.rolling_std(rows, min_samples=max(rows // 2, 3))
     else:
         spread = _DEPTH.rolling_std_by("time", f"{round(window_s)}s", min_samples=3)

@@ -7,7 +7,8 @@ again changes nothing.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from typing import Any, NamedTuple
 
 import polars as pl
@@ -19,8 +20,12 @@ from tapedown.loggers.survey import Survey, survey
 from tapedown.values.results import Finding
 from tapedown.values.treatments import (
     TREATMENTS,
+    BarometricEfficiency,
+    ClockDrift,
+    ClockShift,
     OntoTape,
     QualityTests,
+    SetAside,
     Treatment,
     Water,
     treatment_name,
@@ -38,6 +43,8 @@ BEFORE_WATER: dict[str, Callable[[Rows, Any, Scene], Rows]] = {
 """Name of a treatment -> what it does to the rows before the height of water is worked out."""
 USUAL_TESTS: QualityTests = TREATMENTS["quality tests"].read({}, "m")[0]  # type: ignore[assignment]
 """The tests with the network's thresholds."""
+ROWS_EACH = 1_000_000
+"""Rows of a piece of a long series; ours."""
 ONE_OF_A_KIND = ("barometer", "water", "onto the tape", "quality tests")
 
 
@@ -49,12 +56,28 @@ class Treated(NamedTuple):
     look      its times
     pull      how it was pulled onto the tape, None without that treatment
     findings  weightiest first
+    water     the plan as far as `water_m`
+    finish    what turns rows of `water` into rows of the corrected series; each needs the rows before and after it
+    reach     how many rows before and after; 0 when that is not known
     """
 
     rows: Rows
     look: Survey
     pull: tape.Pull | None
     findings: tuple[Finding, ...]
+    water: Rows
+    finish: Callable[[Rows], Rows]
+    reach: int
+
+    def pieces(self, rows_each: int = ROWS_EACH) -> Iterator[Rows]:
+        """The corrected series in pieces that are written one after the other, so that memory does not grow with it."""
+        if not self.reach or self.look.rows <= rows_each:
+            yield self.rows
+            return
+        for start in range(0, self.look.rows, rows_each):
+            before = min(start, self.reach)
+            part = self.water.slice(start - before, before + rows_each + self.reach)
+            yield self.finish(part).slice(before, rows_each)
 
 
 def treat(raw: Rows, treatments: Sequence[Treatment], scene: Scene, look: Survey | None = None) -> Treated:
@@ -71,38 +94,42 @@ def treat(raw: Rows, treatments: Sequence[Treatment], scene: Scene, look: Survey
     written.
     """
     given = _in_order(treatments)
+    height = _water(raw, given, scene)
+    if look is None or any(isinstance(treatment, (ClockShift, ClockDrift)) for treatment in given):
+        look = survey(height)
+    if not look.in_order:
+        height = height.sort("time", maintain_order=True).unique("time", keep="first", maintain_order=True)
+        look = survey(height)
+    onto, tests = _one(given, OntoTape), _one(given, QualityTests) or USUAL_TESTS
+    pull = tape.pull_onto_tape(height, onto, scene, look) if onto else None
+    found = [*_unfit(height), *(tape.pull_findings(pull, scene) if pull else ())]
+    finish = partial(_finished, pull=pull, tests=tests, scene=scene, look=look)
+    reach = quality.reach(tests, scene, look)
+    return Treated(finish(height), look, pull, by_weight(found), height, finish, reach)
+
+
+def _water(raw: Rows, given: Sequence[Treatment], scene: Scene) -> Rows:
+    """The rows as far as `water_m`; null where they are set aside."""
     rows = raw.with_columns(pl.lit(None, pl.String).alias("aside"))
     for treatment in given:
         apply = BEFORE_WATER.get(treatment_name(treatment))
         rows = apply(rows, treatment, scene) if apply else rows
-    look = look if look and not any(name.startswith("clock") for name in map(treatment_name, given)) else survey(rows)
-    if not look.in_order:
-        rows = rows.sort("time", maintain_order=True).unique("time", keep="first", maintain_order=True)
-        look = survey(rows)
     rows = water.water_height(rows, _one(given, Water) or water.NO_WATER, scene)
     for treatment in given:
-        if treatment_name(treatment) == "barometric efficiency":
-            rows = efficiency.efficiency_removed(rows, treatment, scene)  # type: ignore[arg-type]
-    if any(treatment_name(treatment) == "set aside" for treatment in given):
+        if isinstance(treatment, BarometricEfficiency):
+            rows = efficiency.efficiency_removed(rows, treatment, scene)
+    if any(isinstance(treatment, SetAside) for treatment in given):
         rows = rows.with_columns(pl.when(pl.col("aside").is_null()).then(pl.col("water_m")).alias("water_m"))
-    return _onto_tape(rows, given, scene, look)
+    return rows
 
 
-def _onto_tape(rows: Rows, given: Sequence[Treatment], scene: Scene, look: Survey) -> Treated:
-    onto, pull, found = _one(given, OntoTape), None, _unfit(rows)
-    if onto is not None:
-        pull = tape.pull_onto_tape(rows, onto, scene, look)
-        found += tape.pull_findings(pull, scene)
-        rows = tape.with_depth(rows, pull)
-    else:
-        rows = _as_logged(rows)
+def _finished(rows: Rows, *, pull: tape.Pull | None, tests: QualityTests, scene: Scene, look: Survey) -> Rows:
+    """Depth, uncertainty, flags and quality of rows with `water_m`."""
+    rows = tape.with_depth(rows, pull) if pull else _as_logged(rows)
     depth = pl.col("depth_m") if pull and pull.offsets else -pl.col("water_m")
-    rows = quality.tested(
-        rows.with_columns(depth.alias(quality.TESTED)), _one(given, QualityTests) or USUAL_TESTS, scene, look
-    )
+    rows = quality.tested(rows.with_columns(depth.alias(quality.TESTED)), tests, scene, look)
     checked_s = (pull.offsets[0].check.at_s, pull.offsets[-1].check.at_s) if pull and pull.offsets else None
-    rows = rows.with_columns(quality.quality_word(pl.col("flag"), checked_s)).drop(quality.TESTED)
-    return Treated(rows, look, pull, by_weight(found))
+    return rows.with_columns(quality.quality_word(pl.col("flag"), checked_s)).drop(quality.TESTED)
 
 
 def _as_logged(rows: Rows) -> Rows:
