@@ -8,6 +8,7 @@ from tapedown.values.errors import TapedownError
 from tapedown.work.refusals import (
     NoNetwork,
     NoSuchReading,
+    NoSuchSeries,
     NoSuchWell,
     NotADate,
     NotKnownYet,
@@ -41,6 +42,7 @@ _CLASSES: dict[type[TapedownError], int] = {
     NoSuchWell: 5,
     NotKnownYet: 5,
     NoSuchReading: 5,
+    NoSuchSeries: 5,
     SeveralReadings: 5,
     NoSuchRound: 5,
     record_errors.RecordMissing: 5,

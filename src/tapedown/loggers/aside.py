@@ -8,7 +8,7 @@ from tapedown.loggers.moments import between
 from tapedown.values.treatments import SetAside, UnitMended
 from tapedown.values.units import UNITS, known_unit
 
-MAIN = ("pressure_kpa", "gauge_kpa", "logged_water_m", "logged_depth_m", "logged_elevation_m")
+MAIN = ("pressure_kpa", "gauge_kpa", "logged_water_m", "logged_depth_m", "logged_elevation_m", "air_kpa")
 """What a series may be of, as the reader of files names it."""
 
 

@@ -15,7 +15,7 @@ import polars as pl
 
 from tapedown.engine.checks import by_weight, finding
 from tapedown.loggers import aside, barometer, clock, efficiency, quality, tape, water
-from tapedown.loggers.scene import Scene
+from tapedown.loggers.scene import Points, Scene, points
 from tapedown.loggers.survey import Survey, survey
 from tapedown.values.results import Finding
 from tapedown.values.treatments import (
@@ -32,6 +32,8 @@ from tapedown.values.treatments import (
 )
 
 Rows = pl.LazyFrame
+SERIES_VERSION = "1"
+"""Raised when a corrected series may come out differently."""
 
 BEFORE_WATER: dict[str, Callable[[Rows, Any, Scene], Rows]] = {
     "clock shift": lambda rows, treatment, _: clock.shifted(rows, treatment),
@@ -108,12 +110,25 @@ def treat(raw: Rows, treatments: Sequence[Treatment], scene: Scene, look: Survey
     return Treated(finish(height), look, pull, by_weight(found), height, finish, reach)
 
 
-def _water(raw: Rows, given: Sequence[Treatment], scene: Scene) -> Rows:
-    """The rows as far as `water_m`; null where they are set aside."""
+def air_points(raw: Rows, treatments: Sequence[Treatment]) -> Points:
+    """A barometer's series as points: its clock put right, its units mended, what is set aside left out."""
+    rows = _as_recorded(raw, _in_order(treatments), Scene())
+    return points(
+        rows.filter(pl.col("aside").is_null()).select("time", "air_kpa").collect(engine="streaming"), "air_kpa"
+    )
+
+
+def _as_recorded(raw: Rows, given: Sequence[Treatment], scene: Scene) -> Rows:
     rows = raw.with_columns(pl.lit(None, pl.String).alias("aside"))
     for treatment in given:
         apply = BEFORE_WATER.get(treatment_name(treatment))
         rows = apply(rows, treatment, scene) if apply else rows
+    return rows
+
+
+def _water(raw: Rows, given: Sequence[Treatment], scene: Scene) -> Rows:
+    """The rows as far as `water_m`; null where they are set aside."""
+    rows = _as_recorded(raw, given, scene)
     rows = water.water_height(rows, _one(given, Water) or water.NO_WATER, scene)
     for treatment in given:
         if isinstance(treatment, BarometricEfficiency):

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from tapedown.values import gear, reading_forms, rounds, wells
+from tapedown.values import gear, reading_forms, rounds, series, wells
 from tapedown.values.forms import Form
 
-KINDS: dict[str, Form] = {**wells.FORMS, **gear.FORMS, **reading_forms.FORMS, **rounds.FORMS}
+KINDS: dict[str, Form] = {**wells.FORMS, **gear.FORMS, **reading_forms.FORMS, **rounds.FORMS, **series.FORMS}
 """kind -> form, for every kind whose body is one form."""
 
 
