@@ -61,7 +61,7 @@ def test_a_file_becomes_a_corrected_series(fen: Run, tmp_path: Path) -> None:
     assert rows[1].split(",")[1] == "6.0960"
     days = fen("logger", "daily", "MF-07", "level").out.splitlines()
     assert days[0].startswith("day,mean_depth_m")
-    assert len(days) == 23
+    assert len(days) == 22
     [treatment] = [t for t in fen("logger", "show", "MF-07", "level", "--json").json["treatments"] if "barometer" in t]
     assert fen("strike", "MF-07", treatment["entry"][-8:], "--reason", "the wrong one").code == 0
     assert "[struck]" in fen("logger", "show", "MF-07", "level").out

@@ -22,12 +22,11 @@ from tapedown.work.logger_series import (
     corrected,
     daily,
     exported,
-    series_names,
     story_of,
 )
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import NoSuchSeries, NoSuchWell, SeriesInACircle, WrittenWrong
-from tapedown.work.wells import well_file
+from tapedown.work.wells import series_of, well_file
 
 START = datetime(2026, 1, 10, tzinfo=UTC)
 HOURS = 24 * 60
@@ -194,7 +193,7 @@ def test_a_series_cannot_be_corrected_by_itself(logged: OpenNetwork, pen: Pen) -
 
 
 def test_what_is_not_there_is_told_with_what_is(logged: OpenNetwork) -> None:
-    assert series_names(well_file(logged, "MF-07")) == ["air", "level"]
+    assert series_of(well_file(logged, "MF-07")) == ["air", "level"]
     with pytest.raises(NoSuchSeries) as refused:
         corrected(logged, "MF-07", "pressure")
     assert "MF-07/air, MF-07/level" in refused.value.hint

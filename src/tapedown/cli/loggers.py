@@ -20,7 +20,7 @@ from tapedown.reports.words import length_text
 from tapedown.values.series import LoggerFile, treatment_field
 from tapedown.values.treatments import TREATMENTS, treatment_body, treatment_name
 from tapedown.work.entering import enter_fact
-from tapedown.work.wells import well_codes, well_file
+from tapedown.work.wells import series_of, well_codes, well_file
 
 if TYPE_CHECKING:
     from tapedown.work.logger_series import Corrected
@@ -120,11 +120,9 @@ def _listed(value: Any) -> list[Any]:
 @at_desk
 def list_series(desk: Desk, as_of: str) -> None:
     """All series of the network."""
-    from tapedown.work.logger_series import series_names
-
     network = desk.network(as_of)
     for code in well_codes(network):
-        for name in series_names(well_file(network, code)):
+        for name in series_of(well_file(network, code)):
             click.echo(f"{code} {name}")
 
 

@@ -12,7 +12,7 @@ from starlette.staticfiles import StaticFiles
 
 from tapedown import __version__
 from tapedown.web import errors
-from tapedown.web.pages import entry, facts, gear, importing, keeping, network, points, value, visit, well
+from tapedown.web.pages import entry, facts, gear, importing, keeping, network, points, series, value, visit, well
 from tapedown.web.pages.common import HERE, Office
 from tapedown.web.security import Doors, Guard, new_doors
 from tapedown.web.sheet_routes import router as sheet_router
@@ -28,6 +28,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     points.router,
     visit.router,
     value.router,
+    series.router,
     entry.router,
     gear.router,
     importing.router,

@@ -37,7 +37,7 @@ from tapedown.work.history import USABLE, Row, history_of
 from tapedown.work.moments import instant
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.refusals import NoSuchSeries, SeriesInACircle
-from tapedown.work.wells import Fact, WellFile, well_file
+from tapedown.work.wells import Fact, WellFile, series_of, well_file
 
 LEVELS = (STATIC, DISTURBED, PUMPING, NOT_NOTED)
 """Uses of a reading a logger can be held to: the tape and the logger saw the same water, still or not."""
@@ -87,11 +87,6 @@ class Corrected(NamedTuple):
         return tuple(Finding(**found) for found in self.about["findings"])
 
 
-def series_names(file: WellFile) -> list[str]:
-    """Names of the series of a well, sorted."""
-    return sorted({fact.value.series for fact in file.of_kind("logger file")})
-
-
 def story_of(network: OpenNetwork, code: str, name: str) -> Story:
     """Gather what is said of a series.
 
@@ -104,7 +99,7 @@ def story_of(network: OpenNetwork, code: str, name: str) -> Story:
     ours.sort(key=lambda fact: (fact.entry.written_at, fact.entry.id))
     files = tuple(f for f in ours if isinstance(f.value, LoggerFile) and f.struck_by is None)
     if not files:
-        raise NoSuchSeries(f"{code}/{name}", [f"{code}/{known}" for known in series_names(file)])
+        raise NoSuchSeries(f"{code}/{name}", [f"{code}/{known}" for known in series_of(file)])
     done = [f for f in ours if isinstance(f.value, SeriesTreatment)]
     levels = tuple(row for row in history_of(file, network, gear_shelf(network)).rows if _holds(row))
     return Story(

@@ -1,0 +1,144 @@
+"""A logger's series as a figure: what was logged, the air, the depth with the tape readings, the logger's zero.
+
+All panels stand on one time axis; depth grows downwards.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+from tapedown.reports import svg
+from tapedown.reports.axes import Scale, ticks, time_ticks
+
+WIDTH, LEFT, RIGHT, GAP, FOOT = 1000.0, 62.0, 12.0, 30.0, 34.0
+GAP_TIMES = 12.0
+"""A line is lifted where a step is this many times its usual one."""
+
+
+class Curve(NamedTuple):
+    """A line of a panel: days (as axes.day_of counts them, UTC) and values."""
+
+    days: Sequence[float]
+    values: Sequence[float]
+    paint: str
+
+
+class Tape(NamedTuple):
+    """A tape reading on a panel: day, value, half of its expanded uncertainty, words, link."""
+
+    day: float
+    value: float
+    half: float
+    words: str
+    link: str
+
+
+class Panel(NamedTuple):
+    """One panel. band: days, low, high of a stretch the value lies in; down: values grow downwards."""
+
+    title: str
+    height: float
+    curves: tuple[Curve, ...]
+    tapes: tuple[Tape, ...] = ()
+    band: tuple[Sequence[float], Sequence[float], Sequence[float]] | None = None
+    down: bool = False
+
+
+def series_figure(panels: Sequence[Panel], low_d: float, high_d: float, label: str) -> str:
+    """The figure, low_d and high_d being the ends of the time axis."""
+    shown = [panel for panel in panels if any(len(curve.days) for curve in panel.curves) or panel.tapes]
+    height = sum(panel.height + GAP for panel in shown) + FOOT
+    time = Scale(low_d, high_d, LEFT, WIDTH - RIGHT)
+    top, drawn = GAP - 6, []
+    for panel in shown:
+        drawn.append(_panel(panel, time, top))
+        top += panel.height + GAP
+    drawn += _time_axis(time, top - GAP)
+    return svg.drawing(WIDTH, height, label, *drawn, class_="series")
+
+
+def _panel(panel: Panel, time: Scale, top: float) -> str:
+    low, high = _span(panel)
+    ends = (top, top + panel.height) if panel.down else (top + panel.height, top)
+    scale = Scale(low, high, *ends)
+    parts = [svg.text(panel.title, LEFT, top - 7, paint="f-soft", font_size=12)]
+    for value, label in ticks(low, high, max(2, int(panel.height // 40))):
+        y = scale.at(value)
+        parts += [
+            svg.line(LEFT, y, WIDTH - RIGHT, y, paint="f-faint", stroke_width=0.7),
+            svg.text(label, LEFT - 6, y + 4, paint="f-soft", anchor="end", font_size=12),
+        ]
+    parts += [svg.line(time.at(at), top, time.at(at), top + panel.height, paint="f-faint", stroke_width=0.7)
+              for at, _ in _moments(time)]  # fmt: skip
+    if panel.band is not None:
+        parts.append(_band(panel.band, time, scale))
+    parts += [
+        svg.path(_pen(curve, time, scale), paint=curve.paint, stroke_width=1.1, fill="none") for curve in panel.curves
+    ]
+    parts += [_tape(tape, time, scale) for tape in panel.tapes if low <= tape.value <= high]
+    return svg.element("g", *parts)
+
+
+def _span(panel: Panel) -> tuple[float, float]:
+    """What the panel must show, with a little room."""
+    values = [value for curve in panel.curves for value in (min(curve.values), max(curve.values)) if len(curve.values)]
+    values += [tape.value + sign * tape.half for tape in panel.tapes for sign in (-1, 1)]
+    low, high = min(values), max(values)
+    room = (high - low) * 0.06 or max(abs(high) * 0.001, 0.005)
+    return low - room, high + room
+
+
+def _pen(curve: Curve, time: Scale, scale: Scale) -> Iterable[tuple[float, float, bool]]:
+    """Points of a line, the pen lifted over gaps."""
+    steps = sorted(b - a for a, b in zip(curve.days, curve.days[1:]))
+    usual = steps[len(steps) // 2] if steps else 0.0
+    before = -math.inf
+    for day, value in zip(curve.days, curve.values):
+        yield time.at(float(day)), scale.at(float(value)), day - before > max(GAP_TIMES * usual, 1e-9)
+        before = day
+
+
+def _band(band: tuple[Sequence[float], Sequence[float], Sequence[float]], time: Scale, scale: Scale) -> str:
+    days, low, high = band
+    if len(days) < 2:
+        return ""
+    there = [(time.at(float(d)), scale.at(float(v))) for d, v in zip(days, high)]
+    back = [(time.at(float(d)), scale.at(float(v))) for d, v in zip(days, low)][::-1]
+    top, floor = min(scale.at_low, scale.at_high), max(scale.at_low, scale.at_high)
+    d = "L".join(f"{svg.number(x)} {svg.number(min(max(y, top), floor))}" for x, y in (*there, *back))
+    return svg.element("path", paint="f-wash", d=f"M{d}z")
+
+
+def _tape(tape: Tape, time: Scale, scale: Scale) -> str:
+    if not time.low <= tape.day <= time.high:
+        return ""
+    x, y = time.at(tape.day), scale.at(tape.value)
+    bar = svg.line(
+        x, scale.at(tape.value - tape.half), x, scale.at(tape.value + tape.half), paint="f-point", stroke_width=1.4
+    )
+    dot = svg.element("circle", paint="f-point", cx=x, cy=y, r=4)
+    return svg.linked(tape.link, tape.words, bar, dot)
+
+
+def _moments(time: Scale) -> list[tuple[float, str]]:
+    """Ticks of the time axis; hours where days are too far apart."""
+    span = time.high - time.low
+    if span >= 3:
+        return time_ticks(time.low, time.high, 8)
+    step = next(hours for hours in (1, 2, 3, 6, 12, 24) if span * 24 / hours <= 8 or hours == 24)
+    first = math.ceil(time.low * 24 / step) * step
+    hours = range(first, math.floor(time.high * 24) + 1, step)
+    return [
+        (hour / 24, f"{hour % 24:02d}:00" if hour % 24 else time_ticks(hour / 24, hour / 24 + 1, 1)[0][1])
+        for hour in hours
+    ]
+
+
+def _time_axis(time: Scale, floor: float) -> list[str]:
+    drawn = [svg.line(LEFT, floor, WIDTH - RIGHT, floor, stroke_width=1)]
+    for at, label in _moments(time):
+        drawn.append(svg.line(time.at(at), floor, time.at(at), floor + 5, stroke_width=1))
+        drawn.append(svg.text(label, time.at(at), floor + 19, anchor="middle", font_size=12))
+    return drawn
