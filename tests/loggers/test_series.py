@@ -160,7 +160,7 @@ def test_the_account_names_gaps_spikes_and_dry_sensors_with_their_times() -> Non
     pressure[200] += 20.0
     pressure[700:720] = truth.scene.barometers["baro"].value[700:720] - 3.0
     raw = truth.raw.with_columns(pl.Series("pressure_kpa", pressure)).filter(~pl.col("line").is_between(402, 430))
-    found = corrected_account(treat(raw, [treatment("barometer", series="baro"), tape()], truth.scene))
+    found = corrected_account(treat(raw, [treatment("barometer", series="baro"), tape()], truth.scene), Settings("m"))
     told = {f.check: f.message for f in found}
     assert {"series-gap", "series-spike", "logger-out-of-water"} <= set(told)
     assert "one gap: 30.0 h" in told["series-gap"]

@@ -85,7 +85,7 @@ def test_the_gap_and_the_spike_of_an_english_borehole_are_named(
 ) -> None:
     rows, dips = england
     treated = treat(rows, [tape()], Scene(METRES, dips))
-    told = {found.check: found.message for found in corrected_account(treated)}
+    told = {found.check: found.message for found in corrected_account(treated, METRES)}
     assert "3.0 h after 2023-04-21 08:00 UTC" in told["series-gap"]
     assert "2023-04-21 08:55" in told["logger-check-in-gap"]
     assert "2023-01-17 15:00" in told["series-spike"]
@@ -114,7 +114,7 @@ def test_an_absolute_logger_ends_in_a_plain_account_of_what_was_wrong(water: str
     scene = Scene(METRES, barometers={"air": air})
     treated = treat(made.rows, [treatment("barometer", series="air", gap="13 h")], scene, made.look)
     account = (*found.account.findings, *made.findings, *raw_account(made.rows, made.look, METRES))
-    account += corrected_account(treated)
+    account += corrected_account(treated, METRES)
     assert told <= checks_of(account)
     assert all(found.message and found.hint for found in account)
     water_m = treated.rows.collect()["water_m"].drop_nulls()
@@ -144,7 +144,7 @@ def test_four_downloads_of_one_logger_make_one_series_with_its_time_in_the_air_a
     assert "2009-05-19" in {found.check: found.message for found in made.findings}["logger-downloads-overlap"]
     handled = [f for f in raw_account(made.rows, made.look, METRES) if f.check == "logger-handled"]
     assert any("in air" in f.message for f in handled)
-    assert "series-gap" in checks_of(corrected_account(treat(made.rows, [], Scene(METRES), made.look)))
+    assert "series-gap" in checks_of(corrected_account(treat(made.rows, [], Scene(METRES), made.look), METRES))
 
 
 def test_a_vented_logger_comes_out_as_it_was_logged() -> None:
@@ -155,7 +155,7 @@ def test_a_vented_logger_comes_out_as_it_was_logged() -> None:
     assert rows["logged_depth_m"][0] == pytest.approx(1.9476)
     treated = treat(found.frame, [], Scene(METRES))
     assert treated.rows.collect()["depth_m"].equals(rows["logged_depth_m"])
-    assert checks_of(corrected_account(treated)) <= {"series-rate"}
+    assert checks_of(corrected_account(treated, METRES)) <= {"series-rate"}
 
 
 def test_pressure_heads_of_deep_wells_are_reproduced_within_a_hundredth() -> None:

@@ -96,6 +96,7 @@ CHECKS: dict[str, Check] = {
     "series-flat": Check("look", "values that do not move"),
     "series-off-neighbour": Check("look", "rows that lie off a neighbouring well"),
     "logger-out-of-water": Check("look", "an absolute or vented logger with less than no water above it"),
+    "barometer-gap": Check("look", "rows of an absolute logger in a gap of its barometer"),
     "barometer-odd": Check("look", "air pressures that are none"),
 }
 

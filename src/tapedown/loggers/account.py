@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from tapedown.engine.checks import by_weight, finding
-from tapedown.engine.digits import rounded
+from tapedown.engine.digits import rounded, spoken
 from tapedown.loggers.aside import main_column
 from tapedown.loggers.moments import column_seconds, said
 from tapedown.loggers.quality import FAIL, OF_INTEREST, TEST_COLUMNS
@@ -66,13 +66,20 @@ def _ragged(look: Survey) -> list[Finding]:
     ]
 
 
-def corrected_account(treated: Treated) -> tuple[Finding, ...]:
+def corrected_account(treated: Treated, settings: Settings) -> tuple[Finding, ...]:
     """What the treatment and the tests of a series found: its own findings, gaps, and rows each test speaks of."""
     tests = [name for name in TEST_COLUMNS if name in treated.rows.collect_schema().names()]
-    plans = [_gaps(treated.rows), _bare(treated.rows)] + [_spoken(treated.rows, name) for name in tests]
-    gaps, bare, *told = pl.collect_all(plans, engine="streaming")
-    found = [*treated.findings, *_gap_findings(gaps, treated.look), *_bare_findings(bare)]
-    found += [_test_finding(name, rows) for name, rows in zip(tests, told) if rows.height]
+    plans = [_gaps(treated.rows), _bare(treated.rows), _airless(treated.rows)] + [
+        _spoken(treated.rows, name) for name in tests
+    ]
+    gaps, bare, airless, *told = pl.collect_all(plans, engine="streaming")
+    found = [
+        *treated.findings,
+        *_gap_findings(gaps, treated.look),
+        *_bare_findings(bare, settings),
+        *_airless_findings(airless),
+    ]
+    found += [_test_finding(name, rows, settings) for name, rows in zip(tests, told) if rows.height]
     return by_weight(found)
 
 
@@ -87,17 +94,36 @@ def _bare(rows: pl.LazyFrame) -> pl.LazyFrame:
     return rows.filter(bare).select(pl.len(), pl.col("time").first(), pl.col("water_m").min())
 
 
-def _bare_findings(bare: pl.DataFrame) -> list[Finding]:
+def _bare_findings(bare: pl.DataFrame, settings: Settings) -> list[Finding]:
     number, first, least = bare.row(0)
     if not number:
         return []
     return [
         finding(
             "logger-out-of-water",
-            f"{number} rows, the first at {first:%Y-%m-%d %H:%M} UTC, show down to {least:.3f} m over the sensor",
+            f"{number} rows, the first at {first:%Y-%m-%d %H:%M} UTC, show as little as {spoken(least, settings)} of water",
             "did it hang dry? is it the right barometer, in the right unit?",
         )
     ]
+
+
+def _airless(rows: pl.LazyFrame) -> pl.LazyFrame:
+    """Rows of an absolute logger that lie in a gap of the barometer."""
+    names = set(rows.collect_schema().names())
+    lost = pl.col("air_kpa").is_null() & pl.col("pressure_kpa").is_not_null()
+    without = lost if {"air_kpa", "pressure_kpa"} <= names else pl.lit(None, pl.Boolean)
+    return rows.filter(without).select(
+        pl.len(), pl.col("time").min().alias("first"), pl.col("time").max().alias("last")
+    )
+
+
+def _airless_findings(airless: pl.DataFrame) -> list[Finding]:
+    number, first, last = airless.row(0)
+    if not number:
+        return []
+    told = f"{number} rows between {first:%Y-%m-%d %H:%M} and {last:%Y-%m-%d %H:%M} UTC have no air pressure"
+    hint = "they have no depth; find another barometer, or say that a longer gap may be bridged"
+    return [finding("barometer-gap", told, hint)]
 
 
 def barometer_account(pressure: Points, name: str) -> tuple[Finding, ...]:
@@ -134,8 +160,10 @@ def _spoken(rows: pl.LazyFrame, name: str) -> pl.LazyFrame:
     ).filter(pl.col("number") > 0)
 
 
-def _test_finding(name: str, told: pl.DataFrame) -> Finding:
+def _test_finding(name: str, told: pl.DataFrame, settings: Settings) -> Finding:
     first, number, failing = told.row(0)
     check, says, hint = _SAYS[name]
-    named = "; ".join(f"{row['time']:%Y-%m-%d %H:%M} UTC ({row['shown_m']:.3f} m, line {row['line']})" for row in first)
+    named = "; ".join(
+        f"{row['time']:%Y-%m-%d %H:%M} UTC ({spoken(row['shown_m'], settings)}, line {row['line']})" for row in first
+    )
     return finding(check, f"{number} rows, {failing} of them failing, {says}: {named}", hint)

@@ -84,7 +84,7 @@ def pull_onto_tape(rows: pl.LazyFrame, tape: OntoTape, scene: Scene, look: Surve
     ----------
     rows : with `time` in order and `water_m`
     """
-    checks = sorted(scene.checks)
+    checks = sorted(check for check in scene.checks if look.first_s <= check.at_s <= look.last_s)
     water = rows.filter(pl.col("water_m").is_not_null()).select("time", "water_m")
     shown = _shown_at(water, checks, CHECK_STEPS * look.interval_s)
     u_point = tape.u_point.si if tape.u_point else scene.settings.si("u_logger")

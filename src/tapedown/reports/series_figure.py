@@ -7,14 +7,29 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 from tapedown.reports import svg
 from tapedown.reports.axes import Scale, ticks, time_ticks
 
-WIDTH, LEFT, RIGHT, GAP, FOOT = 1000.0, 62.0, 12.0, 30.0, 34.0
+GAP, FOOT = 30.0, 34.0
+Moments: TypeAlias = list[tuple[float, str]]
 GAP_TIMES = 12.0
 """A line is lifted where a step is this many times its usual one."""
+
+
+class Sheet(NamedTuple):
+    """Size of a figure: width, edges left and right of the panels, most ticks of time, class for the style sheet."""
+
+    width: float
+    left: float
+    right: float
+    most: int
+    class_: str
+
+
+WIDE = Sheet(1000, 62, 12, 8, "series figure-wide")
+NARROW = Sheet(372, 46, 8, 4, "series figure-narrow")
 
 
 class Curve(NamedTuple):
@@ -36,47 +51,58 @@ class Tape(NamedTuple):
 
 
 class Panel(NamedTuple):
-    """One panel. band: days, low, high of a stretch the value lies in; down: values grow downwards."""
+    """One panel.
+
+    band   days, low, high of a stretch the value lies in
+    aside  days of rows that are set aside: a stroke at the lower edge
+    down   values grow downwards
+    """
 
     title: str
     height: float
     curves: tuple[Curve, ...]
     tapes: tuple[Tape, ...] = ()
     band: tuple[Sequence[float], Sequence[float], Sequence[float]] | None = None
+    aside: Sequence[float] = ()
     down: bool = False
 
 
-def series_figure(panels: Sequence[Panel], low_d: float, high_d: float, label: str) -> str:
+def series_figure(panels: Sequence[Panel], low_d: float, high_d: float, label: str, sheet: Sheet = WIDE) -> str:
     """The figure, low_d and high_d being the ends of the time axis."""
     shown = [panel for panel in panels if any(len(curve.days) for curve in panel.curves) or panel.tapes]
     height = sum(panel.height + GAP for panel in shown) + FOOT
-    time = Scale(low_d, high_d, LEFT, WIDTH - RIGHT)
+    time = Scale(low_d, high_d, sheet.left, sheet.width - sheet.right)
+    moments = _moments(time, sheet.most)
     top, drawn = GAP - 6, []
     for panel in shown:
-        drawn.append(_panel(panel, time, top))
+        drawn.append(_panel(panel, time, top, moments))
         top += panel.height + GAP
-    drawn += _time_axis(time, top - GAP)
-    return svg.drawing(WIDTH, height, label, *drawn, class_="series")
+    drawn += _time_axis(time, top - GAP, moments)
+    return svg.drawing(sheet.width, height, label, *drawn, class_=sheet.class_)
 
 
-def _panel(panel: Panel, time: Scale, top: float) -> str:
+def _panel(panel: Panel, time: Scale, top: float, moments: Moments) -> str:
     low, high = _span(panel)
     ends = (top, top + panel.height) if panel.down else (top + panel.height, top)
     scale = Scale(low, high, *ends)
-    parts = [svg.text(panel.title, LEFT, top - 7, paint="f-soft", font_size=12)]
-    for value, label in ticks(low, high, max(2, int(panel.height // 40))):
+    parts = [svg.text(panel.title, time.at_low, top - 7, paint="f-soft", font_size=12)]
+    for value, label in ticks(low, high, max(3, int(panel.height // 28))):
         y = scale.at(value)
         parts += [
-            svg.line(LEFT, y, WIDTH - RIGHT, y, paint="f-faint", stroke_width=0.7),
-            svg.text(label, LEFT - 6, y + 4, paint="f-soft", anchor="end", font_size=12),
+            svg.line(time.at_low, y, time.at_high, y, paint="f-faint", stroke_width=0.7),
+            svg.text(label, time.at_low - 6, y + 4, paint="f-soft", anchor="end", font_size=12),
         ]
     parts += [svg.line(time.at(at), top, time.at(at), top + panel.height, paint="f-faint", stroke_width=0.7)
-              for at, _ in _moments(time)]  # fmt: skip
+              for at, _ in moments]  # fmt: skip
     if panel.band is not None:
         parts.append(_band(panel.band, time, scale))
     parts += [
         svg.path(_pen(curve, time, scale), paint=curve.paint, stroke_width=1.1, fill="none") for curve in panel.curves
     ]
+    d = "".join(f"M{svg.number(time.at(float(day)))} {svg.number(top + panel.height)}v-7" for day in panel.aside)
+    if d:
+        told = svg.titled("rows that are set aside")
+        parts.append(svg.element("g", told, svg.element("path", paint="f-look", d=d, stroke_width=1.4)))
     parts += [_tape(tape, time, scale) for tape in panel.tapes if low <= tape.value <= high]
     return svg.element("g", *parts)
 
@@ -122,12 +148,12 @@ def _tape(tape: Tape, time: Scale, scale: Scale) -> str:
     return svg.linked(tape.link, tape.words, bar, dot)
 
 
-def _moments(time: Scale) -> list[tuple[float, str]]:
+def _moments(time: Scale, most: int) -> Moments:
     """Ticks of the time axis; hours where days are too far apart."""
     span = time.high - time.low
     if span >= 3:
-        return time_ticks(time.low, time.high, 8)
-    step = next(hours for hours in (1, 2, 3, 6, 12, 24) if span * 24 / hours <= 8 or hours == 24)
+        return time_ticks(time.low, time.high, most)
+    step = next(hours for hours in (1, 2, 3, 6, 12, 24) if span * 24 / hours <= most or hours == 24)
     first = math.ceil(time.low * 24 / step) * step
     hours = range(first, math.floor(time.high * 24) + 1, step)
     return [
@@ -136,9 +162,9 @@ def _moments(time: Scale) -> list[tuple[float, str]]:
     ]
 
 
-def _time_axis(time: Scale, floor: float) -> list[str]:
-    drawn = [svg.line(LEFT, floor, WIDTH - RIGHT, floor, stroke_width=1)]
-    for at, label in _moments(time):
+def _time_axis(time: Scale, floor: float, moments: Moments) -> list[str]:
+    drawn = [svg.line(time.at_low, floor, time.at_high, floor, stroke_width=1)]
+    for at, label in moments:
         drawn.append(svg.line(time.at(at), floor, time.at(at), floor + 5, stroke_width=1))
         drawn.append(svg.text(label, time.at(at), floor + 19, anchor="middle", font_size=12))
     return drawn

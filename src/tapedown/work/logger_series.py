@@ -25,6 +25,7 @@ from tapedown.loggers.account import barometer_account, corrected_account, raw_a
 from tapedown.loggers.aside import main_column
 from tapedown.loggers.combine import Combined, combined
 from tapedown.loggers.daily import daily_values
+from tapedown.loggers.moments import between
 from tapedown.loggers.scene import Check, Points, Scene, points
 from tapedown.loggers.treat import SERIES_VERSION, Treated, air_points, treat
 from tapedown.record import blob
@@ -32,7 +33,15 @@ from tapedown.values.conditions import DISTURBED, NOT_NOTED, PUMPING, STATIC
 from tapedown.values.entries import canonical
 from tapedown.values.results import Finding
 from tapedown.values.series import LoggerFile, SeriesTreatment
-from tapedown.values.treatments import Barometer, BarometricEfficiency, QualityTests, Treatment, treatment_body
+from tapedown.values.settings import Settings
+from tapedown.values.treatments import (
+    Barometer,
+    BarometricEfficiency,
+    QualityTests,
+    SetAside,
+    Treatment,
+    treatment_body,
+)
 from tapedown.work.history import USABLE, Row, history_of
 from tapedown.work.moments import instant
 from tapedown.work.networks import OpenNetwork, gear_shelf
@@ -139,7 +148,7 @@ def _corrected(network: OpenNetwork, story: Story) -> Corrected:
     others = _others(network, story)
     place = _cache(network) / _digest([story.full_name])[:16] / _digest(_inputs(network, story, others, ()))
     if not (place / "about.json").is_file():
-        _write(place, *_worked(network, story, others))
+        _write(place, *_worked(network, story, others), network.settings)
     about = json.loads((place / "about.json").read_text(encoding="utf-8"))
     return Corrected(story, pl.scan_parquet(place / "rows"), about)
 
@@ -147,7 +156,11 @@ def _corrected(network: OpenNetwork, story: Story) -> Corrected:
 def _worked(network: OpenNetwork, story: Story, others: dict[str, Story]) -> tuple[Treated, list[Finding]]:
     """The series treated, and what its raw rows show."""
     raw = _raw(network, story)
-    found = [*raw.findings, *raw_account(raw.rows, raw.look, network.settings)]
+    kept = raw.rows
+    for part in story.given:
+        if isinstance(part, SetAside):
+            kept = kept.filter(~between(part.start, part.end))
+    found = [*raw.findings, *raw_account(kept, raw.look, network.settings)]
     air, beside = {}, {}
     for name, other in others.items():
         if name in _air_names(story.given):
@@ -228,7 +241,7 @@ def _cache(network: OpenNetwork) -> Path:
     return place / "tapedown" / "series" / _digest([where])[:16]
 
 
-def _write(place: Path, treated: Treated, found: list[Finding]) -> None:
+def _write(place: Path, treated: Treated, found: list[Finding], settings: Settings) -> None:
     """Write a corrected series beside its place, then move it there: it is there whole or not at all."""
     place.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=place.parent, prefix="making-") as name:
@@ -237,7 +250,7 @@ def _write(place: Path, treated: Treated, found: list[Finding]) -> None:
         for number, piece in enumerate(treated.pieces()):
             piece.sink_parquet(making / "rows" / f"{number:05}.parquet", compression="lz4")
         written = treated._replace(rows=pl.scan_parquet(making / "rows"))
-        about = _about(written, [*found, *corrected_account(written)])
+        about = _about(written, [*found, *corrected_account(written, settings)])
         (making / "about.json").write_text(json.dumps(about), encoding="utf-8")
         if not place.exists():
             making.rename(place)

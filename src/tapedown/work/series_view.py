@@ -13,6 +13,7 @@ from tsdownsample import MinMaxDownsampler
 
 from tapedown.loggers.aside import main_column
 from tapedown.loggers.moments import column_seconds, naive
+from tapedown.values.units import from_si
 from tapedown.work.logger_series import Corrected
 
 Floats = NDArray[np.float64]
@@ -30,6 +31,8 @@ class Drawn(NamedTuple):
 class Window(NamedTuple):
     """A stretch of a series: what was logged, the air, the depth with its uncertainty, the depth of the logger's zero.
 
+    aside  rows that are set aside: left out of `logged`
+
     unit  of what was logged: "kPa" or "m"
     """
 
@@ -41,6 +44,7 @@ class Window(NamedTuple):
     depth: Drawn
     u_depth: Drawn
     offset: Drawn
+    aside: Drawn
     rows: int
 
 
@@ -55,17 +59,19 @@ def window_of(series: Corrected, from_s: float | None, to_s: float | None, most:
     main = main_column(names)
     air = ["air_kpa"] if "air_kpa" in names and main != "air_kpa" else []
     inside = pl.col("time").is_between(naive(low), naive(high))
-    columns = ["time", main, *air, "depth_m", "u_depth_m", "offset_m"]
+    columns = ["time", main, *air, "depth_m", "u_depth_m", "offset_m", "aside"]
     part = series.rows.filter(inside).select(columns).collect(engine="streaming")
+    kept = part.filter(pl.col("aside").is_null())
     return Window(
         low,
         high,
-        _drawn(part, main, most),
+        _drawn(kept, main, most),
         "kPa" if main.endswith("kpa") else "m",
         _drawn(part, "air_kpa", most) if air else Drawn(np.empty(0), np.empty(0)),
         _drawn(part, "depth_m", most),
         _drawn(part, "u_depth_m", most),
         _drawn(part, "offset_m", most),
+        _drawn(part.filter(pl.col("aside").is_not_null()), main, most),
         part.height,
     )
 
@@ -95,8 +101,8 @@ class Point(NamedTuple):
     tests: tuple[tuple[str, str], ...]
 
 
-def point_at(series: Corrected, at_s: float) -> Point | None:
-    """The row nearest to a time, explained; None in a series without rows near it."""
+def point_at(series: Corrected, at_s: float, unit: str) -> Point | None:
+    """The row nearest to a time, explained in a unit of length; None in a series without rows near it."""
     reach_s = max(2 * series.about["interval_s"], 60.0)
     near = series.rows.filter(pl.col("time").is_between(naive(at_s - reach_s), naive(at_s + reach_s))).collect()
     if near.height == 0:
@@ -109,14 +115,21 @@ def point_at(series: Corrected, at_s: float) -> Point | None:
         for name, value in row.items()
         if name.startswith("flag") and name != "flag" and value is not None
     )
-    return Point(row_s, row["quality"], row["depth_m"], row["u_depth_m"], tuple(_steps(series, row, row_s)), tests)
+    return Point(
+        row_s, row["quality"], row["depth_m"], row["u_depth_m"], tuple(_steps(series, row, row_s, unit)), tests
+    )
 
 
-def _steps(series: Corrected, row: Mapping[str, Any], row_s: float) -> list[tuple[str, str, str]]:
+def _steps(series: Corrected, row: Mapping[str, Any], row_s: float, length_unit: str) -> list[tuple[str, str, str]]:
     main = main_column(list(row))
     unit = "kPa" if main.endswith("kpa") else "m"
     file = series.story.files[row["file"]].value.file
-    steps = [("as logged", f"{row[main]:.4f} {unit}", f"line {row['line']} of {file}")]
+
+    def length(value_m: float) -> str:
+        return f"{from_si(value_m, length_unit, 'length'):.4f} {length_unit}"
+
+    logged = f"{row[main]:.4f} kPa" if unit == "kPa" else length(row[main])
+    steps = [("as logged", logged, f"line {row['line']} of {file}")]
     if row.get("temp_c") is not None:
         steps.append(("temperature of the water", f"{row['temp_c']:.2f} degC", "the logger; it decides the density"))
     if row.get("air_kpa") is not None:
@@ -127,14 +140,14 @@ def _steps(series: Corrected, row: Mapping[str, Any], row_s: float) -> list[tupl
         return [*steps, ("set aside", row["aside"], "a treatment")]
     if row["water_m"] is not None:
         what = "water above the sensor" if unit == "kPa" else "height above its own zero"
-        steps.append((what, f"{row['water_m']:.4f} m", "(p - p_air) / (rho g)" if unit == "kPa" else "the sign turned"))
+        steps.append((what, length(row["water_m"]), "(p - p_air) / (rho g)" if unit == "kPa" else "the sign turned"))
     if row["offset_m"] is not None:
-        steps.append(("depth of the logger's zero", f"{row['offset_m']:.4f} m", _between(series, row_s)))
+        steps.append(("depth of the logger's zero", length(row["offset_m"]), _between(series, row_s)))
     if row["depth_m"] is not None:
-        steps.append(("depth below land surface", f"{row['depth_m']:.4f} m", "the zero less the water above it"))
+        steps.append(("depth below land surface", length(row["depth_m"]), "the zero less the water above it"))
     if row["u_depth_m"] is not None:
         told = "tape at the checks, the logger's own digit, its wandering since"
-        steps.append(("standard uncertainty", f"{row['u_depth_m']:.4f} m", told))
+        steps.append(("standard uncertainty", length(row["u_depth_m"]), told))
     return steps
 
 

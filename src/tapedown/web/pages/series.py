@@ -11,7 +11,7 @@ from fastapi import APIRouter, Depends, Query, Request, Response
 from tapedown.exchange.plain import finding_plain
 from tapedown.record import entry
 from tapedown.reports.axes import day_of
-from tapedown.reports.series_figure import Curve, Panel, Tape, series_figure
+from tapedown.reports.series_figure import NARROW, WIDE, Curve, Panel, Sheet, Tape, series_figure
 from tapedown.reports.words import length_text
 from tapedown.values.treatments import treatment_body, treatment_name
 from tapedown.values.units import from_si, to_si
@@ -44,21 +44,30 @@ def series_json(request: Request, code: str, name: str, as_of: AsOf = "") -> Ser
 
 @router.get("/wells/{code}/series/{name}/figure.svg", include_in_schema=False)
 def figure(
-    request: Request, code: str, name: str, as_of: AsOf = "", from_s: Seconds = None, to_s: Seconds = None
+    request: Request,
+    code: str,
+    name: str,
+    as_of: AsOf = "",
+    from_s: Seconds = None,
+    to_s: Seconds = None,
+    narrow: bool = False,
 ) -> Response:
     """The figure of a stretch of a series by itself, for the script that pans and zooms."""
     network = network_at(request, as_of)
     found = corrected(network, words_of(code), words_of(name))
     shown = window_of(found, from_s, to_s)
     ends = {"X-From": f"{shown.from_s:.0f}", "X-To": f"{shown.to_s:.0f}"}
-    return Response(_figure(found, shown, network.unit), media_type="image/svg+xml", headers=ends)
+    return Response(
+        _figure(found, shown, network.unit, NARROW if narrow else WIDE), media_type="image/svg+xml", headers=ends
+    )
 
 
 @router.get("/wells/{code}/series/{name}/at", include_in_schema=False)
 def point_page(request: Request, code: str, name: str, at_s: Seconds = None, as_of: AsOf = "") -> Response:
     """One point of a series, explained."""
-    found = corrected(network_at(request, as_of), words_of(code), words_of(name))
-    point = point_at(found, at_s) if at_s is not None else None
+    network = network_at(request, as_of)
+    found = corrected(network, words_of(code), words_of(name))
+    point = point_at(found, at_s, network.unit) if at_s is not None else None
     if point is None:
         raise NoSuchReading(found.story.full_name, "that time")
     return render(
@@ -95,7 +104,7 @@ def series_page(
         findings=found.findings,
         treatments=[(fact, *_told(fact.value.given[0])) for fact in (*story.treatments, *story.struck)],
         checks=_checks(found, network.unit),
-        figure=drawn(_figure(found, shown, network.unit)),
+        figures=[drawn(_figure(found, shown, network.unit, sheet)) for sheet in (WIDE, NARROW)],
         shown=shown,
         moves=_moves(shown, about),
         first=_said(about["first_s"]),
@@ -162,7 +171,7 @@ def _moves(shown: Window, about: dict[str, Any]) -> list[tuple[str, int, int]]:
     return [(words, round(low), round(high)) for words, low, high in ends]
 
 
-def _figure(found: Corrected, shown: Window, unit: str) -> str:
+def _figure(found: Corrected, shown: Window, unit: str, sheet: Sheet) -> str:
     """The panels of a window: as logged, air, depth with tape readings, depth of the logger's zero."""
     story = found.story
     tapes, zeros = [], []
@@ -179,7 +188,13 @@ def _figure(found: Corrected, shown: Window, unit: str) -> str:
     zeros = [zero for zero in zeros if low_d <= zero.day <= high_d]
     return series_figure(
         (
-            Panel(f"as logged, {raw_unit}", 110, (_curve(shown.logged, "f-ink", raw_unit),), down=shown.unit != "kPa"),
+            Panel(
+                f"as logged, {raw_unit}",
+                110,
+                (_curve(shown.logged, "f-ink", raw_unit),),
+                aside=(EPOCH_D + shown.aside.at_s / 86400).tolist(),
+                down=shown.unit != "kPa",
+            ),
             Panel("air pressure, kPa", 80, (_curve(shown.air, "f-earth", "kPa"),)),
             Panel(
                 f"depth below land surface, {unit}", 240, (depth,), tuple(within), _band(shown, depth, unit), down=True
@@ -189,6 +204,7 @@ def _figure(found: Corrected, shown: Window, unit: str) -> str:
         low_d,
         high_d,
         f"{story.full_name} from {_said(shown.from_s)} to {_said(shown.to_s)}",
+        sheet,
     )
 
 

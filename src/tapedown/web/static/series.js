@@ -3,7 +3,9 @@
 (() => {
   const box = document.getElementById("series");
   if (!box) return;
-  const LEFT = 62, RIGHT = 12, WIDTH = 1000;
+  const narrow = matchMedia("(max-width: 40rem)").matches;
+  const [WIDTH, LEFT, RIGHT] = narrow ? [372, 46, 8] : [1000, 62, 12];
+  const picture = () => box.querySelector(narrow ? ".figure-narrow" : ".figure-wide");
   const first = Number(box.dataset.first), last = Number(box.dataset.last);
   let from = Number(box.dataset.from), to = Number(box.dataset.to);
   let asked = 0, waiting = null, drag = null, pinch = null;
@@ -11,7 +13,7 @@
   const pointers = new Map();
 
   const timeAt = (clientX) => {
-    const seen = box.querySelector("svg").getBoundingClientRect();
+    const seen = picture().getBoundingClientRect();
     const x = ((clientX - seen.left) / seen.width) * WIDTH;
     return from + ((x - LEFT) / (WIDTH - LEFT - RIGHT)) * (to - from);
   };
@@ -19,7 +21,7 @@
   const draw = async () => {
     const turn = ++asked;
     const query = `from_s=${Math.round(from)}&to_s=${Math.round(to)}${asOf}`;
-    const answer = await fetch(`${box.dataset.path}/figure.svg?${query}`);
+    const answer = await fetch(`${box.dataset.path}/figure.svg?${query}${narrow ? "&narrow=true" : ""}`);
     if (!answer.ok || turn !== asked) return;
     const parsed = new DOMParser().parseFromString(await answer.text(), "image/svg+xml");
     if (turn !== asked || parsed.documentElement.nodeName !== "svg") return;
@@ -61,7 +63,7 @@
       const factor = pinch.apart / (Math.abs(a - b) || 1);
       show(pinch.about - (pinch.about - pinch.from) * factor, pinch.about + (pinch.to - pinch.about) * factor);
     } else if (drag) {
-      const seen = box.querySelector("svg").getBoundingClientRect();
+      const seen = picture().getBoundingClientRect();
       const by = ((drag.x - event.clientX) / seen.width) * (WIDTH / (WIDTH - LEFT - RIGHT)) * (drag.to - drag.from);
       if (Math.abs(drag.x - event.clientX) > 4) drag.moved = true;
       if (drag.moved) show(drag.from + by, drag.to + by);
