@@ -27,7 +27,7 @@ def explained_once(given: Mapping[str, Any]) -> ExplainedOnce | None:
 
     The mapping is that of `tapedown.engine.once.reduce_once`, with all gear and calibrations at hand, and with
     explaining: a mapping with expecting (that of `expected_once`), points (the well's other measuring points), and
-    others (the wells nearby, each with code, expected and its measuring point).
+    others (the wells nearby, each with code, expected, its measuring point and its nearness).
     """
     around = given["explaining"]
     read, scene, problems = read_once({name: value for name, value in given.items() if name != "explaining"})
@@ -56,4 +56,5 @@ def _other(given: Mapping[str, Any], day: str, unit: str) -> OtherWell | None:
     if not point or level is None:
         return None
     sign = -1.0 if point["side"] == "below" else 1.0
-    return OtherWell(given["code"], level_on(level, day), sign * abs(written(point["height"], unit).si))
+    height_m = sign * abs(written(point["height"], unit).si)
+    return OtherWell(given["code"], level_on(level, day), height_m, float(given.get("nearness", 1.0)))
