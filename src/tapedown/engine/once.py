@@ -10,13 +10,15 @@ from typing import Any, NamedTuple
 
 from tapedown.engine.methods import reduce_readings
 from tapedown.engine.scene import Calibrated, Scene
+from tapedown.values import gear, wells
 from tapedown.values.forms import TIME, Problem
-from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import readings_from_body
 from tapedown.values.readings import Readings
 from tapedown.values.results import Reduction
 from tapedown.values.settings import Settings, checked_settings
 
+FACTS = {**wells.FORMS, **gear.FORMS}
+"""The facts a reading rests on; not every kind of entry, which a phone need not load."""
 GROUPS = ("point", "position", "construction", "settings", "gear", "calibrations")
 """Optional groups beside the reading itself."""
 PLAIN = ("length_unit", "method", "when", "conditions", "vertical_datum")
@@ -29,14 +31,6 @@ class Once(NamedTuple):
     value: Reduction | None
     problems: tuple[Problem, ...]
     settings: Settings
-
-
-class Given(NamedTuple):
-    """A set read from a mapping, None when it cannot be, with its scene and the problems found."""
-
-    read: Readings | None
-    scene: Scene
-    problems: tuple[Problem, ...]
 
 
 class _Reader:
@@ -82,7 +76,7 @@ class _Reader:
         if not isinstance(given, Mapping):
             self.problems.append(Problem(place, f"{given!r} is not a group of fields", f"begin it with [{place}]"))
             return None
-        value, found = KINDS[kind].read(given, self.length_unit, place)
+        value, found = FACTS[kind].read(given, self.length_unit, place)
         self.problems += found
         return value
 
@@ -100,24 +94,19 @@ def reduce_once(given: Mapping[str, Any]) -> Once:
     >>> round(once.value.main.value_m / 0.3048, 2)
     13.71
     """
-    read, scene, problems = read_once(given)
-    if read is None or problems:
-        return Once(None, problems, scene.settings)
-    return Once(reduce_readings(read.method, read.read, scene), (), scene.settings)
-
-
-def read_once(given: Mapping[str, Any]) -> Given:
-    """The set, the scene around it and what is wrong with them, from the mapping of `reduce_once`."""
     unit = str(given.get("length_unit", "ft"))
     if unit not in ("ft", "m"):
         wrong = Problem("length_unit", f"{unit!r} is neither ft nor m", "write ft or m")
-        return Given(None, Scene(), (wrong,))
+        return Once(None, (wrong,), Settings())
     fields = {k: v for k, v in given.items() if k not in PLAIN and k not in GROUPS}
     body = {"method": given.get("method", ""), "read": fields, "conditions": given.get("conditions", ())}
     read, problems = readings_from_body(body, unit)
     reader = _Reader(given, unit)
     scene = _scene(reader, read)
-    return Given(read, scene, (*problems, *reader.problems))
+    problems = [*problems, *reader.problems]
+    if read is None or problems:
+        return Once(None, tuple(problems), scene.settings)
+    return Once(reduce_readings(read.method, read.read, scene), (), scene.settings)
 
 
 def _scene(reader: _Reader, read: Readings | None) -> Scene:
