@@ -33,6 +33,14 @@ class Once(NamedTuple):
     settings: Settings
 
 
+class Given(NamedTuple):
+    """A set read from a mapping, None when it cannot be, with its scene and the problems found."""
+
+    read: Readings | None
+    scene: Scene
+    problems: tuple[Problem, ...]
+
+
 class _Reader:
     """Reads groups of a mapping, gathering problems with their places."""
 
@@ -94,19 +102,24 @@ def reduce_once(given: Mapping[str, Any]) -> Once:
     >>> round(once.value.main.value_m / 0.3048, 2)
     13.71
     """
+    read, scene, problems = read_once(given)
+    if read is None or problems:
+        return Once(None, problems, scene.settings)
+    return Once(reduce_readings(read.method, read.read, scene), (), scene.settings)
+
+
+def read_once(given: Mapping[str, Any]) -> Given:
+    """The set, the scene around it and what is wrong with them, from the mapping of `reduce_once`."""
     unit = str(given.get("length_unit", "ft"))
     if unit not in ("ft", "m"):
         wrong = Problem("length_unit", f"{unit!r} is neither ft nor m", "write ft or m")
-        return Once(None, (wrong,), Settings())
+        return Given(None, Scene(), (wrong,))
     fields = {k: v for k, v in given.items() if k not in PLAIN and k not in GROUPS}
     body = {"method": given.get("method", ""), "read": fields, "conditions": given.get("conditions", ())}
     read, problems = readings_from_body(body, unit)
     reader = _Reader(given, unit)
     scene = _scene(reader, read)
-    problems = [*problems, *reader.problems]
-    if read is None or problems:
-        return Once(None, tuple(problems), scene.settings)
-    return Once(reduce_readings(read.method, read.read, scene), (), scene.settings)
+    return Given(read, scene, (*problems, *reader.problems))
 
 
 def _scene(reader: _Reader, read: Readings | None) -> Scene:
