@@ -54,8 +54,8 @@ def swapped(depth_ft: float) -> Pairs:
 BLUNDERS: tuple[tuple[str, str, str, Callable[[float], Pairs]], ...] = (
     ("MF-01", "MF-01", "whole mark misread", ten_more),
     ("MF-12", "MF-12", "hold and cut swapped", swapped),
-    ("MF-11", "MF-10", "wrong well", lambda depth: [pair(depth), pair(depth + 0.01, 3)]),
-    ("MF-10", "MF-10", "one repeat misread", lambda depth: [pair(depth), pair(depth + 0.43, 3)]),
+    ("MF-11", "MF-02", "wrong well", lambda depth: [pair(depth), pair(depth + 0.01, 3)]),
+    ("MF-02", "MF-02", "one repeat misread", lambda depth: [pair(depth), pair(depth + 0.43, 3)]),
     ("MF-05", "MF-05", "feet for metres", lambda depth: [pair(depth * FT)]),
 )
 """The well, the well truly read, what happened, the readings from the true depth below its measuring point."""
@@ -66,7 +66,7 @@ def test_a_blunder_is_explained_at_the_well_with_no_signal(
     phone: Any, office: FenOffice, code: str, read_at: str, name: str, pairs: Callable[[float], Pairs]
 ) -> None:
     context = phone()
-    page = paired_with_round(context, office, ["MF-01", "MF-05", "MF-10", "MF-11", "MF-12"])
+    page = paired_with_round(context, office, ["MF-01", "MF-02", "MF-05", "MF-11", "MF-12"])
     context.set_offline(True)
     arrive(page, code)
     read_chalk(page, pairs(below_point_ft(office, read_at)))
