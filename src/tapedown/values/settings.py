@@ -139,7 +139,7 @@ SETTINGS: tuple[Setting, ...] = (
         ("one_repeat", "0.01", "one of several repeats misread by any amount"),
         ("other_unit", "0.001", "feet written for metres, or metres for feet"),
         ("hold_cut", "0.003", "hold and cut swapped"),
-        ("wrong_hold", "0.03", "the hold of another repeat written again, where two holds are alike"),
+        ("wrong_hold", "0.08", "the hold of another repeat written again, where two holds are alike"),
         ("interval_left_out", "0.01", "weight interval left out"),
         ("interval_twice", "0.005", "weight interval counted twice"),
         ("other_weight", "0.005", "the interval of another weight used"),
