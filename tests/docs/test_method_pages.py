@@ -25,6 +25,9 @@ from tapedown.cli.show import reduction_lines
 from tapedown.engine import agreement, calibration, fill, hole, methods, pressure, scene, stages, stretch, tape
 from tapedown.engine.budget import combine
 from tapedown.exchange.sheets import read_sheet
+from tapedown.loggers import barometer, tides
+from tapedown.loggers import scene as logger_scene
+from tapedown.loggers import tape as logger_tape
 from tapedown.values import readings, results, settings, wells, written
 from tapedown.values.results import Reduction
 from tapedown.values.units import from_si
@@ -129,7 +132,7 @@ def test_links_between_pages_lead_somewhere(page: Path) -> None:
 
 NAMING: tuple[ModuleType, ...] = (
     agreement, calibration, fill, hole, pressure, scene, stages, stretch, tape,
-    readings, results, settings, wells, written,
+    readings, results, settings, wells, written, barometer, logger_scene, logger_tape, tides,
 )  # fmt: skip
 
 
