@@ -27,6 +27,7 @@ TOUR = (
     ("/wells/MF-04", "a casing cut down and noted late: try it as known on 2024-03-01"),
     ("/wells/MF-12", "the classic blunders, told as findings"),
     ("/wells/MF-01/visit", "enter a visit from a paper sheet"),
+    ("/wells/MF-11/series/level", "a logger that drifts, pulled onto the tape; drag, wheel, click a place"),
     ("/rounds", "make a round, then pair a phone at /pair and take it along"),
 )
 

@@ -191,6 +191,11 @@ def _others(network: OpenNetwork, story: Story) -> dict[str, Story]:
     return found
 
 
+def raw_rows(network: OpenNetwork, story: Story) -> pl.LazyFrame:
+    """The rows of all files of a series, laid into one."""
+    return _raw(network, story).rows
+
+
 def _raw(network: OpenNetwork, story: Story) -> Combined:
     """All files of a series, read and laid into one."""
     read = []

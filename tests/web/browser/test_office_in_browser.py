@@ -21,7 +21,8 @@ PAGES = ("/", "/?findings=any", "/wells/MF-02", "/wells/MF-03", "/wells/MF-06", 
          "/wells/MF-01?struck=true", "/wells/MF-04/points", "/wells/MF-02/visit", "/wells/new",
          "/wells/MF-02/facts/construction", "/wells/MF-02/facts/measuring%20point", "/gear", "/gear/ET-006",
          "/gear/new",
-         "/wells/MF-11/series/level", "/wells/MF-11/series/level/at?at_s=1730000000", "/gear/ST-014/facts/calibration", "/import", "/record?prove=true", "/settings", "/about",
+         "/wells/MF-11/series/level", "/wells/MF-11/series/level/at?at_s=1730000000",
+         "/gear/ST-014/facts/calibration", "/import", "/record?prove=true", "/settings", "/about",
          "/nothing", "value", "entry")  # fmt: skip
 
 
