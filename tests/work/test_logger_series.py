@@ -221,11 +221,15 @@ def test_daily_values_and_an_export_come_from_the_corrected_series(treated: Open
     assert pl.read_parquet(tmp_path / "out.parquet").height == HOURS
 
 
-def test_a_series_tells_the_barometric_efficiency_of_its_well(treated: OpenNetwork) -> None:
-    """Constructed: the level of this well does not answer to the air at all."""
-    learnt = learn(treated, corrected(treated, "MF-07", "level"))
+def test_a_series_tells_the_barometric_efficiency_of_its_well(network: OpenNetwork, pen: Pen) -> None:
+    """Constructed: four tenths of a rise of the air pressure push the level down; nothing else moves it."""
+    in_it = air_kpa() + 40.0 - 0.4 * (air_kpa() - 101)
+    take(network, pen, "level", file_of(in_it), "absolute pressure")
+    take(network, pen, "air", file_of(air_kpa()), "air pressure")
+    treatment(network, pen, barometer={"series": "MF-07/air"})
+    learnt = learn(network, corrected(network, "MF-07", "level"))
     assert [way.method.split()[0] for way in learnt.efficiencies] == ["Clark", "regression", "regression"]
-    assert all(abs(way.efficiency) < 0.05 for way in learnt.efficiencies)
+    assert [way.efficiency for way in learnt.efficiencies] == pytest.approx([0.4] * 3, abs=0.01)
     assert [line.name for line in learnt.tides] == ["M2", "O1"]
     assert all(line.amplitude_m < 0.002 for line in learnt.tides)
 

@@ -59,7 +59,7 @@ def learn(network: OpenNetwork, series: Corrected) -> Learnt:
 
 
 def best_barometer(network: OpenNetwork, series: Corrected) -> tuple[Choice | None, tuple[Finding, ...]]:
-    """The barometer of the network that serves a series best, None without any; and what is odd about the candidates."""
+    """The barometer of the network that serves a series best, None without any; what is odd about the candidates."""
     here = series.story.file
     candidates, found = [], []
     for code in well_codes(network):
