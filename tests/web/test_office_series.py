@@ -86,3 +86,10 @@ def test_a_point_explains_itself(office: Browser) -> None:
 def test_what_is_not_there_is_not_found(office: Browser) -> None:
     office.get("/wells/MF-07/series/nothing", status=404)
     office.get("/wells/MF-99/series/level", status=404)
+
+
+@pytest.mark.usefixtures("treatments")
+def test_a_barometer_has_a_page_too(office: Browser) -> None:
+    text = office.get("/wells/MF-07/series/air").text
+    assert "as logged, kPa" in text
+    assert "None. Without a tape reading" in text

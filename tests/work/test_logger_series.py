@@ -27,6 +27,7 @@ from tapedown.work.logger_series import (
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import NoSuchSeries, NoSuchWell, SeriesInACircle, WrittenWrong
 from tapedown.work.series_learning import best_barometer, learn
+from tapedown.work.series_view import point_at
 from tapedown.work.wells import series_of, well_file
 
 START = datetime(2026, 1, 10, tzinfo=UTC)
@@ -249,3 +250,16 @@ def test_the_barometer_to_take_is_named_with_its_reason(logged: OpenNetwork, pen
     assert choice.name == "MF-07/air"
     assert {name for name, _ in choice.shares} == {"MF-07/air", "MF-09/air"}
     assert odd == ()
+
+
+def test_a_barometer_is_a_series_of_its_own_with_its_own_account(network: OpenNetwork, pen: Pen) -> None:
+    air = air_kpa()
+    air[100] = 70.0
+    take(network, pen, "air", file_of(air), "air pressure")
+    found = corrected(network, "MF-07", "air")
+    assert found.about["rows"] == HOURS
+    assert "barometer-odd" in {f.check for f in found.findings}
+    assert found.rows.collect()["depth_m"].null_count() == HOURS
+    point = point_at(found, START.timestamp(), "ft")
+    assert point is not None
+    assert point.steps[0][:2] == ("as logged", "101.0000 kPa")
