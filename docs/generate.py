@@ -36,6 +36,9 @@ def commands() -> str:
     for name, command in sorted(tapedown.commands.items()):
         inner = click.Context(command, info_name=name, parent=context, max_content_width=100, terminal_width=100)
         text += f"## {name}\n\n```\n{command.get_help(inner)}\n```\n\n"
+        for part, below in sorted(command.commands.items() if isinstance(command, click.Group) else ()):
+            own = click.Context(below, info_name=part, parent=inner, max_content_width=100, terminal_width=100)
+            text += f"### {name} {part}\n\n```\n{below.get_help(own)}\n```\n\n"
     rows = [[str(code), meaning] for code, meaning in EXITS]
     return text + "## Exit codes\n\n" + table(["code", "meaning"], rows)
 

@@ -164,9 +164,10 @@ def test_a_column_that_is_not_there_is_named_with_those_that_are() -> None:
 def test_a_file_without_names_is_read_by_the_numbers_of_its_columns() -> None:
     bare = profile()._replace(header_row=profile().header_row._replace(text="0"))
     clock, column = bare.clock._replace(date="1"), bare.columns[0]._replace(name="2")
-    read = read_logger_file(b"1/06/2026 12:00,120.5\nx,1\n", bare._replace(clock=clock, columns=(column,)))
-    assert read.frame.collect()["line"].to_list() == [1]
-    assert adds_up(read)
+    for more in (b"", b'2/06/2026 12:00,"120.6\n'):  # streamed, and line by line
+        read = read_logger_file(b"1/06/2026 12:00,120.5\nx,1\n" + more, bare._replace(clock=clock, columns=(column,)))
+        assert read.frame.collect()["line"].to_list() == [1]
+        assert adds_up(read)
 
 
 @pytest.mark.parametrize(

@@ -26,6 +26,8 @@ from tapedown.work.logger_series import (
 )
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import NoSuchSeries, NoSuchWell, SeriesInACircle, WrittenWrong
+from tapedown.work.series_learning import best_barometer, learn
+from tapedown.work.series_view import point_at
 from tapedown.work.wells import series_of, well_file
 
 START = datetime(2026, 1, 10, tzinfo=UTC)
@@ -218,3 +220,46 @@ def test_daily_values_and_an_export_come_from_the_corrected_series(treated: Open
     assert lines[1].startswith("2026-01-10T00:00:00Z,")
     assert exported(found, tmp_path / "out.parquet") == HOURS
     assert pl.read_parquet(tmp_path / "out.parquet").height == HOURS
+
+
+def test_a_series_tells_the_barometric_efficiency_of_its_well(network: OpenNetwork, pen: Pen) -> None:
+    """Constructed: four tenths of a rise of the air pressure push the level down; nothing else moves it."""
+    in_it = air_kpa() + 40.0 - 0.4 * (air_kpa() - 101)
+    take(network, pen, "level", file_of(in_it), "absolute pressure")
+    take(network, pen, "air", file_of(air_kpa()), "air pressure")
+    treatment(network, pen, barometer={"series": "MF-07/air"})
+    learnt = learn(network, corrected(network, "MF-07", "level"))
+    assert [way.method.split()[0] for way in learnt.efficiencies] == ["Clark", "regression", "regression"]
+    assert [way.efficiency for way in learnt.efficiencies] == pytest.approx([0.4] * 3, abs=0.01)
+    assert [line.name for line in learnt.tides] == ["M2", "O1"]
+    assert all(line.amplitude_m < 0.002 for line in learnt.tides)
+
+
+def test_a_series_without_air_says_what_it_cannot_tell(logged: OpenNetwork) -> None:
+    learnt = learn(logged, corrected(logged, "MF-07", "level"))
+    assert learnt.efficiencies == ()
+    assert len(learnt.untold) == 4
+
+
+def test_the_barometer_to_take_is_named_with_its_reason(logged: OpenNetwork, pen: Pen) -> None:
+    enter_fact(logged, "well", "MF-09", {}, pen)
+    far = LoggerFile("air", "far.csv", "", "", read_profile(TEXT.format(holds="air pressure").encode()), "")
+    take_logger_file(logged, "MF-09", far, file_of(air_kpa()), pen)
+    choice, odd = best_barometer(logged, corrected(logged, "MF-07", "level"))
+    assert choice is not None
+    assert choice.name == "MF-07/air"
+    assert {name for name, _ in choice.shares} == {"MF-07/air", "MF-09/air"}
+    assert odd == ()
+
+
+def test_a_barometer_is_a_series_of_its_own_with_its_own_account(network: OpenNetwork, pen: Pen) -> None:
+    air = air_kpa()
+    air[100] = 70.0
+    take(network, pen, "air", file_of(air), "air pressure")
+    found = corrected(network, "MF-07", "air")
+    assert found.about["rows"] == HOURS
+    assert "barometer-odd" in {f.check for f in found.findings}
+    assert found.rows.collect()["depth_m"].null_count() == HOURS
+    point = point_at(found, START.timestamp(), "ft")
+    assert point is not None
+    assert point.steps[0][:2] == ("as logged", "101.0000 kPa")

@@ -189,6 +189,33 @@ def _when(at_s: float) -> str:
     return f"{datetime.fromtimestamp(at_s, UTC):%Y-%m-%d %H:%M} UTC"
 
 
+@logger.command()
+@click.argument("well")
+@click.argument("series")
+@as_of_option
+@at_desk
+def learn(desk: Desk, well: str, series: str, as_of: str) -> None:
+    """What a series tells of its well: barometric efficiency by three ways, earth tides, the barometer to take."""
+    from tapedown.work.logger_series import corrected
+    from tapedown.work.series_learning import best_barometer
+    from tapedown.work.series_learning import learn as learnt_from
+
+    network = desk.network(as_of)
+    found = corrected(network, well, series)
+    learnt = learnt_from(network, found)
+    for way in learnt.efficiencies:
+        click.echo(f"barometric efficiency {way.efficiency:.3f} by {way.method}")
+    for line in learnt.tides:
+        size, u = (length_text(part, network.unit, 0.0001) for part in (line.amplitude_m, line.u_amplitude_m))
+        click.echo(f"tide {line.name}: {size} +- {u}, {line.phase_deg:.0f} deg after the start of 1970")
+    for untold in learnt.untold:
+        click.echo(f"not told: {untold}")
+    choice, odd = best_barometer(network, found)
+    click.echo(f"barometer: {choice.reason if choice else 'there is none in this network'}")
+    for text in finding_lines(odd):
+        click.echo(text)
+
+
 @logger.command(name="daily")
 @click.argument("well")
 @click.argument("series")

@@ -26,7 +26,7 @@ from tapedown.exchange.logger_account import (
 )
 from tapedown.exchange.logger_times import time_of
 from tapedown.exchange.spreadsheets import looks_like_spreadsheet
-from tapedown.exchange.tables import Table, read_table
+from tapedown.exchange.tables import Row, Table, read_table
 from tapedown.values.errors import TapedownError
 from tapedown.values.logger_files import DELIMITERS, Profile, SeriesColumn
 from tapedown.values.results import Finding
@@ -154,9 +154,7 @@ def _cells_of(rows: pl.LazyFrame, lines: pl.Series) -> pl.DataFrame:
 def _line_by_line(data: bytes, profile: Profile, into: Path | None) -> LoggerRead:
     table = _table(data, profile, max(profile.header_line, 1))
     names = column_names(table.header, profile)
-    rows = table.rows
-    if not profile.header_line:  # the first row is data, not names
-        rows = _table(b"\n" + data if not looks_like_spreadsheet(data) else data, profile, 1).rows
+    rows = table.rows if profile.header_line else [Row(1, table.header), *table.rows]
     good = [row for row in rows if not row.problem]
     cells = pl.DataFrame(
         {

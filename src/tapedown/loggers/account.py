@@ -101,7 +101,7 @@ def _bare_findings(bare: pl.DataFrame, settings: Settings) -> list[Finding]:
     return [
         finding(
             "logger-out-of-water",
-            f"{number} rows, the first at {first:%Y-%m-%d %H:%M} UTC, show {spoken(least, settings)} of water or little more",
+            f"{number} rows, the first at {first:%Y-%m-%d %H:%M} UTC, show down to {spoken(least, settings)} of water",
             "did it hang dry? is it the right barometer, in the right unit?",
         )
     ]

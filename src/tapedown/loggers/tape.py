@@ -267,7 +267,8 @@ def pull_findings(pull: Pull, scene: Scene) -> list[Finding]:
     ]
     for segment in pull.segments:
         if segment.refused:
-            share = percent(abs(segment.drift_m) / max(segment.range_m, 1e-9))
+            told = abs(segment.drift_m) / segment.range_m if segment.range_m else float("inf")
+            share = percent(told) if told < 10 else "many times more"
             found.append(
                 finding(
                     "logger-drift-refused",

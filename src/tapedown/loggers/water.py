@@ -32,8 +32,10 @@ def water_height(rows: pl.LazyFrame, water: Water, scene: Scene) -> pl.LazyFrame
         height = pl.col("logged_water_m")
     elif "logged_depth_m" in names:
         height = -pl.col("logged_depth_m")
-    else:
+    elif "logged_elevation_m" in names:
         height = pl.col("logged_elevation_m")
+    else:  # a barometer's own series
+        height = pl.lit(None, pl.Float64)
     return rows.with_columns(height.alias("water_m"))
 
 

@@ -109,7 +109,7 @@ def _panel(panel: Panel, time: Scale, top: float, moments: Moments) -> str:
 
 def _span(panel: Panel) -> tuple[float, float]:
     """What the panel must show, with a little room."""
-    values = [value for curve in panel.curves for value in (min(curve.values), max(curve.values)) if len(curve.values)]
+    values = [end for c in panel.curves if len(c.values) for end in (min(c.values), max(c.values))]
     values += [tape.value + sign * tape.half for tape in panel.tapes for sign in (-1, 1)]
     low, high = min(values), max(values)
     room = (high - low) * 0.06 or max(abs(high) * 0.001, 0.005)
@@ -166,5 +166,7 @@ def _time_axis(time: Scale, floor: float, moments: Moments) -> list[str]:
     drawn = [svg.line(time.at_low, floor, time.at_high, floor, stroke_width=1)]
     for at, label in moments:
         drawn.append(svg.line(time.at(at), floor, time.at(at), floor + 5, stroke_width=1))
-        drawn.append(svg.text(label, time.at(at), floor + 19, anchor="middle", font_size=12))
+        x = time.at(at)
+        anchor = "end" if x > time.at_high - 26 else "middle"
+        drawn.append(svg.text(label, min(x, time.at_high), floor + 19, anchor=anchor, font_size=12))
     return drawn

@@ -161,6 +161,8 @@ def _worked(network: OpenNetwork, story: Story, others: dict[str, Story]) -> tup
         if isinstance(part, SetAside):
             kept = kept.filter(~between(part.start, part.end))
     found = [*raw.findings, *raw_account(kept, raw.look, network.settings)]
+    if main_column(raw.rows.collect_schema().names()) == "air_kpa":
+        found += barometer_account(air_points(raw.rows, story.given), story.full_name)
     air, beside = {}, {}
     for name, other in others.items():
         if name in _air_names(story.given):
@@ -189,6 +191,11 @@ def _others(network: OpenNetwork, story: Story) -> dict[str, Story]:
         code, _, series = name.partition("/")
         found[name] = story_of(network, code, series)
     return found
+
+
+def raw_rows(network: OpenNetwork, story: Story) -> pl.LazyFrame:
+    """The rows of all files of a series, laid into one."""
+    return _raw(network, story).rows
 
 
 def _raw(network: OpenNetwork, story: Story) -> Combined:
