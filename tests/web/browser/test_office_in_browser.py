@@ -167,7 +167,7 @@ def test_a_series_is_moved_and_brought_nearer_and_a_place_in_it_explained(browse
     context = browser.new_context(viewport={"width": 1280, "height": 900})
     page, said = context.new_page(), []
     page.on("console", lambda message: said.append(message.text))
-    page.goto(_address(rooms, "/wells/MF-11/series/level", ""))
+    page.goto(_address(rooms, "/wells/MF-11/series/level", {}))
     figure = page.locator("#series svg:visible")
     whole = figure.get_attribute("aria-label")
     box = page.locator("#series").bounding_box()
@@ -194,7 +194,7 @@ def test_a_series_is_moved_and_brought_nearer_and_a_place_in_it_explained(browse
 def test_a_series_is_moved_without_script(browser: Any, rooms: FenOffice) -> None:
     context = browser.new_context(java_script_enabled=False)
     page = context.new_page()
-    page.goto(_address(rooms, "/wells/MF-11/series/level", ""))
+    page.goto(_address(rooms, "/wells/MF-11/series/level", {}))
     whole = page.locator("#series svg:visible").get_attribute("aria-label")
     page.get_by_role("link", name="nearer", exact=True).click()
     assert page.locator("#series svg:visible").get_attribute("aria-label") != whole
