@@ -42,6 +42,7 @@ TOUR = (
     ("/wells/MF-12", "the classic blunders, told as findings"),
     ("/wells/MF-01/visit", "enter a visit from a paper sheet"),
     ("/review", "where a second look is worth most; what is signed and how well readings repeat"),
+    ("/wells/MF-11/series/level", "a logger that drifts, pulled onto the tape; drag, wheel, click a place"),
     ("/rounds", "make a round, then pair a phone at /pair and take it along"),
 )
 

@@ -39,6 +39,9 @@ from tapedown.engine import (
 )
 from tapedown.engine.budget import combine
 from tapedown.exchange.sheets import read_sheet
+from tapedown.loggers import barometer, tides
+from tapedown.loggers import scene as logger_scene
+from tapedown.loggers import tape as logger_tape
 from tapedown.values import readings, results, settings, wells, written
 from tapedown.values.results import Reduction
 from tapedown.values.units import from_si
@@ -144,6 +147,7 @@ def test_links_between_pages_lead_somewhere(page: Path) -> None:
 NAMING: tuple[ModuleType, ...] = (
     agreement, calibration, fill, hole, pressure, scene, stages, stretch, tape,
     readings, results, settings, wells, written, repeat_error, side_by_side, worth,
+    barometer, logger_scene, logger_tape, tides,
 )  # fmt: skip
 
 

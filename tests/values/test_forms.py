@@ -16,6 +16,7 @@ from tapedown.values.units import UNITS
 
 FORMS = {**KINDS, **{f"method: {name}": form for name, form in METHODS.items()}}
 WORDS = st.text(st.characters(exclude_categories=["Cs", "Cc"]), min_size=1, max_size=20).map(str.strip).filter(bool)
+UNIT_FIELDS = {"unit": ["kPa", "m", "degC"], "taken_as": ["kPa", "bar"], "really": ["kPa", "bar"]}
 TIMES = st.sampled_from(["2026-05-14", "2026-05-14T10:20+01:00", "2026-05-14T09:20:30Z"])
 
 
@@ -23,6 +24,8 @@ def one(field: Field) -> st.SearchStrategy[Any]:
     """What a person may write into a field."""
     if field.kind == "form":
         return filled(field.form)
+    if field.name in UNIT_FIELDS:
+        return st.sampled_from(UNIT_FIELDS[field.name])
     if field.name == "conditions":
         return st.sampled_from(sorted(BY_WORD))
     plain: dict[str, st.SearchStrategy[Any]] = {

@@ -7,7 +7,7 @@ import sys
 import click
 
 from tapedown import __version__
-from tapedown.cli import keeping, looking, printing, reviewing, rounds, sending, signing, writing
+from tapedown.cli import keeping, loggers, looking, printing, reviewing, rounds, sending, signing, writing
 from tapedown.cli.demo import demo
 from tapedown.cli.desk import Desk
 from tapedown.cli.exits import EXITS, exit_code
@@ -32,7 +32,7 @@ def tapedown(context: click.Context, where: str, by: str) -> None:
     context.obj = Desk(where, by)
 
 
-ROOMS = (writing, looking, printing, keeping, rounds, reviewing, signing, sending)
+ROOMS = (writing, looking, printing, keeping, rounds, reviewing, signing, sending, loggers)
 for command in (*(one for room in ROOMS for one in room.COMMANDS), demo):
     tapedown.add_command(command)
 

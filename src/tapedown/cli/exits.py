@@ -10,6 +10,7 @@ from tapedown.work.proving import NotSigned
 from tapedown.work.refusals import (
     NoNetwork,
     NoSuchReading,
+    NoSuchSeries,
     NoSuchWell,
     NotADate,
     NotKnownYet,
@@ -44,6 +45,7 @@ _CLASSES: dict[type[TapedownError], int] = {
     NoSuchWell: 5,
     NotKnownYet: 5,
     NoSuchReading: 5,
+    NoSuchSeries: 5,
     SeveralReadings: 5,
     NoSuchRound: 5,
     NoSuchSignOff: 5,

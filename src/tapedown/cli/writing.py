@@ -35,7 +35,8 @@ from tapedown.work.networks import change_settings, shown_place, start_network
 from tapedown.work.once import reduce_once
 from tapedown.work.wells import well_file
 
-OTHERWISE = {"network", "visit", "document", "review", "strike", "import", "round", "device", *reviews.FORMS}
+OTHERWISE = {"network", "visit", "document", "review", "strike", "import", "round", "device", "logger file",
+             "treatment", *reviews.FORMS}  # fmt: skip
 """Kinds with a command or a page of their own."""
 FACTS = [kind for kind in KINDS if kind not in OTHERWISE]
 

@@ -10,7 +10,7 @@ from tapedown.engine.expecting import bottom_on, level_on
 from tapedown.engine.explaining.case import Around, Case, OtherWell, case_of
 from tapedown.engine.explaining.weigh import Explained, explain
 from tapedown.engine.once import read_once
-from tapedown.values.kinds import KINDS
+from tapedown.values import wells
 from tapedown.values.settings import Settings
 from tapedown.values.written import written
 
@@ -27,7 +27,7 @@ def explained_once(given: Mapping[str, Any]) -> ExplainedOnce | None:
 
     The mapping is that of `tapedown.engine.once.reduce_once`, with all gear and calibrations at hand, and with
     explaining: a mapping with expecting (that of `expected_once`), points (the well's other measuring points), and
-    others (the wells nearby, each with code, expected and its measuring point).
+    others (the wells nearby, each with code, expected, its measuring point and its nearness).
     """
     around = given["explaining"]
     read, scene, problems = read_once({name: value for name, value in given.items() if name != "explaining"})
@@ -40,7 +40,7 @@ def explained_once(given: Mapping[str, Any]) -> ExplainedOnce | None:
 
 def _around(given: Mapping[str, Any], settings: Settings) -> Around:
     unit, asked = settings.length_unit, given["expecting"]
-    points = [KINDS["measuring point"].read(body, unit)[0] for body in given.get("points", ())]
+    points = [wells.FORMS["measuring point"].read(body, unit)[0] for body in given.get("points", ())]
     others = [_other(other, asked["day"], unit) for other in given.get("others", ())]
     bottom = expectation_from(asked["expected"]).bottom
     return Around(
@@ -56,4 +56,5 @@ def _other(given: Mapping[str, Any], day: str, unit: str) -> OtherWell | None:
     if not point or level is None:
         return None
     sign = -1.0 if point["side"] == "below" else 1.0
-    return OtherWell(given["code"], level_on(level, day), sign * abs(written(point["height"], unit).si))
+    height_m = sign * abs(written(point["height"], unit).si)
+    return OtherWell(given["code"], level_on(level, day), height_m, float(given.get("nearness", 1.0)))

@@ -10,13 +10,15 @@ from typing import Any, NamedTuple
 
 from tapedown.engine.methods import reduce_readings
 from tapedown.engine.scene import Calibrated, Scene
+from tapedown.values import gear, wells
 from tapedown.values.forms import TIME, Problem
-from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import readings_from_body
 from tapedown.values.readings import Readings
 from tapedown.values.results import Reduction
 from tapedown.values.settings import Settings, checked_settings
 
+FACTS = {**wells.FORMS, **gear.FORMS}
+"""The facts a reading rests on; not every kind of entry, which a phone need not load."""
 GROUPS = ("point", "position", "construction", "settings", "gear", "calibrations")
 """Optional groups beside the reading itself."""
 PLAIN = ("length_unit", "method", "when", "conditions", "vertical_datum")
@@ -82,7 +84,7 @@ class _Reader:
         if not isinstance(given, Mapping):
             self.problems.append(Problem(place, f"{given!r} is not a group of fields", f"begin it with [{place}]"))
             return None
-        value, found = KINDS[kind].read(given, self.length_unit, place)
+        value, found = FACTS[kind].read(given, self.length_unit, place)
         self.problems += found
         return value
 

@@ -67,14 +67,15 @@ def read_table(data: bytes, *, header_row: int = 1, sheet: str = "", delimiter: 
         return _shaped(rows, header_row, ())
     if sheet:
         raise NotATable(f"the file is no spreadsheet, but sheet {sheet!r} is asked for", hint="leave sheet out")
-    text, findings = _decoded(data)
+    text, findings = decoded(data)
     lines = list(io.StringIO(text, newline=""))
     if not any(line.strip() for line in lines):
         raise NotATable("the file is empty", hint="export it again")
     return _shaped(_csv_rows(lines, delimiter or _delimiter(lines, header_row)), header_row, findings)
 
 
-def _decoded(data: bytes) -> tuple[str, tuple[Finding, ...]]:
+def decoded(data: bytes) -> tuple[str, tuple[Finding, ...]]:
+    """The text of a file, and a finding when it had to be read as Latin-1."""
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         return data.decode("utf-16", errors="replace"), ()
     try:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from tapedown.values import gear, reading_forms, reviews, rounds, wells
+from tapedown.values import gear, reading_forms, reviews, rounds, series, wells
 from tapedown.values.forms import Form
 
 KINDS: dict[str, Form] = {
-    **wells.FORMS, **gear.FORMS, **reading_forms.FORMS, **rounds.FORMS, **reviews.FORMS,
+    **wells.FORMS, **gear.FORMS, **reading_forms.FORMS, **rounds.FORMS, **reviews.FORMS, **series.FORMS,
 }  # fmt: skip
 """kind -> form, for every kind whose body is one form."""
 

@@ -139,7 +139,7 @@ SETTINGS: tuple[Setting, ...] = (
         ("one_repeat", "0.01", "one of several repeats misread by any amount"),
         ("other_unit", "0.001", "feet written for metres, or metres for feet"),
         ("hold_cut", "0.003", "hold and cut swapped"),
-        ("wrong_hold", "0.03", "the hold of another repeat written again, where two holds are alike"),
+        ("wrong_hold", "0.08", "the hold of another repeat written again, where two holds are alike"),
         ("interval_left_out", "0.01", "weight interval left out"),
         ("interval_twice", "0.005", "weight interval counted twice"),
         ("other_weight", "0.005", "the interval of another weight used"),
@@ -163,6 +163,30 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("u_side_by_side", "0.005 ft", "length", "two tapes brought to the same mark or water, standard uncertainty",
             "ours: half the last digit read"),
     Setting("paper", "A4", "text", "what sheets are printed on: A4 | Letter", "ISO 216"),
+    Setting("drift_walk", "0.11 ft", "length", "how far a logger's offset wanders in a year, standard uncertainty; it "
+            "grows with the root of time", "Rosenberry 1990 (abstract): mean absolute error 0.098 ft over 15 months"),
+    Setting("drift_walk_dof", "4", "ratio", "degrees of freedom behind drift_walk before any drift is seen", "ours"),
+    Setting("drift_share_max", "0.5", "ratio", "a stretch whose drift exceeds this share of its own range is refused",
+            "ours, after a record refused at 1.8 ft of 3.4 ft (Colorado CWCB doc 123788 p. 12)"),
+    Setting("barometer_gap", "3 h", "duration", "longest gap in a barometer that a straight line may bridge", "ours"),
+    Setting("day_share_min", "0.8", "ratio", "share of a day's rows below which it has no daily value", "ours"),
+    Setting("handling_step", "0.3 m", "length", "a step from one row to the next that looks like handling", "ours"),
+    Setting("series_gap", "1 h", "duration", "longest time between two rows", "QARTOD water level manual, example"),
+    Setting("spike_suspect", "0.1 m", "length", "a point this far off its neighbours is suspect",
+            "QARTOD water level manual, example"),
+    Setting("spike_fail", "0.2 m", "length", "and this far, it fails", "QARTOD water level manual, example"),
+    Setting("rate_deviations", "3", "ratio", "a step of more standard deviations is suspect",
+            "QARTOD water level manual, example"),
+    Setting("rate_window", "25 h", "duration", "time before, over which they are taken",
+            "QARTOD water level manual, example"),
+    Setting("flat_within", "0.001 m", "length", "values closer than this are the same",
+            "QARTOD water level manual, example"),
+    Setting("flat_suspect", "96", "ratio", "as many equal values in a row are suspect",
+            "ours; the QARTOD example, 3, is for tides: water in wells stands still for hours"),
+    Setting("flat_fail", "480", "ratio", "as many fail", "ours; the QARTOD example, 5, is for tides"),
+    Setting("neighbour_suspect", "0.03 m", "length", "a difference from a neighbour beyond this is suspect",
+            "QARTOD water level manual, example"),
+    Setting("neighbour_fail", "0.05 m", "length", "beyond this it fails", "QARTOD water level manual, example"),
 )  # fmt: skip
 
 
@@ -252,7 +276,9 @@ def depth_steps(table: str) -> list[tuple[float, float]]:
     return rows
 
 
-SHARES = ("coverage", "bury_share", "surprise_below", "misread_repeats", "blind_share")
+SHARES = (
+    "coverage", "bury_share", "surprise_below", "misread_repeats", "blind_share", "drift_share_max", "day_share_min",
+)  # fmt: skip
 MAY_BE_NEGATIVE = ("tape_temp_unknown", "water_temp_unknown")
 DEPTH_TABLES = ("digits_uncorrected", "digits_corrected")
 CHOICES = {

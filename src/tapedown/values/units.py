@@ -52,7 +52,7 @@ UNITS: dict[str, dict[str, tuple[float, float]]] = {
     "modulus": {"GPa": (1e9, 0.0), "MPa": (1e6, 0.0), "Pa": (1.0, 0.0), "psi": (PSI_KPA * 1000, 0.0)},
     "expansion": {"/degC": (1.0, 0.0), "/degF": (1.8, 0.0)},
     "angle": {"deg": (1.0, 0.0)},
-    "duration": {"h": (1.0, 0.0), "min": (1 / 60, 0.0), "d": (24.0, 0.0), "yr": (8766.0, 0.0)},
+    "duration": {"h": (1.0, 0.0), "min": (1 / 60, 0.0), "s": (1 / 3600, 0.0), "d": (24.0, 0.0), "yr": (8766.0, 0.0)},
     "ratio": {"": (1.0, 0.0), "%": (0.01, 0.0)},
 }
 
@@ -79,6 +79,7 @@ _SPELLINGS = {
     "in2.": "in2",
     "hours": "h",
     "minutes": "min",
+    "seconds": "s",
     "days": "d",
     "years": "yr",
 }

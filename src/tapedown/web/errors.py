@@ -79,6 +79,8 @@ STATUS: dict[type[TapedownError], int] = {
     refusals.WellThere: 409,
     refusals.NoSuchGear: 404,
     refusals.NoSuchReading: 404,
+    refusals.NoSuchSeries: 404,
+    refusals.SeriesInACircle: 409,
     refusals.SeveralReadings: 404,
     record_errors.NoSuchEntry: 404,
     record_errors.NoSuchBlob: 404,

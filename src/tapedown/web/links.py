@@ -38,6 +38,11 @@ def value_path(code: str, entry_id: str) -> str:
     return f"{well_path(code)}/values/{part(entry_id)}"
 
 
+def series_path(code: str, name: str) -> str:
+    """The page of a logger series."""
+    return f"{well_path(code)}/series/{part(name)}"
+
+
 def about_path(about: str) -> str:
     """The page of what an entry is about: "well/MF-07", "gear/ST-014", "network"."""
     kind, _, words = about.partition("/")

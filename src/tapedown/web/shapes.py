@@ -481,3 +481,38 @@ class TrayShape(BaseModel):
     findings: list[FindingShape]
     lines: list[ImportLineShape]
     next_page: int | None
+
+
+class SeriesCheckShape(BaseModel):
+    """A tape reading a series is held to: depth by tape, water above the logger's zero, depth of that zero."""
+
+    at_s: float
+    depth_m: float
+    u_m: float
+    entry: str
+    water_m: float
+    offset_m: float
+
+
+class SegmentShape(BaseModel):
+    """A stretch between two checks and how far the logger drifted over it."""
+
+    from_s: float
+    to_s: float
+    drift_m: float
+    refused: bool
+
+
+class SeriesShape(BaseModel):
+    """A logger's series; times in seconds since 1970, UTC."""
+
+    rows: int
+    first_s: float
+    last_s: float
+    interval_s: float
+    share: str
+    walk_m: float | None
+    checks: list[SeriesCheckShape]
+    segments: list[SegmentShape]
+    findings: list[FindingShape]
+    treatments: list[dict[str, Any]]

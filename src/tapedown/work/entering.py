@@ -25,7 +25,16 @@ from tapedown.work.wells import WellFile, scene_of, well_file
 
 DATED = {"measuring point", "calibration", "level check", "side by side"}
 """Kinds that mean nothing without the day they hold from."""
-WELL_KINDS = ("well", "position", "construction", "measuring point", "reference mark", "level check", "access")
+WELL_KINDS = (
+    "well",
+    "position",
+    "construction",
+    "measuring point",
+    "reference mark",
+    "level check",
+    "access",
+    "treatment",
+)
 
 
 class Entered(NamedTuple):

@@ -107,3 +107,15 @@ class UnreadableFile(TapedownError):
 
     def __init__(self, name: str, why: str, hint: str) -> None:
         super().__init__(f"{name}: {why}", hint=hint)
+
+
+class NoSuchSeries(TapedownError):
+    """The well has no such series."""
+
+    def __init__(self, name: str, known: Sequence[str]) -> None:
+        told = f"there are: {', '.join(known)}" if known else "take a file in first: tapedown logger read"
+        super().__init__(f"no series {name!r}", hint=told)
+
+
+class SeriesInACircle(TapedownError):
+    """A series that is corrected by itself through others."""

@@ -70,6 +70,11 @@ def well_codes(network: OpenNetwork) -> list[str]:
     return sorted({h.entry.about.partition("/")[2] for h in held})
 
 
+def series_of(file: WellFile) -> list[str]:
+    """Names of the logger series of a well, sorted."""
+    return sorted({fact.value.series for fact in file.of_kind("logger file")})
+
+
 def well_file(network: OpenNetwork, code: str) -> WellFile:
     """Everything known about one well, struck entries included.
 

@@ -25,6 +25,7 @@ PAGES = ("/", "/?findings=any", "/wells/MF-02", "/wells/MF-03", "/wells/MF-06", 
          "/wells/MF-02/facts/construction", "/wells/MF-02/facts/measuring%20point", "/gear", "/gear/ET-006",
          "/gear/new", "/gear/ST-014/facts/calibration", "/gear/ET-006/facts/side%20by%20side", "/rounds", "/pair",
          "/review", "/repeats", "/signed", "/signed/2024?prove=true", "/import", "/record?prove=true", "/settings",
+         "/wells/MF-11/series/level", "/wells/MF-11/series/level/at?at_s=1730000000",
          "/about", "/wells/MF-02/papers/new", "/nothing", "value", "entry", "round", "working")  # fmt: skip
 
 
@@ -160,3 +161,41 @@ def test_the_figure_fits_a_printed_page(browser: Any, rooms: FenOffice) -> None:
         assert figure["height"] <= 240 / 25.4 * 96
         assert text["height"] * 72 / 96 >= 6.5
         context.close()
+
+
+def test_a_series_is_moved_and_brought_nearer_and_a_place_in_it_explained(browser: Any, rooms: FenOffice) -> None:
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    page, said = context.new_page(), []
+    page.on("console", lambda message: said.append(message.text))
+    page.goto(_address(rooms, "/wells/MF-11/series/level", {}))
+    figure = page.locator("#series svg:visible")
+    whole = figure.get_attribute("aria-label")
+    box = page.locator("#series").bounding_box()
+    page.mouse.move(box["x"] + 600, box["y"] + 300)
+    page.mouse.wheel(0, -300)
+    page.wait_for_function("was => document.querySelector('#series svg').getAttribute('aria-label') !== was", arg=whole)
+    nearer = figure.get_attribute("aria-label")
+    page.mouse.down()
+    page.mouse.move(box["x"] + 300, box["y"] + 300, steps=4)
+    page.mouse.up()
+    page.wait_for_function(
+        "was => document.querySelector('#series svg').getAttribute('aria-label') !== was", arg=nearer
+    )
+    assert "from_s=" in page.url
+    page.get_by_role("link", name="whole", exact=True).click()
+    page.wait_for_function("was => document.querySelector('#series svg').getAttribute('aria-label') === was", arg=whole)
+    page.mouse.click(box["x"] + 600, box["y"] + 300)
+    page.get_by_role("heading", name="Step by step").wait_for()
+    assert "water above the sensor" in page.inner_text("main")
+    assert said == []
+    context.close()
+
+
+def test_a_series_is_moved_without_script(browser: Any, rooms: FenOffice) -> None:
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto(_address(rooms, "/wells/MF-11/series/level", {}))
+    whole = page.locator("#series svg:visible").get_attribute("aria-label")
+    page.get_by_role("link", name="nearer", exact=True).click()
+    assert page.locator("#series svg:visible").get_attribute("aria-label") != whole
+    context.close()

@@ -2,53 +2,74 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 
+from tapedown.values.wells import PointHeight
+from tapedown.work.expecting import expected_on
+from tapedown.work.history import history
+from tapedown.work.networks import open_network
 from tests.web.browser.sheet_server import FenOffice
 from tests.web.browser.sheet_steps import arrive, paired_with_round, read_chalk
 
 pytestmark = pytest.mark.slow
 UNLIKE = "Unlike this well."
+FT = 0.3048
+Pairs = list[tuple[str, str]]
 
 
-def read_electric(page: Any, values: list[str]) -> None:
-    """A set by electric tape."""
-    page.get_by_role("button", name="+ electric tape").click()
-    for place, value in enumerate(values):
-        if place:
-            page.locator("#set-1-another").click()
-        page.locator(f"#set-1-repeat-{place}-value").fill(value)
+def below_point_ft(office: FenOffice, code: str) -> float:
+    """What the tape should find today below the measuring point: the sheet takes the day from the clock."""
+    network = open_network(office.folder)
+    with network.record:
+        told = history(network, code)
+        day = datetime.now(UTC).date().isoformat()
+        level = expected_on(told, day, network.settings).level
+        point: PointHeight | None = told.file.in_force("measuring point", day)
+    assert level is not None
+    assert point is not None
+    return (level.middle_m + point.height_m) / FT
 
 
-def sounded(page: Any, value: str, interval: str) -> None:
-    """A set by weighted tape."""
-    page.get_by_text("Another method").click()
-    page.get_by_role("button", name="+ weighted tape").click()
-    page.get_by_label("weight interval").first.fill(interval)
-    page.locator("#set-1-repeat-0-value").fill(value)
+def pair(depth_ft: float, more: int = 2) -> tuple[str, str]:
+    """A hold on a whole mark and its cut."""
+    hold = math.ceil(depth_ft) + more
+    return f"{hold:.2f}", f"{hold - depth_ft:.2f}"
 
 
-BLUNDERS: tuple[tuple[str, str, Callable[[Any], None]], ...] = (
-    ("MF-01", "whole mark misread", lambda page: read_chalk(page, [("34.00", "1.50")])),
-    ("MF-12", "hold and cut swapped", lambda page: read_chalk(page, [("1.20", "100.00")])),
-    ("MF-11", "wrong well", lambda page: read_chalk(page, [("16.00", "2.30"), ("17.00", "3.31")])),
-    ("MF-10", "one repeat misread", lambda page: read_chalk(page, [("16.00", "2.30"), ("17.00", "3.70")])),
-    ("MF-05", "feet for metres", lambda page: read_chalk(page, [("9.00", "1.00")])),
+def ten_more(depth_ft: float) -> Pairs:
+    hold, cut = pair(depth_ft)
+    return [(f"{float(hold) + 10:.2f}", cut)]
+
+
+def swapped(depth_ft: float) -> Pairs:
+    hold, cut = pair(depth_ft)
+    return [(cut, hold)]
+
+
+BLUNDERS: tuple[tuple[str, str, str, Callable[[float], Pairs]], ...] = (
+    ("MF-01", "MF-01", "whole mark misread", ten_more),
+    ("MF-12", "MF-12", "hold and cut swapped", swapped),
+    ("MF-11", "MF-02", "wrong well", lambda depth: [pair(depth), pair(depth + 0.01, 3)]),
+    ("MF-02", "MF-02", "one repeat misread", lambda depth: [pair(depth), pair(depth + 0.43, 3)]),
+    ("MF-05", "MF-05", "feet for metres", lambda depth: [pair(depth * FT)]),
 )
+"""The well, the well truly read, what happened, the readings from the true depth below its measuring point."""
 
 
-@pytest.mark.parametrize(("code", "name", "read"), BLUNDERS, ids=[name for _, name, _ in BLUNDERS])
+@pytest.mark.parametrize(("code", "read_at", "name", "pairs"), BLUNDERS, ids=[one[2] for one in BLUNDERS])
 def test_a_blunder_is_explained_at_the_well_with_no_signal(
-    phone: Any, office: FenOffice, code: str, name: str, read: Callable[[Any], None]
+    phone: Any, office: FenOffice, code: str, read_at: str, name: str, pairs: Callable[[float], Pairs]
 ) -> None:
     context = phone()
-    page = paired_with_round(context, office, ["MF-01", "MF-05", "MF-10", "MF-11", "MF-12"])
+    page = paired_with_round(context, office, ["MF-01", "MF-02", "MF-05", "MF-11", "MF-12"])
     context.set_offline(True)
     arrive(page, code)
-    read(page)
+    read_chalk(page, pairs(below_point_ft(office, read_at)))
     page.keyboard.press("Tab")
     told = page.locator(".told", has_text=UNLIKE)
     told.wait_for()
@@ -60,13 +81,14 @@ def test_nothing_is_explained_before_the_first_reading_stands_nor_when_it_is_as_
     phone: Any, office: FenOffice
 ) -> None:
     page = paired_with_round(phone(), office, ["MF-01"])
+    hold, cut = pair(below_point_ft(office, "MF-01"))
     arrive(page, "MF-01")
     page.get_by_role("button", name="+ chalked tape").click()
-    page.locator("#set-1-repeat-0-hold").fill("34.00")
-    page.locator("#set-1-repeat-0-cut").type("1.50")
+    page.locator("#set-1-repeat-0-hold").fill(f"{float(hold) + 10:.2f}")
+    page.locator("#set-1-repeat-0-cut").type(cut)
     page.locator(".value").wait_for()
+    page.locator("#set-1-repeat-0-hold").fill(hold)
     assert page.get_by_text(UNLIKE).count() == 0
-    page.locator("#set-1-repeat-0-hold").fill("24.00")
     page.keyboard.press("Tab")
     page.get_by_text("Within the expected range").wait_for()
     page.wait_for_timeout(1500)

@@ -22,7 +22,7 @@ from tapedown.work.wells import well_file
 
 router = APIRouter()
 GEAR_KINDS = ("gear", "calibration", "side by side")
-KINDS_HERE = tuple(kind for kind in WELL_KINDS if kind != "well")
+KINDS_HERE = tuple(kind for kind in WELL_KINDS if kind not in {"well", "treatment"})
 """What is entered about a well that is there; what its well entry says is corrected."""
 STARTS_FROM = {"construction", "position", "access"}
 """Kinds whose form starts from what is in force: a new entry says all of it again."""

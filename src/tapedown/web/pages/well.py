@@ -8,7 +8,7 @@ from fastapi import APIRouter, Path, Query, Request, Response
 
 from tapedown.exchange.plain import entry_plain, finding_plain
 from tapedown.reports.well_figure import NARROW, well_figure
-from tapedown.web.links import value_path, well_path, words_of
+from tapedown.web.links import series_path, value_path, well_path, words_of
 from tapedown.web.pages.common import drawn, network_at, render
 from tapedown.web.shapes import REFUSALS, WellShape
 from tapedown.work.expecting import ExpectedOn, expected_now
@@ -21,11 +21,11 @@ from tapedown.work.pictures import well_picture
 from tapedown.work.plain import expected_plain, history_plain, surprise_plain
 from tapedown.work.printing import cautions_of
 from tapedown.work.signing import covering
-from tapedown.work.wells import Fact, WellFile
+from tapedown.work.wells import Fact, WellFile, series_of
 
 router = APIRouter()
 PER_PAGE = 100
-NOT_FACTS = {"readings", "visit", "strike", "review", "acceptance", "re-measure"}
+NOT_FACTS = {"readings", "visit", "strike", "review", "acceptance", "re-measure", "treatment", "logger file"}
 ORDER = ("access", "well", "measuring point", "level check", "reference mark", "construction", "position", "document")
 
 AsOf = Annotated[str, Query(max_length=100, description="as known at the end of this day, or at this time")]
@@ -82,6 +82,7 @@ def well_page(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
         signed=covering(network, told.file.code),
         has_struck=any(f.struck_by for f in told.file.facts),
         path=well_path(told.file.code),
+        series=[(name, series_path(told.file.code, name)) for name in series_of(told.file)],
     )
 
 

@@ -112,13 +112,16 @@ export function expecting(pack, well, { what, when, seen }) {
 
 /** Other wells that a reading is held against: the nearest ones are the ones that are mistaken. */
 const NEAREST = 5;
+/** Wells closer than this, m, are easily taken for one another; as in work/explaining.py. */
+const EASILY_MISTAKEN_M = 50;
+const M_PER_DEGREE = 111_195;
 
-/** How far two wells lie apart, in degrees: good enough to tell which is nearer. @param {any} a @param {any} b */
+/** How far two wells lie apart, m, well enough to tell which is nearer. @param {any} a @param {any} b */
 function apart(a, b) {
   const places = [a.latitude, a.longitude, b.latitude, b.longitude];
-  if (places.some((one) => one === null || one === undefined)) return 360;
+  if (places.some((one) => one === null || one === undefined)) return 1e6;
   const [lat, lon, lat2, lon2] = places.map(Number);
-  return Math.hypot(lat2 - lat, (lon2 - lon) * Math.cos((lat * Math.PI) / 180));
+  return M_PER_DEGREE * Math.hypot(lat2 - lat, (lon2 - lon) * Math.cos((lat * Math.PI) / 180));
 }
 
 /**
@@ -133,7 +136,12 @@ export function explaining(pack, well, set, asked) {
     .filter((other) => other.code !== well.code && other.expected)
     .sort((a, b) => apart(well, a) - apart(well, b))
     .slice(0, NEAREST)
-    .map((other) => ({ code: other.code, expected: other.expected, point: bodyOf(pointOn(other, day), "from") }));
+    .map((other) => ({
+      code: other.code,
+      expected: other.expected,
+      point: bodyOf(pointOn(other, day), "from"),
+      nearness: 1 / (1 + apart(well, other) / EASILY_MISTAKEN_M),
+    }));
   return { ...given(pack, well, set, true), explaining: { expecting: asked, points, others } };
 }
 

@@ -115,6 +115,8 @@ GEAR: tuple[tuple[str, dict[str, Any]], ...] = (
     ("ET-006", {"type": "electric tape", "length": "500 ft", "description": "electric tape, yellow jacket"}),
     ("PG-011", {"type": "gauge", "description": "pressure gauge, 0 to 15 psi", "range": "15 psi"}),
     ("LG-031", {"type": "logger", "description": "vented logger on a 60 ft cable"}),
+    ("LG-044", {"type": "logger", "description": "absolute logger on a wire"}),
+    ("BR-002", {"type": "barometer", "description": "barometer in the pump house"}),
 )  # fmt: skip
 
 CALIBRATIONS: tuple[tuple[str, str, dict[str, Any], range], ...] = (

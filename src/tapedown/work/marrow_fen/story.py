@@ -76,12 +76,21 @@ def build(folder: str | Path) -> OpenNetwork:
         _round(story, day, number)
         desk.repeat(office, planned, day, (SEDGE, ALDER)[number % 2], _read_again(others, number))
     desk.compare(office)
+    _hang_logger(story)
     return network
 
 
 def _read_again(others: Story, number: int) -> Callable[[str, date], dict[str, Any]]:
     """What the other crew finds at a well some days after a round."""
     return lambda code, day: VISITS[code](others, day, number)
+
+
+def _hang_logger(story: Story) -> None:
+    """The day after the last round the logger's files are taken in."""
+    from tapedown.work.marrow_fen.logger import hang_logger  # columns: half a second no other command needs to pay
+
+    story.clock.at(datetime(2025, 9, 5, 13, 0, tzinfo=UTC))
+    hang_logger(story.network, story.fen, story.pen(SEDGE))
 
 
 def _calibrate(story: Story, day: date, number: int) -> None:

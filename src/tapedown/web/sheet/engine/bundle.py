@@ -19,7 +19,16 @@ from importlib.resources.abc import Traversable
 
 ROOMS = ("values", "engine")
 ALONE = ("exchange/__init__.py", "exchange/plain.py", "exchange/explained.py")
-NOT_NEEDED = ("values/entries.py", "values/merkle.py")
+NOT_NEEDED = (
+    "values/entries.py",
+    "values/kinds.py",
+    "values/logger_files.py",
+    "values/merkle.py",
+    "values/reviews.py",
+    "values/rounds.py",
+    "values/series.py",
+    "values/treatments.py",
+)
 STANDARD = ("math", "_json")
 STAND_INS = {
     "__future__": "annotations = None\n",

@@ -1,0 +1,246 @@
+"""Commands for loggers: look at a file, read it, treat the series, check it, show it, hand it on.
+
+What works on columns is loaded inside the commands that need it: it would cost every other command its start.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+from tabulate import tabulate
+
+from tapedown.cli.desk import Desk, as_json, as_of_option, at_desk, print_json, read_bytes
+from tapedown.cli.exits import SET_ASIDE
+from tapedown.cli.show import finding_lines
+from tapedown.exchange.logger_profiles import profile_text, read_profile
+from tapedown.reports.words import length_text
+from tapedown.values.series import LoggerFile, treatment_field
+from tapedown.values.treatments import TREATMENTS, treatment_body, treatment_name
+from tapedown.work.entering import enter_fact
+from tapedown.work.wells import series_of, well_codes, well_file
+
+if TYPE_CHECKING:
+    from tapedown.work.logger_series import Corrected
+
+
+@click.group()
+def logger() -> None:
+    """Series of loggers: read, treat, check, show, export.
+
+    A series is named by its well and its name there: MF-11 level. Its raw bytes are kept as they came; every treatment
+    is an entry, and what they come to is worked out anew whenever one is added or struck.
+    """
+
+
+@logger.command()
+@click.argument("file")
+@click.option("--sheet", default="", help="Sheet of a spreadsheet.")
+@click.option("--out", default="", metavar="PROFILE", help="Write the profile to this file.")
+def look(file: str, sheet: str, out: str) -> None:
+    """Look at a FILE of a logger and propose how it is laid out (TOML), with the questions that remain."""
+    from tapedown.exchange.logger_proposals import propose_profile
+
+    proposal = propose_profile(read_bytes(file), sheet=sheet)
+    text = profile_text(proposal.profile, proposal.questions)
+    if out:
+        Path(out).write_text(text, encoding="utf-8")
+        click.echo(f"written to {out}; answer what stands at its top, then: tapedown logger read WELL SERIES {file}")
+        return
+    click.echo(text)
+    click.echo("# its columns, with the first cell found in each:")
+    for name, cell in proposal.columns:
+        click.echo(f"#   {name!r}: {cell}")
+
+
+@logger.command()
+@click.argument("well")
+@click.argument("series")
+@click.argument("file")
+@click.option("--profile", "-p", required=True, help="How the file is laid out (TOML).")
+@click.option("--logger", "serial", default="", help="Serial number of the logger.")
+@click.option("--remarks", default="", help="Anything else.")
+@click.option("--dry-run", is_flag=True, help="Say what would become of every line; write nothing.")
+@as_json
+@at_desk
+def read(desk: Desk, well: str, series: str, file: str, **asked: Any) -> int:
+    """Take a FILE in as part of a SERIES of a WELL. Every line is accounted for."""
+    from tapedown.work.logger_files import account_lines, take_logger_file
+
+    profile = read_profile(read_bytes(asked["profile"]), Path(asked["profile"]).name)
+    given = LoggerFile(series, Path(file).name, "", asked["serial"], profile, asked["remarks"])
+    taken = take_logger_file(desk.network(), well, given, read_bytes(file), desk.pen(), dry_run=asked["dry_run"])
+    if asked["as_json"]:
+        account = taken.account._asdict()
+        print_json({**account, "aside": [a._asdict() for a in taken.account.aside],
+                    "findings": [f._asdict() for f in taken.account.findings],
+                    "entry": taken.entry.id if taken.entry else None})  # fmt: skip
+    else:
+        click.echo("\n".join(account_lines(taken.account)))
+        for line in finding_lines(taken.account.findings):
+            click.echo(line)
+        done = "there already" if taken.there_already else "entered" if taken.entry else "nothing written"
+        click.echo(done)
+    return SET_ASIDE if taken.account.aside else 0
+
+
+@logger.command()
+@click.argument("well")
+@click.argument("series")
+@click.argument("does", type=click.Choice(list(TREATMENTS)))
+@click.argument("fields", nargs=-1, metavar="FIELD=VALUE...")
+@click.option("--why", required=True, help="Why.")
+@at_desk
+def treat(desk: Desk, well: str, series: str, does: str, fields: tuple[str, ...], why: str) -> None:
+    """Add a treatment to a series. `tapedown fields treatment` lists the fields; strike takes one back."""
+    entered = enter_fact(
+        desk.network(), "treatment", well,
+        {"series": series, "why": why, treatment_field(does): _given(fields)}, desk.pen(),
+    )  # fmt: skip
+    click.echo(f"{does} entered, id ends {entered.entry.id[-8:]}")
+
+
+def _given(fields: tuple[str, ...]) -> dict[str, Any]:
+    """FIELD=VALUE pairs; a field given twice is a list."""
+    given: dict[str, Any] = {}
+    for field in fields:
+        name, _, value = field.partition("=")
+        given[name] = value if name not in given else [*_listed(given[name]), value]
+    return given
+
+
+def _listed(value: Any) -> list[Any]:
+    return value if isinstance(value, list) else [value]
+
+
+@logger.command(name="list")
+@as_of_option
+@at_desk
+def list_series(desk: Desk, as_of: str) -> None:
+    """All series of the network."""
+    network = desk.network(as_of)
+    for code in well_codes(network):
+        for name in series_of(well_file(network, code)):
+            click.echo(f"{code} {name}")
+
+
+@logger.command()
+@click.argument("well")
+@click.argument("series")
+@as_of_option
+@as_json
+@at_desk
+def check(desk: Desk, well: str, series: str, as_of: str, as_json: bool) -> None:
+    """What a person should see in a series: gaps, handling, spikes, drift, checks that do not fit."""
+    from tapedown.work.logger_series import corrected
+
+    found = corrected(desk.network(as_of), well, series)
+    if as_json:
+        print_json(found.about)
+        return
+    for line in finding_lines(found.findings) or ["nothing stands out"]:
+        click.echo(line)
+
+
+@logger.command()
+@click.argument("well")
+@click.argument("series")
+@as_of_option
+@as_json
+@at_desk
+def show(desk: Desk, well: str, series: str, as_of: str, as_json: bool) -> None:
+    """A series: its files, its treatments, the tape readings it is held to."""
+    from tapedown.work.logger_series import corrected
+
+    network = desk.network(as_of)
+    found = corrected(network, well, series)
+    if as_json:
+        print_json({**found.about, "treatments": _treatments_plain(found)})
+        return
+    about, unit = found.about, network.unit
+    click.echo(f"{well}/{series}: {about['rows']} rows from {_when(about['first_s'])} to {_when(about['last_s'])}")
+    for fact in found.story.files:
+        click.echo(f"  file {fact.value.file}, by {fact.entry.by}, id ends {fact.entry.id[-8:]}")
+    for fact in (*found.story.treatments, *found.story.struck):
+        struck = " [struck]" if fact.struck_by else ""
+        [part] = fact.value.given
+        told = ", ".join(f"{name} {value}" for name, value in treatment_body(part).items())
+        click.echo(
+            f"  {treatment_name(part)}{struck}: {told} ({fact.value.why}; {fact.entry.by}, {fact.entry.id[-8:]})"
+        )
+    rows = [
+        [_when(c["at_s"]), length_text(c["depth_m"], unit), length_text(c["offset_m"], unit, 0.001)]
+        for c in about["checks"]
+    ]
+    if rows:
+        click.echo("\n" + tabulate(rows, ["check", "tape", "zero of the logger at"], disable_numparse=True))
+
+
+def _treatments_plain(found: Corrected) -> list[dict[str, Any]]:
+    return [
+        {"entry": fact.entry.id, "struck_by": fact.struck_by, **fact.entry.data}
+        for fact in (*found.story.treatments, *found.story.struck)
+    ]
+
+
+def _when(at_s: float) -> str:
+    return f"{datetime.fromtimestamp(at_s, UTC):%Y-%m-%d %H:%M} UTC"
+
+
+@logger.command()
+@click.argument("well")
+@click.argument("series")
+@as_of_option
+@at_desk
+def learn(desk: Desk, well: str, series: str, as_of: str) -> None:
+    """What a series tells of its well: barometric efficiency by three ways, earth tides, the barometer to take."""
+    from tapedown.work.logger_series import corrected
+    from tapedown.work.series_learning import best_barometer
+    from tapedown.work.series_learning import learn as learnt_from
+
+    network = desk.network(as_of)
+    found = corrected(network, well, series)
+    learnt = learnt_from(network, found)
+    for way in learnt.efficiencies:
+        click.echo(f"barometric efficiency {way.efficiency:.3f} by {way.method}")
+    for line in learnt.tides:
+        size, u = (length_text(part, network.unit, 0.0001) for part in (line.amplitude_m, line.u_amplitude_m))
+        click.echo(f"tide {line.name}: {size} +- {u}, {line.phase_deg:.0f} deg after the start of 1970")
+    for untold in learnt.untold:
+        click.echo(f"not told: {untold}")
+    choice, odd = best_barometer(network, found)
+    click.echo(f"barometer: {choice.reason if choice else 'there is none in this network'}")
+    for text in finding_lines(odd):
+        click.echo(text)
+
+
+@logger.command(name="daily")
+@click.argument("well")
+@click.argument("series")
+@as_of_option
+@at_desk
+def daily_command(desk: Desk, well: str, series: str, as_of: str) -> None:
+    """Daily values by the days of the network's clock, as CSV."""
+    from tapedown.work.logger_series import corrected, daily
+
+    network = desk.network(as_of)
+    click.echo(daily(corrected(network, well, series), network).write_csv(float_precision=4), nl=False)
+
+
+@logger.command()
+@click.argument("well")
+@click.argument("series")
+@click.argument("file")
+@as_of_option
+@at_desk
+def export(desk: Desk, well: str, series: str, file: str, as_of: str) -> None:
+    """Write the corrected series to FILE: CSV, or Parquet when its name ends in .parquet."""
+    from tapedown.work.logger_series import corrected, exported
+
+    number = exported(corrected(desk.network(as_of), well, series), Path(file))
+    click.echo(f"{number} rows written to {file}")
+
+
+COMMANDS = (logger,)

@@ -1,0 +1,34 @@
+"""Stretches left out, and stretches whose unit is mended. Rows stay; what is left out loses its value, not its line."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from tapedown.loggers.moments import between
+from tapedown.values.treatments import SetAside, UnitMended
+from tapedown.values.units import UNITS, known_unit
+
+MAIN = ("pressure_kpa", "gauge_kpa", "logged_water_m", "logged_depth_m", "logged_elevation_m", "air_kpa")
+"""What a series may be of, as the reader of files names it."""
+
+
+def main_column(names: list[str]) -> str:
+    """The column a series is of. Raises ValueError when there is none."""
+    found = next((name for name in MAIN if name in names), None)
+    if found is None:
+        raise ValueError(f"no pressure or level among the columns {names}")
+    return found
+
+
+def left_out(rows: pl.LazyFrame, stretch: SetAside) -> pl.LazyFrame:
+    """The rows with the reason in `aside` for those of the stretch."""
+    said = pl.when(between(stretch.start, stretch.end)).then(pl.lit(stretch.because)).otherwise(pl.col("aside"))
+    return rows.with_columns(said.alias("aside"))
+
+
+def unit_mended(rows: pl.LazyFrame, mended: UnitMended) -> pl.LazyFrame:
+    """The rows with the numbers of the stretch taken in the unit they were really written in."""
+    column = pl.col(main_column(rows.collect_schema().names()))
+    quantity = next(name for name, units in UNITS.items() if mended.taken_as in units and mended.really in units)
+    was, factor = (UNITS[quantity][known_unit(unit, quantity)][0] for unit in (mended.taken_as, mended.really))
+    return rows.with_columns(pl.when(between(mended.start, mended.end)).then(column * (factor / was)).otherwise(column))

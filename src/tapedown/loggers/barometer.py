@@ -1,0 +1,130 @@
+"""Air pressure for an absolute logger: laid over its times, carried to the water's height, reduced back, chosen.
+
+Air is denser lower down: at the water it presses exp(g z / (R T)) times as much as at a barometer z above it; the same
+holds between two altitudes and down a deep well (engine.water.air_column_factor). A pressure "reduced to sea level"
+has been multiplied by that factor for the station's altitude, with a temperature the service chose.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import polars as pl
+
+from tapedown.engine.checks import finding
+from tapedown.engine.digits import percent, rounded
+from tapedown.engine.water import air_column_factor
+from tapedown.loggers.moments import Array, by_time
+from tapedown.loggers.scene import Points, Scene, bridged
+from tapedown.values.results import Finding
+from tapedown.values.treatments import Barometer
+
+STANDARD_AIR_KPA = 101.325
+STANDARD_AIR_TEMP_C = 15.0
+
+
+def air_pressure(rows: pl.LazyFrame, barometer: Barometer, scene: Scene) -> pl.LazyFrame:
+    """The rows with `air_kpa`, the pressure on the water in the well; null where the barometer has a gap."""
+    series, factor = barometer_points(barometer, scene), air_factor(barometer)
+    gap_s = (barometer.gap.si if barometer.gap else scene.settings.si("barometer_gap")) * 3600
+
+    def at(times_s: Array) -> Array:
+        return bridged(series, times_s, gap_s) * factor
+
+    return rows.with_columns(by_time(at, "air_kpa"))
+
+
+def barometer_points(barometer: Barometer, scene: Scene) -> Points:
+    """The barometer a treatment names. Raises ValueError when it is not in the scene."""
+    if barometer.series not in scene.barometers:
+        raise ValueError(f"no barometer {barometer.series!r} among {sorted(scene.barometers)}")
+    return scene.barometers[barometer.series]
+
+
+def air_factor(barometer: Barometer) -> float:
+    """Pressure on the water over the pressure the barometer's series shows.
+
+    Example
+    -------
+    >>> from tapedown.values.written import Written
+    >>> from tapedown.engine.water import head_m
+    >>> factor = air_factor(Barometer("baro", None, Written("100", "m"), None, None))
+    >>> round(float(head_m(101.325 * (factor - 1), 999.7)), 3)
+    0.123
+    """
+    temp_c = barometer.air_temp.si if barometer.air_temp else STANDARD_AIR_TEMP_C
+    down_m = barometer.above_water.si if barometer.above_water else 0.0
+    up_m = barometer.sea_level_altitude.si if barometer.sea_level_altitude else 0.0
+    return float(air_column_factor(down_m - up_m, temp_c))
+
+
+class Candidate(NamedTuple):
+    """A barometer that might serve: how far away and how much higher than the well, m, and its pressures."""
+
+    name: str
+    distance_m: float
+    higher_m: float
+    pressure: Points
+
+
+class Choice(NamedTuple):
+    """The barometer that serves best, the reason, and every candidate with the share of the time it covers."""
+
+    name: str
+    reason: str
+    shares: tuple[tuple[str, float], ...]
+
+
+def choose_barometer(candidates: Sequence[Candidate], at_s: Array, gap_s: float) -> Choice:
+    """The nearest of those that cover the rows at these times best: within 2 % of the best share of rows (ours).
+
+    Raises
+    ------
+    ValueError
+        There is no candidate.
+    """
+    if not candidates:
+        raise ValueError("no barometer to choose from")
+    shares = {
+        c.name: float((bridged(c.pressure, at_s, gap_s) == bridged(c.pressure, at_s, gap_s)).mean()) for c in candidates
+    }
+    best = max(shares.values())
+    able = [c for c in candidates if shares[c.name] >= best - 0.02]
+    chosen = min(able, key=lambda c: (c.distance_m, abs(c.higher_m)))
+    nearer = [c for c in candidates if c.distance_m < chosen.distance_m]
+    away = f"{rounded(chosen.distance_m / 1000, 0.1)} km away"
+    reason = f"{chosen.name} covers {percent(shares[chosen.name])} of the rows from {away}"
+    if nearer:
+        told = ", ".join(f"{c.name} ({percent(shares[c.name])})" for c in nearer)
+        reason += f"; nearer ones cover less: {told}"
+    return Choice(chosen.name, reason, tuple(shares.items()))
+
+
+def sea_level_findings(pressure: Points, altitude_m: float, name: str) -> list[Finding]:
+    """A station up in the hills whose pressures average what is usual at the sea: they were reduced to sea level.
+
+    Example
+    -------
+    >>> import numpy as np
+    >>> at = Points(np.arange(3.0), np.array([101.0, 101.4, 101.5]))
+    >>> [found.check for found in sea_level_findings(at, 620.0, "hill")]
+    ['barometer-sea-level']
+    """
+    expected = STANDARD_AIR_KPA / float(air_column_factor(altitude_m, STANDARD_AIR_TEMP_C))
+    mean = math.fsum(pressure.value) / max(len(pressure.value), 1)
+    if (
+        len(pressure.value) == 0
+        or STANDARD_AIR_KPA - expected < 2.0
+        or abs(mean - STANDARD_AIR_KPA) > abs(mean - expected)
+    ):
+        return []
+    return [
+        finding(
+            "barometer-sea-level",
+            f"{name} lies {altitude_m:.0f} m up and averages {rounded(mean, 0.1)} kPa; {rounded(expected, 0.1)} kPa is "
+            "usual there: its pressures look reduced to sea level",
+            "give the barometer its sea_level_altitude, so that they are reduced back",
+        )
+    ]

@@ -1,0 +1,281 @@
+"""The series pulled onto the tape: an offset at every check, its change shared out, the rest as uncertainty.
+
+At a check the offset is depth by tape plus water above the logger's zero: how deep that zero hangs. Between two checks
+it is shared linearly in time, or taken in steps at the times of handling; before the first and after the last it is
+held. Standard uncertainty of a depth at time t between the checks 0 and 1, with w = (t - t0) / (t1 - t0):
+
+    u^2 = u_point^2 + (1 - w)^2 u0^2 + w^2 u1^2 + s^2 (t - t0) (t1 - t) / (t1 - t0)
+
+the last term being that of a random walk tied down at both ends, s its size in a year; beyond the checks it is
+s^2 |t - tk| and grows without end. s is pooled from the drifts seen beyond their common trend and the network's
+`drift_walk` (GUM 4.2.4 pools likewise).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+import polars as pl
+
+from tapedown.engine.checks import finding
+from tapedown.engine.digits import percent, spoken
+from tapedown.engine.logger_check import check_limit_m
+from tapedown.loggers.moments import Array, by_time, naive, said, seconds
+from tapedown.loggers.scene import Check, Points, Scene, bridged, points
+from tapedown.loggers.survey import Survey
+from tapedown.values.results import MANY, Finding
+from tapedown.values.treatments import OntoTape
+
+YEAR_S = 365.25 * 86400
+CHECK_STEPS = 2
+"""A check counts when the rows on both sides lie no more than this many usual steps apart; ours."""
+
+
+class Offset(NamedTuple):
+    """One check beside the series: tape plus water is the depth of the logger's zero.
+
+    water_m   what the series shows at the time of the check, NaN where it shows nothing
+    offset_m  depth of the zero, m
+    u_m       its standard uncertainty
+    """
+
+    check: Check
+    water_m: float
+    offset_m: float
+    u_m: float
+
+
+class Segment(NamedTuple):
+    """A stretch between two checks: the drift over it, the range the level goes through (NaN where the drift is too
+    small to ask), whether it is refused.
+    """
+
+    from_s: float
+    to_s: float
+    drift_m: float
+    range_m: float
+    refused: bool
+
+
+class Pull(NamedTuple):
+    """How a series was pulled onto the tape.
+
+    walk_m  standard uncertainty the offset gathers in a year
+    dof     degrees of freedom behind it
+    """
+
+    offsets: tuple[Offset, ...]
+    segments: tuple[Segment, ...]
+    share: str
+    handled_s: tuple[float, ...]
+    walk_m: float
+    u_point_m: float
+    dof: float
+    unmatched: tuple[Check, ...]
+
+
+def pull_onto_tape(rows: pl.LazyFrame, tape: OntoTape, scene: Scene, look: Survey) -> Pull:
+    """Find the offsets, their drifts and what is to be refused; reads the rows once, keeping only those near checks.
+
+    Parameters
+    ----------
+    rows : with `time` in order and `water_m`
+    """
+    checks = sorted(check for check in scene.checks if look.first_s <= check.at_s <= look.last_s)
+    water = rows.filter(pl.col("water_m").is_not_null()).select("time", "water_m")
+    shown = _shown_at(water, checks, CHECK_STEPS * look.interval_s)
+    u_point = tape.u_point.si if tape.u_point else scene.settings.si("u_logger")
+    offsets = [
+        Offset(check, water_m, check.depth_m + water_m, float(np.hypot(check.u_m, u_point)))
+        for check, water_m in zip(checks, shown)
+        if not np.isnan(water_m)
+    ]
+    walk_m, dof = _walk(offsets, tape, scene)
+    return Pull(
+        tuple(offsets),
+        tuple(_segments(water, offsets, tape, scene)),
+        tape.share,
+        tuple(sorted(map(seconds, tape.handled))),
+        walk_m,
+        u_point,
+        dof,
+        tuple(check for check, water_m in zip(checks, shown) if np.isnan(water_m)),
+    )
+
+
+def _shown_at(water: pl.LazyFrame, checks: Sequence[Check], near_s: float) -> list[float]:
+    """What the series shows at the time of each check, NaN where its rows lie too far off."""
+    windows = [pl.col("time").is_between(naive(c.at_s - near_s), naive(c.at_s + near_s)) for c in checks]
+    near = pl.collect_all([water.filter(window) for window in windows], engine="streaming")
+    return [float(bridged(points(rows, "water_m"), np.array([c.at_s]), near_s)[0]) for rows, c in zip(near, checks)]
+
+
+def _segments(water: pl.LazyFrame, offsets: Sequence[Offset], tape: OntoTape, scene: Scene) -> list[Segment]:
+    """Segments between the checks. The range is looked at only where the checks' own uncertainty does not explain the
+    change of the offset, and no handling does.
+    """
+    pairs = list(pairwise(offsets))
+    drifts = [second.offset_m - first.offset_m for first, second in pairs]
+    doubtful = [
+        tape.share != "one offset"
+        and abs(drift) > 2 * float(np.hypot(first.u_m, second.u_m))
+        and (tape.share == "in time" or not _inside(tape, first, second))
+        for drift, (first, second) in zip(drifts, pairs)
+    ]
+    spans = [
+        water.filter(pl.col("time").is_between(naive(first.check.at_s), naive(second.check.at_s))).select(
+            pl.col("water_m").max() - pl.col("water_m").min()
+        )
+        for (first, second), doubt in zip(pairs, doubtful)
+        if doubt
+    ]
+    ranges = iter(pl.collect_all(spans, engine="streaming"))
+    share = tape.drift_share_max.si if tape.drift_share_max else scene.settings.si("drift_share_max")
+    found = []
+    for (first, second), drift, doubt in zip(pairs, drifts, doubtful):
+        range_m = float(next(ranges).item()) if doubt else float("nan")
+        limit, _ = check_limit_m(abs(second.check.depth_m), range_m if doubt else 0.0)
+        refused = doubt and abs(drift) > max(share * range_m, limit)
+        found.append(Segment(first.check.at_s, second.check.at_s, drift, range_m, refused))
+    return found
+
+
+def _inside(tape: OntoTape, first: Offset, second: Offset) -> bool:
+    """Whether the logger was handled between two checks: then the change of the offset is a step, no drift."""
+    return any(first.check.at_s < seconds(time) < second.check.at_s for time in tape.handled)
+
+
+def _walk(offsets: Sequence[Offset], tape: OntoTape, scene: Scene) -> tuple[float, float]:
+    """Size of the random walk in a year and its degrees of freedom."""
+    if tape.walk is not None:
+        return tape.walk.si, MANY
+    prior, prior_dof = scene.settings.si("drift_walk"), scene.settings.si("drift_walk_dof")
+    years = np.diff([o.check.at_s for o in offsets]) / YEAR_S
+    if len(years) < 2 or tape.share == "one offset":
+        return prior, prior_dof
+    change = np.diff([o.offset_m for o in offsets])
+    u2 = np.array([a.u_m**2 + b.u_m**2 for a, b in pairwise(offsets)])
+    rest = change - change.sum() / years.sum() * years
+    free = len(years) - 1
+    seen = max(float((rest**2 / years).sum() - (u2 / years).mean() * free), 0.0)
+    return float(np.sqrt((prior_dof * prior**2 + seen) / (prior_dof + free))), prior_dof + free
+
+
+def with_depth(rows: pl.LazyFrame, pull: Pull) -> pl.LazyFrame:
+    """The rows with `offset_m`, `depth_m` (positive down) and `u_depth_m`; null where refused or never checked."""
+    if not pull.offsets:
+        nothing = [pl.lit(None, pl.Float64).alias(name) for name in ("offset_m", "depth_m", "u_depth_m")]
+        return rows.with_columns(nothing)
+    offset = rows.with_columns(
+        by_time(lambda at_s: offset_at(pull, at_s), "offset_m"),
+        by_time(lambda at_s: u_depth_at(pull, at_s), "u_depth_m"),
+    )
+    return offset.with_columns((pl.col("offset_m") - pl.col("water_m")).alias("depth_m"))
+
+
+def offset_at(pull: Pull, at_s: Array) -> Array:
+    """Depth of the logger's zero at these times, m, shape (n,); NaN where refused."""
+    if pull.share == "one offset":
+        return np.full(at_s.shape, _mean_offset(pull)[0])
+    knots = _knots(pull)
+    value = np.interp(at_s, knots.at_s, knots.value)
+    for segment in pull.segments:
+        if segment.refused:
+            value[(at_s > segment.from_s) & (at_s < segment.to_s)] = np.nan
+    return value
+
+
+def _knots(pull: Pull) -> Points:
+    """Corners of the offset; a step is two corners a microsecond apart."""
+    at_s, value = [pull.offsets[0].check.at_s], [pull.offsets[0].offset_m]
+    for first, second in pairwise(pull.offsets):
+        handled = _handled_between(pull, first, second)
+        for number, step_s in enumerate(handled, 1):
+            share = (second.offset_m - first.offset_m) / len(handled)
+            at_s += [step_s - 1e-6, step_s]
+            value += [first.offset_m + share * (number - 1), first.offset_m + share * number]
+        at_s.append(second.check.at_s)
+        value.append(second.offset_m)
+    return Points(np.array(at_s), np.array(value))
+
+
+def _handled_between(pull: Pull, first: Offset, second: Offset) -> list[float]:
+    inside = [at_s for at_s in pull.handled_s if first.check.at_s < at_s < second.check.at_s]
+    return inside if pull.share == "by steps" else []
+
+
+def _mean_offset(pull: Pull) -> tuple[float, float]:
+    """Mean of the offsets, and its standard uncertainty for one point: what the checks leave over, with its own."""
+    values = np.array([o.offset_m for o in pull.offsets])
+    spread = float(values.std(ddof=1)) if len(values) > 1 else 0.0
+    own = float(np.sqrt(np.mean([o.u_m**2 for o in pull.offsets])))
+    return float(values.mean()), max(spread, own) * float(np.sqrt(1 + 1 / len(values)))
+
+
+def u_depth_at(pull: Pull, at_s: Array) -> Array:
+    """Standard uncertainty of the depth at these times, m, shape (n,)."""
+    if pull.share == "one offset":
+        return np.full(at_s.shape, np.hypot(_mean_offset(pull)[1], pull.u_point_m))
+    ends = np.array([o.check.at_s for o in pull.offsets])
+    u2 = np.array([o.u_m**2 for o in pull.offsets])
+    walk2 = pull.walk_m**2 / YEAR_S
+    after = np.searchsorted(ends, at_s)
+    left, right = np.clip(after - 1, 0, None), np.clip(after, None, len(ends) - 1)
+    span = np.maximum(ends[right] - ends[left], 1e-9)
+    share = np.clip((at_s - ends[left]) / span, 0.0, 1.0)
+    outside = (after == 0) | (after == len(ends))
+    away = np.where(outside, np.minimum(abs(at_s - ends[left]), abs(at_s - ends[right])), span * share * (1 - share))
+    checked = np.where(outside, u2[right], (1 - share) ** 2 * u2[left] + share**2 * u2[right])
+    for first, second in pairwise(pull.offsets):
+        handled = _handled_between(pull, first, second)
+        if handled:
+            away, checked = _one_sided(at_s, first, second, handled, away, checked)
+    return np.asarray(np.sqrt(pull.u_point_m**2 + checked + walk2 * away), np.float64)
+
+
+def _one_sided(
+    at_s: Array, first: Offset, second: Offset, handled: Sequence[float], away: Array, checked: Array
+) -> tuple[Array, Array]:
+    """Where steps stand between two checks, each side knows only its own check."""
+    left = (at_s > first.check.at_s) & (at_s < handled[0])
+    right = (at_s >= handled[-1]) & (at_s < second.check.at_s)
+    middle = (at_s >= handled[0]) & (at_s < handled[-1])
+    change2 = ((second.offset_m - first.offset_m) / len(handled)) ** 2 / 12 if len(handled) > 1 else 0.0
+    away = np.where(left | middle, at_s - first.check.at_s, np.where(right, second.check.at_s - at_s, away))
+    inner2 = max(first.u_m, second.u_m) ** 2 + change2
+    return away, np.where(left, first.u_m**2, np.where(right, second.u_m**2, np.where(middle, inner2, checked)))
+
+
+def pull_findings(pull: Pull, scene: Scene) -> list[Finding]:
+    """Checks the series has no rows for, stretches that are refused."""
+    found = []
+    if not pull.offsets:
+        hint = "read the tape at the well; without it there is no depth, only water above the sensor"
+        found.append(finding("logger-no-check", "no check reading lies within the series", hint))
+    found += [
+        finding(
+            "logger-check-in-gap",
+            f"at {said(check.at_s)} the tape read {spoken(check.depth_m, scene.settings)} and the series has no rows "
+            "on both sides of it",
+            "the check is not used; look for the rows",
+            check.entry,
+        )
+        for check in pull.unmatched
+    ]
+    for segment in pull.segments:
+        if segment.refused:
+            told = abs(segment.drift_m) / segment.range_m if segment.range_m else float("inf")
+            share = percent(told) if told < 10 else "many times more"
+            found.append(
+                finding(
+                    "logger-drift-refused",
+                    f"from {said(segment.from_s)} to {said(segment.to_s)} the logger drifted by "
+                    f"{spoken(segment.drift_m, scene.settings)} while the level went through "
+                    f"{spoken(segment.range_m, scene.settings)} ({share})",
+                    "the stretch is refused; was the logger handled? then share by steps, or set it aside",
+                )
+            )
+    return found
