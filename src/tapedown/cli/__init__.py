@@ -7,7 +7,7 @@ import sys
 import click
 
 from tapedown import __version__
-from tapedown.cli import keeping, looking, rounds, sending, writing
+from tapedown.cli import delivering, keeping, looking, rounds, sending, writing
 from tapedown.cli.demo import demo
 from tapedown.cli.desk import Desk
 from tapedown.cli.exits import EXITS, exit_code
@@ -32,7 +32,10 @@ def tapedown(context: click.Context, where: str, by: str) -> None:
     context.obj = Desk(where, by)
 
 
-for command in (*writing.COMMANDS, *looking.COMMANDS, *keeping.COMMANDS, *rounds.COMMANDS, *sending.COMMANDS, demo):
+for command in (
+    *writing.COMMANDS, *looking.COMMANDS, *keeping.COMMANDS, *rounds.COMMANDS, *sending.COMMANDS,
+    *delivering.COMMANDS, demo,
+):  # fmt: skip
     tapedown.add_command(command)
 
 

@@ -11,15 +11,21 @@ from tapedown.cli.exits import UNSOUND
 from tapedown.exchange.heads import heads_from_text, heads_text
 from tapedown.record import Head, Proof, backup, grant_writer, heads, kept_aside, restore, verify
 from tapedown.work.networks import place_of_record, shown_place
+from tapedown.work.packages import open_package, verify_delivery
 from tapedown.work.sending import undecided
 
 
 @click.command(name="verify")
 @click.option("--heads", "heads_path", default="", help="Heads noted earlier: shows entries lost from the end as well.")
+@click.option("--delivery", default="", metavar="PLACE",
+              help="Check a delivery instead: the folder or zip file that `deliver` made.")  # fmt: skip
 @as_json
 @at_desk
-def verify_command(desk: Desk, heads_path: str, as_json: bool) -> None:
-    """Prove that no entry was altered, lost, inserted or reordered."""
+def verify_command(desk: Desk, heads_path: str, delivery: str, as_json: bool) -> None:
+    """Prove that no entry was altered, lost, inserted or reordered; or that a delivery is as it was made."""
+    if delivery:
+        _verify_delivery(delivery, as_json=as_json)
+        return
     known = [Head(*row) for row in heads_from_text(read_bytes(heads_path), heads_path)] if heads_path else []
     record = desk.network().record
     proof = verify(record, known)
@@ -32,6 +38,24 @@ def verify_command(desk: Desk, heads_path: str, as_json: bool) -> None:
         if rivals:
             click.echo(f"corrections that wait for somebody to decide: {rivals}; see `tapedown rivals`")
     if not proof.sound:
+        click.get_current_context().exit(UNSOUND)
+
+
+def _verify_delivery(place: str, *, as_json: bool) -> None:
+    with open_package(place) as package:
+        found = verify_delivery(package)
+    manifest = found.manifest
+    if as_json:
+        told = {"sound": found.sound, "sha256": found.sha256, "flaws": [flaw._asdict() for flaw in found.flaws]}
+        print_json({**told, "network": manifest.network, "made_at": manifest.made_at, "files": len(manifest.files)})
+    elif found.sound:
+        click.echo(f"sound: {len(manifest.files)} files of {manifest.network}, made {manifest.made_at}")
+        click.echo(f"  the manifest has SHA-256 {found.sha256}; compare it with the one you were told")
+    else:
+        click.echo(f"NOT SOUND: {len(found.flaws)} of the files of {manifest.network} are not as they were made")
+        click.echo("\n".join(f"  {flaw.path}: {flaw.what}" for flaw in found.flaws))
+        click.echo("  -> ask for the delivery again")
+    if not found.sound:
         click.get_current_context().exit(UNSOUND)
 
 
