@@ -1,4 +1,4 @@
-"""Commands that hand on to others: deliver."""
+"""Commands that hand on to others and take in from them: deliver, take-in."""
 
 from __future__ import annotations
 
@@ -7,11 +7,18 @@ from pathlib import Path
 
 import click
 
-from tapedown.cli.desk import Desk, as_json, as_of_option, at_desk, print_json
+from tapedown.cli.desk import Desk, as_json, as_of_option, at_desk, print_json, read_bytes
+from tapedown.cli.exits import SET_ASIDE
+from tapedown.cli.sending import told_received
 from tapedown.exchange.delivery import UNITS
 from tapedown.exchange.formats import ENTRIES, FORMATS
+from tapedown.exchange.mapping_file import read_mapping
+from tapedown.exchange.quantities import BY_KEY
 from tapedown.work.delivering import Written, deliver, deliver_zip
 from tapedown.work.gathering import gather
+from tapedown.work.importing import report_lines, report_plain
+from tapedown.work.ink import Pen, this_device
+from tapedown.work.taking_in import Said, Taken, has_entries, take_back, take_in
 
 _ROWS = [f"  {name:<14} {row.what}" for name, row in FORMATS.items()]
 _ROWS += [f"  {ENTRIES:<14} the record's own entries without loss, notes on keys and access included"]
@@ -73,5 +80,50 @@ def _done() -> None:
         click.echo("\r\x1b[K", nl=False, err=True)
 
 
-COMMANDS = (deliver_command,)
+@click.command(name="take-in")
+@click.argument("place")
+@click.option("--quantity", type=click.Choice(list(BY_KEY)), help="What a WaterML series holds, where it does not say.")
+@click.option("--datum", default="", help="Vertical datum of its elevations, where it does not say.")
+@click.option("--layer", default="", help="Layer of a GeoPackage that holds the wells.")
+@click.option("--table", "tables", multiple=True, metavar="NAME", help="A table of a Data Package, with its --mapping.")
+@click.option("--mapping", "mappings", multiple=True, metavar="FILE",
+              help="What its columns mean (see the guide to importing); one for each --table.")  # fmt: skip
+@click.option("--dry-run", is_flag=True, help="Tell what would become of each line, write nothing.")
+@as_json
+@at_desk
+def take_in_command(
+    desk: Desk, place: str, tables: tuple[str, ...], mappings: tuple[str, ...], dry_run: bool, as_json: bool, **of: str
+) -> None:
+    """Take in what others hand on: PLACE is a delivery, a Data Package, WaterML 2 (.xml) or a GeoPackage (.gpkg).
+
+    A delivery with the record's own entries comes back without loss; with -n NEWFOLDER a new record is made of it.
+    Everything else is entered as reported by others. Every line is entered, already there or set aside with the reason.
+    """
+    if has_entries(place):
+        told_received(take_back(desk.where, place, dry_run=dry_run), dry_run=dry_run, as_json=as_json)
+        return
+    if len(tables) not in (len(mappings), 0) or (len(mappings) > 1 and not tables):
+        raise click.UsageError("give one --mapping for each --table")
+    read = [read_mapping(read_bytes(path), path) for path in mappings]
+    said = Said(of["quantity"] or "", of["datum"], of["layer"], dict(zip(tables or ("",), read)))
+    pen = Pen(desk.by or "nobody", this_device()) if dry_run else desk.pen()
+    taken = take_in(desk.network(), place, said, pen, dry_run=dry_run)
+    if as_json:
+        reports = [report_plain(report) for report in taken.reports]
+        print_json({"reports": reports, "not_taken": [row._asdict() for row in taken.not_taken]})
+    else:
+        click.echo("\n".join(_taken_lines(taken)))
+    if taken.not_taken or any(report.totals["set aside"] for report in taken.reports):
+        click.get_current_context().exit(SET_ASIDE)
+
+
+def _taken_lines(taken: Taken) -> list[str]:
+    lines = [line for report in taken.reports for line in report_lines(report)]
+    for row in taken.not_taken:
+        counted = f"{row.lines} lines" if row.lines else "all of it"
+        lines += [f"not taken: {row.name} ({counted}): {row.why}", f"      -> {row.mend}"]
+    return lines
+
+
+COMMANDS = (deliver_command, take_in_command)
 """The commands of this module."""

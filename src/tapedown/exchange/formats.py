@@ -6,6 +6,7 @@ Their packages are heavy and load only when a format is asked for.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from importlib import import_module
 from typing import NamedTuple
 
@@ -74,20 +75,27 @@ def written_as(delivery: Delivery, name: str) -> Iterator[tuple[str, bytes]]:
     ------
     UnknownFormat, PackageMissing
     """
+    yield from writer(name)(delivery)
+
+
+def writer(name: str) -> Callable[[Delivery], Files]:
+    """The function that writes a format, its packages loaded. Raises UnknownFormat, PackageMissing."""
     row = format_named(name)
-    with_package: Callable[[Delivery], Files] = getattr(needed(f"tapedown.exchange.{row.module}"), row.function)
-    yield from with_package(delivery)
+    with optional_packages():
+        found: Callable[[Delivery], Files] = getattr(import_module(f"tapedown.exchange.{row.module}"), row.function)
+    return found
 
 
-def needed(module: str, extra: str = EXTRA) -> object:
-    """A module of ours that stands on optional packages.
+@contextmanager
+def optional_packages(extra: str = EXTRA) -> Iterator[None]:
+    """Around an import that stands on packages of an extra.
 
     Raises
     ------
     PackageMissing
     """
     try:
-        return import_module(module)
+        yield
     except ModuleNotFoundError as error:
         if error.name is None or error.name.startswith("tapedown"):
             raise

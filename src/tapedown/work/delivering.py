@@ -12,7 +12,7 @@ from tempfile import TemporaryDirectory, mkdtemp
 from typing import NamedTuple
 
 from tapedown.exchange.delivery import Delivery
-from tapedown.exchange.formats import ENTRIES, format_named, needed, written_as
+from tapedown.exchange.formats import ENTRIES, writer, written_as
 from tapedown.exchange.manifest import NAME, Manifest, Piece, manifest_bytes, manifest_of
 from tapedown.record import heads
 from tapedown.values.errors import TapedownError
@@ -100,7 +100,7 @@ def _check(formats: Sequence[str]) -> None:
         raise NothingAsked
     for name in formats:
         if name != ENTRIES:
-            needed(f"tapedown.exchange.{format_named(name).module}")
+            writer(name)
 
 
 def _write(network: OpenNetwork, delivery: Delivery, formats: Sequence[str], folder: Path, tell: Tell) -> Written:
