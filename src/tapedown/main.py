@@ -19,7 +19,21 @@ __all__ = ["main", "run", "tapedown"]
 
 
 OK = 200
-PAGES = ("/", "/rounds", "/gear", "/import", "/record", "/settings", "/about", "/pair", "/sheet/", "/openapi.json")
+PAGES = (
+    "/", "/rounds", "/gear", "/import", "/deliver", "/record", "/settings", "/about", "/pair", "/sheet/", "/openapi.json",
+)  # fmt: skip
+    "/",
+    "/rounds",
+    "/gear",
+    "/import",
+    "/deliver",
+    "/record",
+    "/settings",
+    "/about",
+    "/pair",
+    "/sheet/",
+    "/openapi.json",
+)
 """Pages that every network has."""
 TOUR = (
     ("/wells/MF-02", "a well that fills: the hole beside its history, and when the screen will be buried"),

@@ -12,8 +12,9 @@ from starlette.staticfiles import StaticFiles
 
 from tapedown import __version__
 from tapedown.web import errors
-from tapedown.web.pages import entry, facts, gear, importing, keeping, network, points, value, visit, well
+from tapedown.web.pages import delivering, entry, facts, gear, importing, keeping, network, points, value, visit, well
 from tapedown.web.pages.common import HERE, Office
+from tapedown.web.parcels import Parcels
 from tapedown.web.security import Doors, Guard, new_doors
 from tapedown.web.sheet_routes import router as sheet_router
 from tapedown.web.tray import Tray
@@ -31,6 +32,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     entry.router,
     gear.router,
     importing.router,
+    delivering.router,
     keeping.router,
     sheet_router,
 )
@@ -53,13 +55,14 @@ def create_app(
     @asynccontextmanager
     async def open_hours(_app: FastAPI) -> AsyncIterator[None]:
         yield
+        app.state.office.parcels.close()
         opened.record.close()
 
     app = FastAPI(
         title="tapedown office", version=__version__, docs_url=None, redoc_url=None, lifespan=open_hours,
         description="The JSON beside the pages. Lengths are in m unless a name says otherwise; depths positive down.",
     )  # fmt: skip
-    app.state.office = Office(opened.record, guard, device or this_device(), clock, Overview(), Tray())
+    app.state.office = Office(opened.record, guard, device or this_device(), clock, Overview(), Tray(), Parcels())
     for router in ROUTERS:
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")

@@ -21,6 +21,7 @@ from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.web import security, sheet_routes
 from tapedown.web.pages.common import render
+from tapedown.web.parcels import NoSuchParcel, ParcelInHand
 from tapedown.web.tray import NotInTheTray
 from tapedown.work import handing_in, pairing, refusals, round_plans
 from tapedown.work.documents import NotKept
@@ -39,6 +40,8 @@ STATUS: dict[type[TapedownError], int] = {
     UnreadableSheet: 422,
     NotKept: 415,
     NotInTheTray: 404,
+    NoSuchParcel: 404,
+    ParcelInHand: 503,
     round_plans.NoSuchRound: 404,
     round_plans.RoundTooLong: 422,
     pairing.CodeUnknown: 403,

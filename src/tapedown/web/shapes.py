@@ -384,3 +384,21 @@ class TrayShape(BaseModel):
     findings: list[FindingShape]
     lines: list[ImportLineShape]
     next_page: int | None
+
+
+class FormatShape(BaseModel):
+    """A format of deliveries."""
+
+    name: str
+    what: str
+
+
+class ParcelShape(BaseModel):
+    """How far a delivery is; sha256 is of its manifest."""
+
+    ready: bool
+    doing: str
+    done: int
+    of: int
+    sha256: str | None
+    failed: str | None

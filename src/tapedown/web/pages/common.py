@@ -22,6 +22,7 @@ from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.units import from_si
 from tapedown.web.links import about_path, part, value_path, well_path
+from tapedown.web.parcels import Parcels
 from tapedown.web.security import Doors, cookie_line, form_token
 from tapedown.web.tray import Tray
 from tapedown.web.uploads import Sent
@@ -39,7 +40,8 @@ _YEAR_S = 31_536_000
 class Office(NamedTuple):
     """What is kept while the office is open.
 
-    tray  tables sent in and looked at, not entered yet (see pages.importing)
+    tray     tables sent in and looked at, not entered yet (see pages.importing)
+    parcels  deliveries made for download
     """
 
     record: Record
@@ -48,6 +50,7 @@ class Office(NamedTuple):
     clock: Callable[[], datetime]
     overview: Overview
     tray: Tray
+    parcels: Parcels
 
 
 def office_of(request: Request) -> Office:
