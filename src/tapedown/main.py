@@ -20,8 +20,6 @@ __all__ = ["main", "run", "tapedown"]
 
 OK = 200
 PAGES = (
-    "/", "/rounds", "/gear", "/import", "/deliver", "/record", "/settings", "/about", "/pair", "/sheet/", "/openapi.json",
-)  # fmt: skip
     "/",
     "/rounds",
     "/gear",
