@@ -118,6 +118,13 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("point_moved", "0.02 ft", "length", "a measuring point has moved when levels differ by more", "ours"),
     Setting("bury_share", "0.2", "ratio", "share of a screen buried at which work on the well is looked into",
             "one county's rule (San Joaquin County, CA, doc 932734 p. 56); changeable"),
+    Setting(
+        "publish",
+        "nothing",
+        "text",
+        "what the services of a shared office show to strangers: nothing | wells | wells and readings",
+        "ours: nothing leaves before somebody says so",
+    ),
 )  # fmt: skip
 
 
@@ -211,6 +218,7 @@ DEPTH_TABLES = ("digits_uncorrected", "digits_corrected")
 CHOICES = {
     "agree_rule": ("two consecutive", "any two"),
     "report_rule": ("mean of the agreeing", "mean of all", "most representative"),
+    "publish": ("nothing", "wells", "wells and readings"),
 }
 
 

@@ -12,10 +12,25 @@ from starlette.staticfiles import StaticFiles
 
 from tapedown import __version__
 from tapedown.web import errors
-from tapedown.web.pages import delivering, entry, facts, gear, importing, keeping, network, points, value, visit, well
+from tapedown.web.pages import (
+    delivering,
+    entry,
+    facts,
+    gear,
+    importing,
+    keeping,
+    network,
+    points,
+    services,
+    value,
+    visit,
+    well,
+)
 from tapedown.web.pages.common import HERE, Office
 from tapedown.web.parcels import Parcels
 from tapedown.web.security import Doors, Guard, new_doors
+from tapedown.web.services import features, sensorthings
+from tapedown.web.services.counter import Counter
 from tapedown.web.sheet_routes import router as sheet_router
 from tapedown.web.tray import Tray
 from tapedown.work.ink import now, this_device
@@ -34,6 +49,9 @@ ROUTERS: tuple[APIRouter, ...] = (
     importing.router,
     delivering.router,
     keeping.router,
+    services.router,
+    features.router,
+    sensorthings.router,
     sheet_router,
 )
 """The rooms of the office; a new one is a line here."""
@@ -63,6 +81,7 @@ def create_app(
         description="The JSON beside the pages. Lengths are in m unless a name says otherwise; depths positive down.",
     )  # fmt: skip
     app.state.office = Office(opened.record, guard, device or this_device(), clock, Overview(), Tray(), Parcels())
+    app.state.counter = Counter()
     for router in ROUTERS:
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")

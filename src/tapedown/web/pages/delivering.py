@@ -78,8 +78,9 @@ def make(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Respons
         return deliver_zip(network, gather(network, units=units, tell=tell), formats, place, tell=tell)
 
     name = re.sub(r"[^A-Za-z0-9-]+", "-", network.facts.name).strip("-").lower() or "network"
-    day = (network.as_of or "now")[:10]
-    return RedirectResponse(f"/deliver/{office_of(request).parcels.start(f'{name}-{day}.zip', work)}", 303)
+    office = office_of(request)
+    day = (network.as_of or office.clock().isoformat())[:10]
+    return RedirectResponse(f"/deliver/{office.parcels.start(f'{name}-{day}.zip', work)}", 303)
 
 
 @router.get("/deliver/{token}.json", responses=REFUSALS, tags=["deliver"])
