@@ -93,9 +93,10 @@ def _whole(name: str, text: str) -> int:
 
 def _order(part: str) -> tuple[tuple[str, ...], bool]:
     path, _, way = part.strip().partition(" ")
-    if way.strip() not in {"", "asc", "desc"}:
-        raise BadQuestion(f"$orderby: {way.strip()[:20]!r} is not asc or desc")
-    return tuple(path.split("/")), way.strip() == "desc"
+    way = way.strip().lower()
+    if way not in {"", "asc", "desc"}:
+        raise BadQuestion(f"$orderby: {way[:20]!r} is not asc or desc")
+    return tuple(path.split("/")), way == "desc"
 
 
 def _expansions(text: str) -> Iterable[tuple[str, Options]]:
