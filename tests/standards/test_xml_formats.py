@@ -14,7 +14,7 @@ from lxml import etree
 from tapedown.exchange.delivery import Delivery, Series
 from tapedown.exchange.quantities import all_series
 from tapedown.exchange.waterml import collection
-from tapedown.exchange.xml_parts import document
+from tapedown.exchange.xml_parts import NAMESPACES, document
 from tests.standards.conftest import standard
 from tests.standards.xml_rules import libxml2_faults, rule_faults, schema_faults
 
@@ -23,6 +23,7 @@ WML, GWML = "waterml-xsd/ogc/waterml/2.0/waterml2.xsd", "waterml-xsd/ogc/gwml/2.
 W = "{http://www.opengis.net/waterml/2.0}"
 XLINK = "{http://www.w3.org/1999/xlink}"
 DRY = "MF-07"
+NS = {name: NAMESPACES[name] for name in ("wml2", "swe", "xlink", "xsi")}
 
 
 def test_every_waterml_file_holds_by_two_schema_engines(written: Path) -> None:
@@ -98,15 +99,22 @@ def test_times_carry_an_offset_and_never_run_backwards_and_no_value_is_nan(writt
 
 def test_a_dry_well_has_no_value_but_a_reason_and_the_depth_reached(written: Path) -> None:
     root = etree.parse(str(written / "waterml" / f"{DRY}.xml"))
-    points = list(root.iter(f"{W}MeasurementTVP"))
-    nil = [p for p in points if p.find(f"{W}value").get("{http://www.w3.org/2001/XMLSchema-instance}nil") == "true"]
+    nil = [p for p in root.iter(f"{W}MeasurementTVP") if p.xpath("boolean(wml2:value[@xsi:nil='true'])", namespaces=NS)]
     assert len(nil) == 22  # eleven visits, as a depth and as an elevation
     for point in nil:
-        about = point.find(f"{W}metadata/{W}TVPMeasurementMetadata")
-        assert about.find(f"{W}quality").get(f"{XLINK}href").endswith("/missing")
-        assert about.find(f"{W}nilReason").get(f"{XLINK}href").endswith("DetectionRange")
-        reached = about.find(f"{W}qualifier//{{http://www.opengis.net/swe/2.0}}value")
-        assert float(reached.text) > 0
+        about = "wml2:metadata/wml2:TVPMeasurementMetadata"
+        quality, reason = (said(point, f"{about}/wml2:{name}/@xlink:href") for name in ("quality", "nilReason"))
+        assert quality.endswith("/missing")
+        assert reason.endswith("DetectionRange")
+        assert float(said(point, f"{about}/wml2:qualifier/swe:Quantity/swe:value/text()")) > 0
+
+
+def said(element: etree._Element, path: str) -> str:
+    """The one text at a path."""
+    found = element.xpath(path, namespaces=NS)
+    assert isinstance(found, list)
+    (text,) = found
+    return str(text)
 
 
 @pytest.mark.parametrize(

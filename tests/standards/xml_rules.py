@@ -34,8 +34,8 @@ def beside(url: str) -> str:
 
 
 class _Beside(etree.Resolver):
-    def resolve(self, system_url: str, public_id: str, context: Any) -> Any:
-        if beside(system_url) != system_url:
+    def resolve(self, system_url: str | None, public_id: str | None, context: Any) -> Any:
+        if system_url is not None and beside(system_url) != system_url:
             return self.resolve_filename(beside(system_url), context)
         return None
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from fastapi import APIRouter, FastAPI
 from starlette.staticfiles import StaticFiles
 
-from tapedown import __version__
+from tapedown.version import VERSION
 from tapedown.web import errors
 from tapedown.web.pages import (
     delivering,
@@ -77,7 +77,7 @@ def create_app(
         opened.record.close()
 
     app = FastAPI(
-        title="tapedown office", version=__version__, docs_url=None, redoc_url=None, lifespan=open_hours,
+        title="tapedown office", version=VERSION, docs_url=None, redoc_url=None, lifespan=open_hours,
         description="The JSON beside the pages. Lengths are in m unless a name says otherwise; depths positive down.",
     )  # fmt: skip
     app.state.office = Office(opened.record, guard, device or this_device(), clock, Overview(), Tray(), Parcels())

@@ -8,12 +8,12 @@ from collections.abc import Callable, Sequence
 from datetime import datetime, time, timedelta, timezone
 from typing import Any
 
-from tapedown import __version__
 from tapedown.engine.methods import ENGINE_VERSION
 from tapedown.exchange.delivery import UNITS, DatedPoint, Delivered, DeliveredWell, Delivery
 from tapedown.record import Head, Held, heads
 from tapedown.values.readings import Readings, Visit
 from tapedown.values.wells import PointHeight
+from tapedown.version import VERSION
 from tapedown.work.history import History, Row, history_of
 from tapedown.work.ink import now, written_form
 from tapedown.work.moments import instant, zone
@@ -83,7 +83,7 @@ def delivery_of(
         written_form(clock()),
         network.as_of or "",
         tuple(units) or (network.unit,),
-        f"tapedown {__version__}",
+        f"tapedown {VERSION}",
         ENGINE_VERSION,
         tree_head,
     )

@@ -13,7 +13,6 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from tapedown import __version__
 from tapedown.record import Record
 from tapedown.reports.words import bottom_words, day_text, dof_text, headline, one_sided_text, when_text
 from tapedown.values.entries import Entry
@@ -21,6 +20,7 @@ from tapedown.values.forms import Field, Form
 from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.units import from_si
+from tapedown.version import VERSION
 from tapedown.web.links import about_path, part, value_path, well_path
 from tapedown.web.parcels import Parcels
 from tapedown.web.security import Doors, cookie_line, form_token
@@ -151,4 +151,4 @@ _TEMPLATES.filters |= {
     "part": part,
     "about_path": about_path,
 }
-_TEMPLATES.globals |= {"version": __version__, "well_path": well_path, "value_path": value_path}
+_TEMPLATES.globals |= {"version": VERSION, "well_path": well_path, "value_path": value_path}

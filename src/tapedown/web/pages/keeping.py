@@ -9,13 +9,13 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, Query, Request, Response
 from starlette.responses import RedirectResponse
 
-from tapedown import __version__
 from tapedown.engine.methods import ENGINE_VERSION
 from tapedown.exchange.heads import heads_text
 from tapedown.exchange.plain import entry_plain
 from tapedown.record import Proof, heads, kept_aside, verify
 from tapedown.values.forms import Problem
 from tapedown.values.settings import CHOICES, SETTINGS, checked_settings
+from tapedown.version import VERSION
 from tapedown.web.forms import Listed, by_place
 from tapedown.web.pages.common import done, network_at, office_of, pen_for, render
 from tapedown.web.pages.entry import missing
@@ -160,7 +160,7 @@ def about_page(request: Request) -> Response:
 
 def _about() -> dict[str, Any]:
     return {
-        "version": __version__,
+        "version": VERSION,
         "engine_version": ENGINE_VERSION,
         "python": platform.python_version(),
         "packages": [_package(name) for name in _needed()],

@@ -7,10 +7,10 @@ from typing import Any
 
 from fastapi import APIRouter, Request, Response
 
-from tapedown import __version__
 from tapedown.exchange import ogc_features
 from tapedown.exchange.ogc_features import CONFORMANCE, CRS84, GEOJSON, OPENAPI, BadRequest, FeatureStore, NoSuchItem
 from tapedown.values.errors import TapedownError
+from tapedown.version import VERSION
 from tapedown.web.services.counter import base_of, counter_of
 
 router = APIRouter(prefix="/services/{when}/features", include_in_schema=False)
@@ -66,7 +66,7 @@ def conformance(request: Request, when: str) -> Response:
 def api(request: Request, when: str) -> Response:
     """The service in OpenAPI 3.0."""
     _plain(request)
-    return answer(ogc_features.openapi(*_store(request, when), __version__), OPENAPI)
+    return answer(ogc_features.openapi(*_store(request, when), VERSION), OPENAPI)
 
 
 @router.get("/collections")
