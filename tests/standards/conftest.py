@@ -41,11 +41,12 @@ def delivery(fen: OpenNetwork) -> Delivery:
 @pytest.fixture(scope="session")
 def written(delivery: Delivery, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with a delivery in every format, each in a folder of its name."""
+    from tapedown.exchange.delivery_tables import Tables
     from tapedown.exchange.formats import FORMATS, written_as
 
-    folder = tmp_path_factory.mktemp("delivered")
+    folder, made = tmp_path_factory.mktemp("delivered"), Tables(delivery)
     for name in FORMATS:
         (folder / name).mkdir()
-        for path, data in written_as(delivery, name):
+        for path, data in written_as(made, name):
             (folder / name / path).write_bytes(data)
     return folder

@@ -8,6 +8,7 @@ found; the default table is ours, a setting, and says so.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 from tapedown.values.results import Digits, Result
 from tapedown.values.settings import Settings, depth_steps
@@ -127,6 +128,7 @@ def percent(share: float) -> str:
     return f"{rounded(share * 100, 1.0)}%"
 
 
+@lru_cache(maxsize=256)
 def _decimals(step: float) -> int:
     decimals = 0
     while abs(step * 10**decimals - math.floor(step * 10**decimals + 0.5)) > 1e-9 and decimals < 9:

@@ -14,7 +14,7 @@ import pyarrow.parquet as pq
 
 from tapedown.exchange.csv_package import network_told
 from tapedown.exchange.delivery import DeliveredWell, Delivery
-from tapedown.exchange.delivery_tables import Column, Flat, flat_tables
+from tapedown.exchange.delivery_tables import Column, Flat, Tables
 from tapedown.exchange.features import map_place, plain_cell
 
 _TYPES = {
@@ -62,10 +62,11 @@ def well_points(delivery: Delivery) -> list[bytes | None]:
     return [point_wkb(place) if place else None for place in places]
 
 
-def parquet_files(delivery: Delivery) -> Iterator[tuple[str, bytes]]:
+def parquet_files(made: Tables) -> Iterator[tuple[str, bytes]]:
     """The wells as GeoParquet 1.1, the other tables as Parquet; the network's facts in the file metadata."""
+    delivery = made.delivery
     told = {"tapedown": json.dumps(network_told(delivery))}
-    for table in flat_tables(delivery):
+    for table in made.all:
         found = arrow_table(table)
         facts = dict(told)
         if table.name == "wells":

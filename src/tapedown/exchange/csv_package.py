@@ -18,7 +18,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from tapedown.exchange.delivery import Delivery
-from tapedown.exchange.delivery_tables import Column, Flat, Rounded, flat_tables
+from tapedown.exchange.delivery_tables import Column, Flat, Rounded, Tables
 from tapedown.exchange.words_of_standards import UCUM_URI
 
 _STEERS = ("=", "+", "-", "@", "\t", "\r", "\n", "'", "\0")
@@ -49,9 +49,9 @@ def plain_text(text: str) -> str:
     return text[1:] if text.startswith("'") and text[1:].startswith(_STEERS) else text
 
 
-def csv_files(delivery: Delivery) -> Iterator[tuple[str, bytes]]:
+def csv_files(made: Tables) -> Iterator[tuple[str, bytes]]:
     """The files of the folder: name and bytes."""
-    tables = flat_tables(delivery)
+    delivery, tables = made.delivery, made.all
     for table in tables:
         yield f"{table.name}.csv", csv_bytes(table)
     yield "datapackage.json", _json(_data_package(delivery, tables))

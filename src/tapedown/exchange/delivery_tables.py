@@ -7,6 +7,7 @@ ends in its unit; a rounded column says so and stands beside the one at full pre
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import cached_property
 from typing import Any, NamedTuple
 
 from tapedown.exchange.delivery import (
@@ -76,9 +77,22 @@ class Flat(NamedTuple):
     belongs: dict[str, tuple[str, str]]
 
 
-def flat_tables(delivery: Delivery) -> list[Flat]:
-    """The tables of a delivery."""
-    return [wells(delivery), points(delivery), intervals(delivery), readings(delivery), findings(delivery)]
+class Tables:
+    """A delivery with its tables, each made once however many formats write it."""
+
+    def __init__(self, delivery: Delivery) -> None:
+        self.delivery = delivery
+
+    @cached_property
+    def wells(self) -> Flat:
+        """The table of wells."""
+        return wells(self.delivery)
+
+    @cached_property
+    def all(self) -> list[Flat]:
+        """Every table, wells first."""
+        d = self.delivery
+        return [self.wells, points(d), intervals(d), readings(d), findings(d)]
 
 
 def _metres(value: Written | None) -> float | None:

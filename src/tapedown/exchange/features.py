@@ -6,8 +6,8 @@ import json
 from collections.abc import Iterator
 from typing import Any
 
-from tapedown.exchange.delivery import DeliveredWell, Delivery
-from tapedown.exchange.delivery_tables import Flat, Rounded, wells
+from tapedown.exchange.delivery import DeliveredWell
+from tapedown.exchange.delivery_tables import Rounded, Tables
 from tapedown.exchange.words_of_standards import is_wgs84
 
 
@@ -27,13 +27,12 @@ def plain_cell(value: Any) -> Any:
     return value.number if isinstance(value, Rounded) else value
 
 
-def well_features(delivery: Delivery, table: Flat | None = None) -> list[dict[str, Any]]:
+def well_features(made: Tables) -> list[dict[str, Any]]:
     """A GeoJSON Feature for every well."""
-    found = table or wells(delivery)
-    names = [column.name for column in found.columns]
+    names = [column.name for column in made.wells.columns]
     return [
         feature(well.code, map_place(well), {n: plain_cell(v) for n, v in zip(names, row)})
-        for well, row in zip(delivery.wells, found.rows)
+        for well, row in zip(made.delivery.wells, made.wells.rows)
     ]
 
 
@@ -43,7 +42,7 @@ def feature(identity: str, place: tuple[float, float] | None, properties: dict[s
     return {"type": "Feature", "id": identity, "geometry": geometry, "properties": properties}
 
 
-def geojson_files(delivery: Delivery) -> Iterator[tuple[str, bytes]]:
+def geojson_files(made: Tables) -> Iterator[tuple[str, bytes]]:
     """The wells as a FeatureCollection."""
-    collection = {"type": "FeatureCollection", "title": delivery.title, "features": well_features(delivery)}
+    collection = {"type": "FeatureCollection", "title": made.delivery.title, "features": well_features(made)}
     yield "wells.geojson", (json.dumps(collection, ensure_ascii=False) + "\n").encode("utf-8", "replace")

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from importlib import import_module
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from tapedown.exchange.delivery import Delivery
+from tapedown.exchange.delivery_tables import Tables
 from tapedown.values.errors import TapedownError
 
 Files = Iterable[tuple[str, bytes]]
@@ -36,12 +36,13 @@ class PackageMissing(TapedownError):
 
 
 class Format(NamedTuple):
-    """A format: its name, what it is for, and where the function that writes it stands."""
+    """A format: its name, what it is for, where the function that writes it stands, and whether that takes `Tables`."""
 
     name: str
     what: str
     module: str
     function: str
+    tabular: bool = True
 
 
 FORMATS: dict[str, Format] = {
@@ -52,9 +53,15 @@ FORMATS: dict[str, Format] = {
         Format("geojson", "wells with their last state for a map", "features", "geojson_files"),
         Format("geopackage", "wells and tables for a GIS", "geopackage", "geopackage_files"),
         Format("geoparquet", "the same in columns, for large networks", "arrow_tables", "parquet_files"),
-        Format("waterml", "WaterML 2.0 Part 1, a file a well", "waterml", "waterml_files"),
-        Format("groundwaterml", "GroundWaterML 2, construction, a file a well", "groundwaterml", "groundwaterml_files"),
-        Format("netcdf", "netCDF with the CF conventions, a file a series", "netcdf", "netcdf_files"),
+        Format("waterml", "WaterML 2.0 Part 1, a file a well", "waterml", "waterml_files", False),
+        Format(
+            "groundwaterml",
+            "GroundWaterML 2, construction, a file a well",
+            "groundwaterml",
+            "groundwaterml_files",
+            False,
+        ),
+        Format("netcdf", "netCDF with the CF conventions, a file a series", "netcdf", "netcdf_files", False),
     )
 }
 ENTRIES = "entries"
@@ -68,21 +75,21 @@ def format_named(name: str) -> Format:
     return FORMATS[name]
 
 
-def written_as(delivery: Delivery, name: str) -> Iterator[tuple[str, bytes]]:
+def written_as(made: Tables, name: str) -> Iterator[tuple[str, bytes]]:
     """The files of a delivery in one format: name and bytes.
 
     Raises
     ------
     UnknownFormat, PackageMissing
     """
-    yield from writer(name)(delivery)
+    yield from writer(name)(made if format_named(name).tabular else made.delivery)
 
 
-def writer(name: str) -> Callable[[Delivery], Files]:
+def writer(name: str) -> Callable[[Any], Files]:
     """The function that writes a format, its packages loaded. Raises UnknownFormat, PackageMissing."""
     row = format_named(name)
     with optional_packages():
-        found: Callable[[Delivery], Files] = getattr(import_module(f"tapedown.exchange.{row.module}"), row.function)
+        found: Callable[[Any], Files] = getattr(import_module(f"tapedown.exchange.{row.module}"), row.function)
     return found
 
 

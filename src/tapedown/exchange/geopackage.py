@@ -12,18 +12,17 @@ import pyarrow as pa
 import pyogrio
 
 from tapedown.exchange.arrow_tables import GEOMETRY, arrow_table, well_points
-from tapedown.exchange.delivery import Delivery
-from tapedown.exchange.delivery_tables import flat_tables
+from tapedown.exchange.delivery_tables import Tables
 
 
-def geopackage_files(delivery: Delivery) -> Iterator[tuple[str, bytes]]:
+def geopackage_files(made: Tables) -> Iterator[tuple[str, bytes]]:
     """The package. The library appends layers to files only, so it is made in a folder that is gone afterwards."""
     with TemporaryDirectory() as folder:
         place = Path(folder, "wells.gpkg")
-        for number, table in enumerate(flat_tables(delivery)):
+        for number, table in enumerate(made.all):
             found, about = arrow_table(table), {"layer": table.name, "append": number > 0}
             if table.name == "wells":
-                _write(found.append_column(GEOMETRY, pa.array(well_points(delivery), pa.binary())), place, about)
+                _write(found.append_column(GEOMETRY, pa.array(well_points(made.delivery), pa.binary())), place, about)
             else:
                 _write(found, place, about, spatial=False)
         yield "wells.gpkg", place.read_bytes()

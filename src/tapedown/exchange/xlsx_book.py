@@ -15,7 +15,7 @@ from openpyxl.utils import get_column_letter
 
 from tapedown.exchange.csv_package import network_told
 from tapedown.exchange.delivery import Delivery
-from tapedown.exchange.delivery_tables import Flat, Rounded, flat_tables
+from tapedown.exchange.delivery_tables import Flat, Rounded, Tables
 
 LONGEST_CELL = 32_767
 """Characters a cell takes (ECMA-376)."""
@@ -24,7 +24,7 @@ MOST_ROWS = 1_048_575
 _UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
 
 
-def xlsx_files(delivery: Delivery) -> Iterator[tuple[str, bytes]]:
+def xlsx_files(made: Tables) -> Iterator[tuple[str, bytes]]:
     """The book.
 
     Raises
@@ -34,8 +34,8 @@ def xlsx_files(delivery: Delivery) -> Iterator[tuple[str, bytes]]:
     """
     book = Workbook(write_only=True)
     bold = Font(bold=True)
-    _about(book, delivery)
-    for table in flat_tables(delivery):
+    _about(book, made.delivery)
+    for table in made.all:
         if len(table.rows) > MOST_ROWS:
             raise ValueError(f"{table.name} has {len(table.rows)} rows; a sheet takes {MOST_ROWS}")
         _sheet(book, table, bold)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import NamedTuple
 
 from lxml import etree
@@ -34,6 +35,7 @@ _UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]
 _UNSAFE = re.compile(r"[^A-Za-z0-9._-]")
 
 
+@lru_cache(maxsize=512)
 def tag(name: str) -> str:
     """ "gml:Point" as the library writes it."""
     prefix, _, local = name.partition(":")

@@ -12,6 +12,7 @@ from tempfile import TemporaryDirectory, mkdtemp
 from typing import NamedTuple
 
 from tapedown.exchange.delivery import Delivery
+from tapedown.exchange.delivery_tables import Tables
 from tapedown.exchange.formats import ENTRIES, writer, written_as
 from tapedown.exchange.manifest import NAME, Manifest, Piece, manifest_bytes, manifest_of
 from tapedown.record import heads
@@ -104,14 +105,14 @@ def _check(formats: Sequence[str]) -> None:
 
 
 def _write(network: OpenNetwork, delivery: Delivery, formats: Sequence[str], folder: Path, tell: Tell) -> Written:
-    asked = list(dict.fromkeys(formats))
+    asked, made = list(dict.fromkeys(formats)), Tables(delivery)
     pieces = []
     for done, name in enumerate(asked):
         tell(f"writing {name}", done, len(asked))
         if name == ENTRIES:
             pieces.append(_keep(folder, ENTRIES_PATH, sending(network).lines()))
             continue
-        pieces += [_keep(folder, f"{name}/{path}", [data]) for path, data in written_as(delivery, name)]
+        pieces += [_keep(folder, f"{name}/{path}", [data]) for path, data in written_as(made, name)]
     pieces.append(_keep(folder, READ_ME, [_read_me(delivery, asked).encode("utf-8", "replace")]))
     ends = [(*head,) for head in heads(network.record)] if not delivery.as_of else []
     manifest = manifest_of(delivery, asked, ends, pieces)
