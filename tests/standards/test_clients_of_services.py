@@ -6,12 +6,17 @@ import json
 import subprocess
 import sys
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tapedown.exchange.delivery import Delivery
-from tapedown.work.networks import OpenNetwork
+from tapedown.record import heads
+from tapedown.work.delivering import deliver_zip
+from tapedown.work.gathering import gather
+from tapedown.work.networks import OpenNetwork, network_of, open_network
+from tapedown.work.taking_in import take_back
 from tests.web.serving import served
 
 
@@ -27,6 +32,16 @@ def elsewhere(code: str, *arguments: str) -> Any:
                          check=False)  # fmt: skip
     assert ran.returncode == 0, ran.stderr
     return json.loads(ran.stdout.splitlines()[-1])
+
+
+def test_the_demonstration_comes_back_whole_into_an_empty_place(
+    fen: OpenNetwork, delivery: Delivery, tmp_path: Path
+) -> None:
+    deliver_zip(fen, delivery, ["entries"], tmp_path / "fen.zip")
+    assert take_back(str(tmp_path / "again"), tmp_path / "fen.zip").clean
+    with open_network(tmp_path / "again").record as record:
+        assert heads(record) == heads(fen.record)
+        assert gather(network_of(record), units=("ft", "m")).wells == delivery.wells
 
 
 GDAL = """

@@ -20,7 +20,9 @@ from tests.web.conftest import NETWORK, POINT, Browser
 
 PAGES = ("/", "/index.json", "/wells/W-0001", "/wells/W-0001.json", "/wells/W-0001/points", "/wells/W-0001/visit",
          "/wells/W-0001/facts/construction", "/wells/new", "/gear", "/gear/ST-014", "/gear.json", "/record",
-         "/settings", "/import", "/about")  # fmt: skip
+         "/settings", "/import", "/about", "/deliver", "/services",
+         "/services/now/features/collections/wells/items?limit=5",
+         "/services/now/sensorthings/v1.1/Things?$top=5")  # fmt: skip
 
 
 def fill(network: OpenNetwork, wells: int, pen: Pen) -> None:

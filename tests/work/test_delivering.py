@@ -15,7 +15,7 @@ from tapedown.exchange.formats import PackageMissing, UnknownFormat, optional_pa
 from tapedown.exchange.manifest import NAME
 from tapedown.record import append, heads
 from tapedown.values.kinds import about_well
-from tapedown.work.delivering import NothingAsked, PlaceTaken, deliver, deliver_zip
+from tapedown.work.delivering import EntriesAreWhole, NothingAsked, PlaceTaken, deliver, deliver_zip
 from tapedown.work.entering import correct, enter_fact, read_visit, write_visit
 from tapedown.work.gathering import Gatherer, full_time, gather
 from tapedown.work.history import history
@@ -124,6 +124,12 @@ def test_a_wrong_format_or_none_is_refused_before_anything_is_made(visited: Open
         deliver(visited, delivery, ["csv", "shp"], tmp_path / "out")
     with pytest.raises(NothingAsked):
         deliver(visited, delivery, [], tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+
+
+def test_entries_of_some_wells_are_refused_and_nothing_leaves(visited: OpenNetwork, tmp_path: Path) -> None:
+    with pytest.raises(EntriesAreWhole):
+        deliver(visited, gather(visited, wells=["MF-07"]), ["csv", "entries"], tmp_path / "out")
     assert not (tmp_path / "out").exists()
 
 

@@ -121,10 +121,16 @@ def read_data_package(descriptor: Descriptor, read: Read, mappings: Mapping[str,
 
 def _unknown(name: str, table: Table, *, ours: bool) -> NotTaken:
     if ours:
-        return NotTaken(name, len(table.rows), "it follows from the readings", "nothing to do")
+        return NotTaken(name, len(table.rows), _LEFT.get(name, "it is not known here"), "nothing to do")
     columns = ", ".join(table.header[:12])
     mend = f"write a mapping file for it and name both: --table {name} --mapping FILE (columns: {columns})"
     return NotTaken(name, len(table.rows), "what its columns mean is not known", mend)
+
+
+_LEFT = {
+    "findings": "findings are worked out anew",
+    "measuring-points": "values are taken below land surface, so the points are not needed",
+}
 
 
 class _Cells:

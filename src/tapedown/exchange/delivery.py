@@ -61,8 +61,11 @@ class Delivered(NamedTuple):
 
     @property
     def quantity(self) -> str:
-        """WATER or BOTTOM."""
-        return BOTTOM if self.use == TOTAL_DEPTH or self.method == "weighted tape" else WATER
+        """WATER or BOTTOM: what was looked for, whether or not it was found."""
+        if self.use == TOTAL_DEPTH or self.method == "weighted tape":
+            return BOTTOM
+        told = self.entry.data.get("read", {}) if self.method == "reported" else {}
+        return BOTTOM if told.get("what") == BOTTOM else WATER
 
     @property
     def is_bound(self) -> bool:
@@ -154,6 +157,7 @@ class Delivery(NamedTuple):
     made_at    when it was gathered, as entries are stamped
     as_of      as entries are stamped, "" for everything known when it was made
     units      units the values are rounded in beside full precision, some of UNITS
+    chosen     only some of the network's wells were asked for
     tree_head  head of the tree of signed entries, "" where there is none
     program    name and version that made it, and of the engine
     """
@@ -166,6 +170,7 @@ class Delivery(NamedTuple):
     program: str
     engine: str
     tree_head: str = ""
+    chosen: bool = False
 
     @property
     def title(self) -> str:

@@ -16,6 +16,7 @@ from openpyxl.utils import get_column_letter
 from tapedown.exchange.csv_package import network_told
 from tapedown.exchange.delivery import Delivery
 from tapedown.exchange.delivery_tables import Flat, Rounded, Tables
+from tapedown.values.errors import TapedownError
 
 LONGEST_CELL = 32_767
 """Characters a cell takes (ECMA-376)."""
@@ -24,20 +25,29 @@ MOST_ROWS = 1_048_575
 _UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
 
 
+class TooManyRows(TapedownError):
+    """A table with more rows than a sheet takes."""
+
+    def __init__(self, name: str, rows: int) -> None:
+        super().__init__(
+            f"{name} has {rows:,} rows; a sheet takes {MOST_ROWS:,}",
+            hint="deliver fewer wells (--well), or another format: csv, geoparquet",
+        )
+
+
 def xlsx_files(made: Tables) -> Iterator[tuple[str, bytes]]:
     """The book.
 
     Raises
     ------
-    ValueError
-        More rows than a sheet takes.
+    TooManyRows
     """
     book = Workbook(write_only=True)
     bold = Font(bold=True)
     _about(book, made.delivery)
     for table in made.all:
         if len(table.rows) > MOST_ROWS:
-            raise ValueError(f"{table.name} has {len(table.rows)} rows; a sheet takes {MOST_ROWS}")
+            raise TooManyRows(table.name, len(table.rows))
         _sheet(book, table, bold)
     out = io.BytesIO()
     book.save(out)

@@ -39,6 +39,16 @@ class NothingAsked(TapedownError):
         super().__init__("no format is named", hint="name one or more: --as csv --as waterml")
 
 
+class EntriesAreWhole(TapedownError):
+    """Entries were asked for of some wells only."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "the record's entries go whole or not at all: a chain with gaps proves nothing",
+            hint="leave --well out, or deliver the wells in the other formats",
+        )
+
+
 class Written(NamedTuple):
     """A delivery that was written: its manifest and the manifest's own SHA-256."""
 
@@ -58,10 +68,10 @@ def deliver(
 
     Raises
     ------
-    UnknownFormat, PackageMissing, NothingAsked, PlaceTaken
+    UnknownFormat, PackageMissing, NothingAsked, EntriesAreWhole, PlaceTaken
     """
     place = Path(folder)
-    _check(formats)
+    _check(formats, delivery)
     if place.exists():
         raise PlaceTaken(str(place))
     place.parent.mkdir(parents=True, exist_ok=True)
@@ -80,7 +90,7 @@ def deliver_zip(
     network: OpenNetwork, delivery: Delivery, formats: Sequence[str], file: Path, *, tell: Tell = silent
 ) -> Written:
     """Write a delivery into a zip file. Raises as `deliver`."""
-    _check(formats)
+    _check(formats, delivery)
     if file.exists():
         raise PlaceTaken(str(file))
     with TemporaryDirectory() as folder:
@@ -95,10 +105,12 @@ def deliver_zip(
     return written
 
 
-def _check(formats: Sequence[str]) -> None:
+def _check(formats: Sequence[str], delivery: Delivery) -> None:
     """Everything that can be refused before an hour of work: names, and packages that are not installed."""
     if not formats:
         raise NothingAsked
+    if ENTRIES in formats and delivery.chosen:
+        raise EntriesAreWhole
     for name in formats:
         if name != ENTRIES:
             writer(name)

@@ -65,7 +65,7 @@ def gather(
         if done % 100 == 0:
             tell("wells worked out", done, len(codes))
         found.append(delivered_well(code, held[code], network, shelf))
-    return delivery_of(network, found, units=units, tree_head=tree_head, clock=clock)
+    return delivery_of(network, found, units=units, tree_head=tree_head, clock=clock)._replace(chosen=bool(wells))
 
 
 def delivery_of(
