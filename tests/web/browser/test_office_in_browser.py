@@ -20,7 +20,8 @@ RULES = {
 PAGES = ("/", "/?findings=any", "/wells/MF-02", "/wells/MF-03", "/wells/MF-06", "/wells/MF-04?as_of=2024-03-01",
          "/wells/MF-01?struck=true", "/wells/MF-04/points", "/wells/MF-02/visit", "/wells/new",
          "/wells/MF-02/facts/construction", "/wells/MF-02/facts/measuring%20point", "/gear", "/gear/ET-006",
-         "/gear/new", "/gear/ST-014/facts/calibration", "/import", "/deliver", "/services", "/record?prove=true", "/settings", "/about",
+         "/gear/new", "/gear/ST-014/facts/calibration", "/import", "/record?prove=true", "/settings", "/about",
+         "/deliver", "/services",
          "/nothing", "value", "entry")  # fmt: skip
 
 
