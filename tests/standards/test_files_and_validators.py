@@ -56,6 +56,17 @@ def test_the_cf_checker_takes_a_series_of_every_kind(written: Path, tmp_path: Pa
         assert checked["high_count"] == checked["medium_count"] == checked["low_count"] == 0, found.stdout
 
 
+def test_the_cf_checker_takes_a_well_whose_place_is_not_known(delivery: Delivery, tmp_path: Path) -> None:
+    from tapedown.exchange.netcdf import netcdf_files
+
+    bare = delivery.wells[0]._replace(position=None)
+    name, data = next(iter(netcdf_files(delivery._replace(wells=(bare,)))))
+    place, out = tmp_path / name, tmp_path / "told.json"
+    place.write_bytes(data)
+    found = ran("compliance-checker", "-t", "cf:1.11", "-f", "json", "-o", out, place)
+    assert found.returncode == 0, found.stdout
+
+
 def test_the_geoparquet_validator_calls_the_wells_conformant(written: Path) -> None:
     found = ran("geoparquet-validator", "check", written / "geoparquet" / "wells.parquet")
     assert "core: 13 pass, 0 fail" in found.stdout, found.stdout

@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 from lxml import etree
 
-from tapedown.exchange.delivery import Delivery, Series
+from tapedown.exchange.delivery import DeliveredWell, Delivery, Series
+from tapedown.exchange.groundwaterml import gw_well
 from tapedown.exchange.quantities import all_series
 from tapedown.exchange.waterml import collection
 from tapedown.exchange.xml_parts import NAMESPACES, document
@@ -139,6 +140,32 @@ def test_a_series_says_what_holds_between_its_values(
     assert f"interpolationType/{interpolation}" in text
     assert f"processType/{process}" in text
     assert ("P1D" in text) == (kind == "daily mean")
+
+
+ODD = 'a "quoted" & <b>name</b> \x07 \ud800 é %zz {x}|y\\z ^`'
+
+
+def odd_delivery(delivery: Delivery) -> list[DeliveredWell]:
+    """Wells of which little is known, and one where everything is, in words that XML does not like."""
+    whole = next(well for well in delivery.wells if well.code == "MF-04")
+    assert whole.identity
+    assert whole.position
+    bare = whole._replace(identity=None, position=None, construction=None, points=(), bottom=None)
+    words = whole.identity._replace(name=ODD, place=ODD, use=ODD, aquifer=ODD, other_names=(ODD, "second"), remarks=ODD)
+    elsewhere = whole.position._replace(vertical_datum=ODD, horizontal_datum="NAD 27", elevation_method=ODD)
+    point = whole.points[0]._replace(point=whole.points[0].point._replace(name=ODD, description=ODD))
+    wordy = whole._replace(code=ODD, identity=words, position=elsewhere, points=(point, *whole.points[1:]))
+    return [bare, wordy]
+
+
+def test_wells_of_which_little_or_too_much_is_said_hold_by_both_engines(delivery: Delivery, tmp_path: Path) -> None:
+    odd = delivery._replace(network=delivery.network._replace(name=ODD))
+    file = tmp_path / "odd.xml"
+    for well in odd_delivery(delivery):
+        file.write_bytes(document(collection(odd, well, list(all_series(well)))))
+        assert schema_faults(WML, file) == []
+        file.write_bytes(document(gw_well(odd, well)))
+        assert schema_faults(GWML, file) == []
 
 
 def test_a_general_reader_finds_the_same_values(written: Path, delivery: Delivery) -> None:

@@ -362,6 +362,17 @@ def test_a_stranger_who_asks_too_often_or_too_much_is_told(
     shared.get(f"{S}/Things?$filter={'x' * 9000}", status=414)
 
 
+def test_a_stranger_pays_for_what_has_to_be_looked_at(
+    shared: Browser, fen: OpenNetwork, pen: Pen, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    change_settings(fen, {"publish": "wells and readings"}, pen, "the board agreed")
+    monkeypatch.setattr(counter, "A_QUESTION", 1)
+    monkeypatch.setattr(counter, "EACH_MINUTE", 8)
+    shared.get(f"{S}/Observations?$filter=result gt 1&$top=1")
+    shared.get(f"{S}/Observations?$filter=result gt 1&$top=1")
+    shared.get(f"{S}/Observations?$filter=result gt 1&$top=1", status=429)
+
+
 def test_a_refusal_has_the_one_shape_of_the_office(desk: Browser) -> None:
     told = json.loads(desk.get(f"{S}/Nothings", status=404).text)
     assert set(told["error"]) == {"message", "hint", "places"}

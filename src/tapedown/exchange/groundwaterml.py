@@ -13,7 +13,7 @@ from lxml import etree
 
 from tapedown.exchange.delivery import DeliveredWell, Delivery
 from tapedown.exchange.words_of_standards import vertical_uri
-from tapedown.exchange.xml_parts import FileNames, add, document, quantity, refer, root, shape, tag
+from tapedown.exchange.xml_parts import FileNames, add, document, own_uri, quantity, refer, root, shape, tag
 from tapedown.values.wells import Construction, Interval
 
 _PREFIXES = ("gwml2w", "gwml2wc", "gml", "sam", "sams", "swe", "om", "xlink", "xsi")
@@ -47,7 +47,7 @@ def _identity(found: etree._Element, delivery: Delivery, well: DeliveredWell) ->
     told = well.identity
     if told and (told.place or told.remarks):
         add(found, "gml:description", "; ".join(filter(None, (told.place, told.remarks))))
-    add(found, "gml:identifier", well.code, codeSpace=delivery.network.name or "network")
+    add(found, "gml:identifier", well.code, codeSpace=own_uri("network", delivery.network.name))
     for name in (told.name or well.code, *told.other_names) if told else (well.code,):
         add(found, "gml:name", name)
     refer(found, "sam:sampledFeature", f"{_OWN}aquifer", told.aquifer if told and told.aquifer else "ground water")
@@ -67,7 +67,7 @@ def _land_surface(found: etree._Element, delivery: Delivery, well: DeliveredWell
 def _height(parent: etree._Element, name: str, height_m: float, datum: str) -> None:
     found = add(parent, name, repr(height_m))
     found.set("srsDimension", "1")
-    found.set("srsName", vertical_uri(datum) or f"{_OWN}vertical-datum:{datum.replace(' ', '-')}")
+    found.set("srsName", vertical_uri(datum) or own_uri("vertical-datum", datum))
     found.set("uomLabels", "m")
 
 

@@ -43,18 +43,20 @@ def netcdf_files(delivery: Delivery) -> Iterator[tuple[str, bytes]]:
 def _bytes(delivery: Delivery, well: DeliveredWell, series: Series) -> bytes:
     data = netCDF4.Dataset("series.nc", mode="w", memory=4096, format="NETCDF4_CLASSIC")
     of = BY_KEY[series.quantity]
+    placed = map_place(well) is not None
     _about(data, delivery, well, of)
+    if placed:
+        data.featureType = "timeSeries"  # CF 9.5: only where the station has its coordinates
     data.createDimension("obs", len(series.times))
     data.createDimension("name_length", max(1, len(well.code.encode("utf-8"))))
     _station(data, delivery, well)
     _times(data, series)
-    _value(data, series, of, has_place=map_place(well) is not None)
+    _value(data, series, of, has_place=placed)
     return bytes(data.close())
 
 
 def _about(data: Any, delivery: Delivery, well: DeliveredWell, of: Quantity) -> None:
     data.Conventions = "CF-1.11"
-    data.featureType = "timeSeries"
     data.title = f"{well.code}: {of.title}"
     data.institution = delivery.network.name
     data.source = "readings by hand, worked out"
@@ -67,7 +69,8 @@ def _about(data: Any, delivery: Delivery, well: DeliveredWell, of: Quantity) -> 
 
 def _station(data: Any, delivery: Delivery, well: DeliveredWell) -> None:
     name = data.createVariable("station", "S1", ("name_length",))
-    name.cf_role = "timeseries_id"
+    if map_place(well) is not None:
+        name.cf_role = "timeseries_id"
     name.long_name = "code of the well"
     code = well.code.encode("utf-8")
     name[:] = np.frombuffer(code or b" ", "S1")
@@ -102,7 +105,7 @@ def _value(data: Any, series: Series, of: Quantity, *, has_place: bool) -> None:
     if of.cf_name:
         value.standard_name = of.cf_name
     value.long_name, value.units = of.title, "m"
-    value.coordinates = "time latitude longitude station" if has_place else "time station"
+    value.coordinates = "time latitude longitude station" if has_place else "time"
     expanded = data.createVariable(f"{of.key}_expanded_uncertainty", "f8", ("obs",), fill_value=_FILL)
     expanded.long_name = f"expanded uncertainty of {of.title}"
     expanded.units = "m"

@@ -14,7 +14,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NamedTuple
 from urllib.parse import quote
 
-from tapedown.exchange.filter_grammar import BadFilter, Question, as_span, asked
+from tapedown.exchange.filter_functions import BadFilter, as_span
+from tapedown.exchange.filter_grammar import Question, asked
 from tapedown.exchange.sensorthings import LINKS, SETS, Entity, NoSuchProperty, Related, Store
 
 DEFAULT_TOP = 100
@@ -209,10 +210,13 @@ def _property(entity: Entity, rest: list[str]) -> Target:
 
 
 class Answer:
-    """Entities as plain data: with their links under `base`, expanded and cut as the options say."""
+    """Entities as plain data: with their links under `base`, expanded and cut as the options say.
+
+    `looked` counts the entities that were looked at for it.
+    """
 
     def __init__(self, base: str) -> None:
-        self.base, self._made = base, 0
+        self.base, self.looked, self._made = base, 0, 0
 
     def of(self, target: Target, options: Options, url: str) -> Any:
         """The answer to a question.
@@ -228,13 +232,17 @@ class Answer:
         if isinstance(found, Entity):
             return self._entity(found, options)
         most = min(options.top if options.top is not None else DEFAULT_TOP, MOST_TOP)
-        entities, count = selected(found, options, most)
+        entities, count = self._selected(found, options, most)
         told: dict[str, Any] = {"@iot.count": count} if options.counted else {}
         if options.skip + most < count and most:
             told["@iot.nextLink"] = with_option(url, options.skip + most)
         if target.links:
             return {**told, "value": [{"@iot.selfLink": self.link(entity)} for entity in entities]}
         return {**told, "value": [self._entity(entity, options) for entity in entities]}
+
+    def _selected(self, found: Related, options: Options, most: int) -> tuple[list[Entity], int]:
+        self.looked += most if options.filter is None and not options.orderby else found.count
+        return selected(found, options, most)
 
     def link(self, entity: Entity) -> str:
         """Address of an entity."""
@@ -267,7 +275,7 @@ class Answer:
         if not isinstance(found, Related):
             return {name: self._entity(found, options) if found else None}
         most = min(options.top if options.top is not None else DEFAULT_TOP, MOST_TOP)
-        entities, count = selected(found, options, most)
+        entities, count = self._selected(found, options, most)
         told: dict[str, Any] = {name: [self._entity(one, options) for one in entities]}
         if options.counted:
             told[f"{name}@iot.count"] = count

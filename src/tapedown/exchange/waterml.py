@@ -24,6 +24,7 @@ from tapedown.exchange.xml_parts import (
     datums,
     document,
     named_text,
+    own_uri,
     quantity,
     refer,
     root,
@@ -112,7 +113,7 @@ def _monitoring_point(parent: etree._Element, delivery: Delivery, well: Delivere
     told = well.identity
     if told and told.place:
         add(found, "gml:description", told.place)
-    add(found, "gml:identifier", well.code, codeSpace=delivery.network.name or "network")
+    add(found, "gml:identifier", well.code, codeSpace=own_uri("network", delivery.network.name))
     add(found, "gml:name", told.name if told and told.name else well.code)
     sampled = told.aquifer if told and told.aquifer else "ground water"
     refer(found, "sam:sampledFeature", "urn:x-tapedown:aquifer", sampled)

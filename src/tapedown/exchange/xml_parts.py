@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 from typing import NamedTuple
+from urllib.parse import quote
 
 from lxml import etree
 
@@ -104,6 +105,17 @@ class FileNames:
             found = f"{stem}-{number}{ending}"
         self._taken.add(found.lower())
         return found
+
+
+def own_uri(kind: str, name: str) -> str:
+    """A name of our own for something that no register has.
+
+    Example
+    -------
+    >>> own_uri("network", "Marrow Fen")
+    'urn:x-tapedown:network:Marrow%20Fen'
+    """
+    return f"urn:x-tapedown:{kind}:{quote(name.encode('utf-8', 'replace'), safe='')}"
 
 
 def shape(parent: etree._Element, well: DeliveredWell, identity: str) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import shutil
 import zipfile
 from collections.abc import Iterable, Sequence
@@ -141,8 +140,6 @@ def _keep(folder: Path, path: str, pieces: Iterable[bytes]) -> Piece:
         for piece in pieces:
             size += file.write(piece)
             digest.update(piece)
-        file.flush()
-        os.fsync(file.fileno())
     return Piece(path, size, digest.hexdigest())
 
 

@@ -22,6 +22,8 @@ from tapedown.work.publishing import for_strangers
 NOW = "now"
 EACH_MINUTE = 1200
 """Questions a stranger may ask in a minute; ours. A map program asks some ten a screen."""
+A_QUESTION = 1000
+"""Entities looked at that count as one question more; ours."""
 LONGEST_QUERY = 8000
 STORES = 4
 CALLERS = 10_000
@@ -66,9 +68,9 @@ class Counter:
         """
         if len(request.url.query) > LONGEST_QUERY:
             raise TooLong
-        at_home = office_of(request).doors.let_in({KEY_COOKIE: request.cookies.get(KEY_COOKIE, "")})
-        if not at_home:
-            self._count(request.client.host if request.client else "")
+        at_home = _at_home(request)
+        if not at_home and self._count(_caller(request), 1) > EACH_MINUTE:
+            raise TooOften
         network = network_at(request, "" if when == NOW else when)
         with self._lock:  # a thousand strangers at once make the network worked out once
             delivery = self._gatherer.delivery(network)
@@ -86,17 +88,30 @@ class Counter:
         self._stores.move_to_end(key)
         return kept[1]
 
-    def _count(self, caller: str) -> None:
+    def charge(self, request: Request, looked: int) -> None:
+        """Count a question that was dear to answer as several: strangers pay for what they make us look at."""
+        if not _at_home(request):
+            self._count(_caller(request), looked // A_QUESTION)
+
+    def _count(self, caller: str, questions: int) -> int:
+        """Questions of a caller since the minute began, these included."""
         moment = time.monotonic()
         with self._lock:
             began, asked = self._asked.pop(caller, (moment, 0))
             if moment - began > 60:
                 began, asked = moment, 0
-            self._asked[caller] = (began, asked + 1)
+            self._asked[caller] = (began, asked + questions)
             while len(self._asked) > CALLERS:
                 self._asked.popitem(last=False)
-        if asked >= EACH_MINUTE:
-            raise TooOften
+        return asked + questions
+
+
+def _at_home(request: Request) -> bool:
+    return office_of(request).doors.let_in({KEY_COOKIE: request.cookies.get(KEY_COOKIE, "")})
+
+
+def _caller(request: Request) -> str:
+    return request.client.host if request.client else ""
 
 
 def counter_of(request: Request) -> Counter:

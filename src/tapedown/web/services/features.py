@@ -9,6 +9,7 @@ from fastapi import APIRouter, Request, Response
 
 from tapedown.exchange import ogc_features
 from tapedown.exchange.ogc_features import CONFORMANCE, CRS84, GEOJSON, OPENAPI, BadRequest, FeatureStore, NoSuchItem
+from tapedown.exchange.ogc_features_api import openapi
 from tapedown.values.errors import TapedownError
 from tapedown.version import VERSION
 from tapedown.web.services.counter import base_of, counter_of
@@ -66,7 +67,7 @@ def conformance(request: Request, when: str) -> Response:
 def api(request: Request, when: str) -> Response:
     """The service in OpenAPI 3.0."""
     _plain(request)
-    return answer(ogc_features.openapi(*_store(request, when), VERSION), OPENAPI)
+    return answer(openapi(*_store(request, when), VERSION), OPENAPI)
 
 
 @router.get("/collections")

@@ -34,11 +34,13 @@ def entities(request: Request, when: str, path: str) -> Response:
     try:
         options = read_options(_once(request.url.query))
         target = find(store, path.rstrip("/"))
-        found = Answer(base).of(target, options, f"{base}/{quote(path, safe=_PLAIN)}?{request.url.query}")
+        asked = Answer(base)
+        found = asked.of(target, options, f"{base}/{quote(path, safe=_PLAIN)}?{request.url.query}")
     except NothingThere:
         raise NotHere from None
     except (BadQuestion, NoSuchProperty) as error:
         raise Unanswerable(str(error)) from None
+    counter_of(request).charge(request, asked.looked)
     if target.bare:
         text = found if isinstance(found, str) else str(found)
         return Response(text.encode("utf-8", "replace"), media_type="text/plain")
