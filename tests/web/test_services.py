@@ -57,6 +57,16 @@ def test_the_description_is_openapi_3_0(desk: Browser) -> None:
     assert {"/", "/conformance", "/collections", "/collections/wells/items"} <= set(told["paths"])
 
 
+def test_every_property_is_what_the_description_says(desk: Browser) -> None:
+    validators = pytest.importorskip("openapi_schema_validator", reason="not installed: extra validators")
+    schemas = desk.json(f"{F}/api")["components"]["schemas"]
+    for name in ("wells", "readings"):
+        validator = validators.OAS30Validator(schemas[name])
+        for one in desk.json(f"{F}/collections/{name}/items")["features"]:
+            validator.validate(one["properties"])
+            assert set(one["properties"]) == set(schemas[name]["properties"])
+
+
 def test_collections_tell_their_extent_and_their_systems(desk: Browser) -> None:
     told = desk.json(f"{F}/collections")
     assert [one["id"] for one in told["collections"]] == ["wells", "readings"]

@@ -38,7 +38,7 @@ class Delivered(NamedTuple):
     time        with seconds and an offset; noon of the day where the time of day is not known
     time_known  whether the time of day is known
     method      as in engine.methods, "visit" where nothing was read
-    value       None where the visit gave no number
+    value       its results without their steps; None where the visit gave no number
     quality     the reviewer's word where there is one, else what the checks leave
     point       the measuring point in force, None when none is recorded
     """

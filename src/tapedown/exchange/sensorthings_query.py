@@ -313,7 +313,7 @@ def with_option(url: str, skip: int) -> str:
 
 
 def root(base: str, sets: Sequence[str] = tuple(SETS)) -> dict[str, Any]:
-    """The service's first page."""
+    """The service's first page. The addresses of the requirement classes (18-088, clause 2) are from memory."""
     part = "http://www.opengis.net/spec/iot_sensing/1.1/req"
     conformance = [f"{part}/datamodel", f"{part}/resource-path/resource-path-to-entities", f"{part}/request-data"]
     return {

@@ -12,6 +12,7 @@ from tapedown.engine.methods import ENGINE_VERSION
 from tapedown.exchange.delivery import UNITS, DatedPoint, Delivered, DeliveredWell, Delivery
 from tapedown.record import Head, Held, heads
 from tapedown.values.readings import Readings, Visit
+from tapedown.values.results import Reduction
 from tapedown.values.wells import PointHeight
 from tapedown.version import VERSION
 from tapedown.work.history import History, Row, history_of
@@ -121,9 +122,15 @@ def _delivered(row: Row, read: Readings | Visit, file: WellFile, zone_name: str)
     fact = point_fact(file, row.entry.measured_at, read)
     point: PointHeight | None = fact.value if fact else None
     text, known = full_time(row.entry.measured_at, zone_name)
+    value = _results_alone(row.value) if row.value else None
     return Delivered(
-        row.entry, text, known, row.what, row.conditions, row.value, row.quality, row.review, row.remarks, point
+        row.entry, text, known, row.what, row.conditions, value, row.quality, row.review, row.remarks, point
     )
+
+
+def _results_alone(value: Reduction) -> Reduction:
+    """The reduction without its steps: nothing that is delivered needs them, and they are nine tenths of it."""
+    return value._replace(stages=tuple(stage._replace(steps=()) for stage in value.stages))
 
 
 def full_time(measured_at: str, zone_name: str) -> tuple[str, bool]:
