@@ -13,6 +13,7 @@ from sqlalchemy import event
 from tapedown.exchange.delivery import Delivery
 from tapedown.exchange.formats import PackageMissing, UnknownFormat, optional_packages
 from tapedown.exchange.manifest import NAME
+from tapedown.exchange.package_errors import DeliveryUnsound
 from tapedown.record import append, heads
 from tapedown.values.kinds import about_well
 from tapedown.work.delivering import EntriesAreWhole, NothingAsked, PlaceTaken, deliver, deliver_zip
@@ -23,7 +24,7 @@ from tapedown.work.ink import Pen
 from tapedown.work.networks import OpenNetwork, network_of, open_network, start_network
 from tapedown.work.packages import open_package, verify_delivery
 from tapedown.work.refusals import NoSuchWell
-from tapedown.work.taking_in import DeliveryUnsound, has_entries, take_back
+from tapedown.work.taking_in import has_entries, take_back
 from tests.work.conftest import SteppingClock
 
 

@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from tapedown.exchange.archive import HostileZip
 from tapedown.exchange.data_package_in import read_descriptor
-from tapedown.exchange.manifest import NAME, NotADelivery, read_manifest
+from tapedown.exchange.manifest import NAME, read_manifest
 from tapedown.exchange.mapping_file import read_mapping
+from tapedown.exchange.package_errors import HostileZip, NotADelivery
 from tapedown.exchange.table_errors import NotATable
 from tapedown.exchange.waterml_in import read_waterml
 from tapedown.record import entries

@@ -4,21 +4,21 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from tapedown.cli.desk import Desk, as_json, as_of_option, at_desk, print_json, read_bytes
 from tapedown.cli.exits import SET_ASIDE
 from tapedown.cli.sending import told_received
-from tapedown.exchange.delivery import UNITS
-from tapedown.exchange.formats import ENTRIES, FORMATS
+from tapedown.exchange.formats import ENTRIES, FORMATS, UNITS
 from tapedown.exchange.mapping_file import read_mapping
-from tapedown.exchange.quantities import BY_KEY
-from tapedown.work.delivering import Written, deliver, deliver_zip
-from tapedown.work.gathering import gather
 from tapedown.work.importing import report_lines, report_plain
 from tapedown.work.ink import Pen, this_device
-from tapedown.work.taking_in import Said, Taken, has_entries, take_back, take_in
+
+if TYPE_CHECKING:
+    from tapedown.work.delivering import Written
+    from tapedown.work.taking_in import Taken
 
 _ROWS = [f"  {name:<14} {row.what}" for name, row in FORMATS.items()]
 _ROWS += [f"  {ENTRIES:<14} the record's own entries without loss, notes on keys and access included"]
@@ -50,6 +50,9 @@ def deliver_command(
     as_json: bool,
 ) -> None:
     """Hand the network on."""
+    from tapedown.work.delivering import deliver, deliver_zip  # no other command needs to pay for it
+    from tapedown.work.gathering import gather
+
     network = desk.network(as_of)
     delivery = gather(network, units=units, wells=wells, tell=_progress)
     write = deliver_zip if folder.lower().endswith(".zip") else deliver
@@ -82,7 +85,8 @@ def _done() -> None:
 
 @click.command(name="take-in")
 @click.argument("place")
-@click.option("--quantity", type=click.Choice(list(BY_KEY)), help="What a WaterML series holds, where it does not say.")
+@click.option("--quantity", default="", metavar="NAME",
+              help="What a WaterML series holds, where it does not say; a wrong name lists those there are.")  # fmt: skip
 @click.option("--datum", default="", help="Vertical datum of its elevations, where it does not say.")
 @click.option("--layer", default="", help="Layer of a GeoPackage that holds the wells.")
 @click.option("--table", "tables", multiple=True, metavar="NAME", help="A table of a Data Package, with its --mapping.")
@@ -99,13 +103,15 @@ def take_in_command(
     A delivery with the record's own entries comes back without loss; with -n NEWFOLDER a new record is made of it.
     Everything else is entered as reported by others. Every line is entered, already there or set aside with the reason.
     """
+    from tapedown.work.taking_in import Said, has_entries, take_back, take_in  # as above
+
     if has_entries(place):
         told_received(take_back(desk.where, place, dry_run=dry_run), dry_run=dry_run, as_json=as_json)
         return
     if len(tables) not in (len(mappings), 0) or (len(mappings) > 1 and not tables):
         raise click.UsageError("give one --mapping for each --table")
     read = [read_mapping(read_bytes(path), path) for path in mappings]
-    said = Said(of["quantity"] or "", of["datum"], of["layer"], dict(zip(tables or ("",), read)))
+    said = Said(of["quantity"], of["datum"], of["layer"], dict(zip(tables or ("",), read)))
     pen = Pen(desk.by or "nobody", this_device()) if dry_run else desk.pen()
     taken = take_in(desk.network(), place, said, pen, dry_run=dry_run)
     if as_json:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from tapedown.exchange.archive import HostileZip
-from tapedown.exchange.manifest import NotADelivery
+from tapedown.exchange.package_errors import DeliveryUnsound, HostileZip, NotADelivery
 from tapedown.exchange.sheets import UnreadableSheet
 from tapedown.exchange.table_errors import NotATable, TableTooLarge
 from tapedown.record import errors as record_errors
@@ -19,7 +18,6 @@ from tapedown.work.refusals import (
     WrittenWrong,
 )
 from tapedown.work.round_plans import NoSuchRound
-from tapedown.work.taking_in import DeliveryUnsound
 
 EXITS: tuple[tuple[int, str], ...] = (
     (0, "done"),

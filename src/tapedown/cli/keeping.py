@@ -11,7 +11,6 @@ from tapedown.cli.exits import UNSOUND
 from tapedown.exchange.heads import heads_from_text, heads_text
 from tapedown.record import Head, Proof, backup, grant_writer, heads, kept_aside, restore, verify
 from tapedown.work.networks import place_of_record, shown_place
-from tapedown.work.packages import open_package, verify_delivery
 from tapedown.work.sending import undecided
 
 
@@ -42,6 +41,8 @@ def verify_command(desk: Desk, heads_path: str, delivery: str, as_json: bool) ->
 
 
 def _verify_delivery(place: str, *, as_json: bool) -> None:
+    from tapedown.work.packages import open_package, verify_delivery  # no other command needs to pay for it
+
     with open_package(place) as package:
         found = verify_delivery(package)
     manifest = found.manifest

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import IO, NamedTuple
 
 from tapedown.exchange.manifest import MOST_FILES, is_inside
-from tapedown.values.errors import TapedownError
+from tapedown.exchange.package_errors import HostileZip
 
 LARGEST_UNPACKED = 2_000_000_000
 """A zip that unpacks to more is refused; ours."""
@@ -17,13 +17,6 @@ MOST_RATIO = 200
 SMALL = 1_000_000
 """Below this size the ratio is not looked at."""
 _PIECE = 1 << 20
-
-
-class HostileZip(TapedownError):
-    """A zip file that is broken or was made to do harm."""
-
-    def __init__(self, why: str) -> None:
-        super().__init__(f"the zip file is not taken: {why}", hint="nothing was written; ask for the files again")
 
 
 class Member(NamedTuple):

@@ -18,8 +18,6 @@ from tapedown.values.units import from_si
 from tapedown.values.wells import Construction, Network, PointHeight, Position, Well
 
 WATER, BOTTOM = "water level", "total depth"
-UNITS = ("ft", "m")
-"""Units that a delivery may be rounded in."""
 GEAR_FIELDS = ("tape", "weight", "gauge", "logger")
 
 
@@ -156,7 +154,7 @@ class Delivery(NamedTuple):
 
     made_at    when it was gathered, as entries are stamped
     as_of      as entries are stamped, "" for everything known when it was made
-    units      units the values are rounded in beside full precision, some of UNITS
+    units      units the values are rounded in beside full precision, some of exchange.formats.UNITS
     chosen     only some of the network's wells were asked for
     tree_head  head of the tree of signed entries, "" where there is none
     program    name and version that made it, and of the engine

@@ -8,10 +8,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from importlib import import_module
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from tapedown.exchange.delivery_tables import Tables
 from tapedown.values.errors import TapedownError
+
+if TYPE_CHECKING:  # the command line names the formats without loading what writes them
+    from tapedown.exchange.delivery_tables import Tables
 
 Files = Iterable[tuple[str, bytes]]
 EXTRA = "formats"
@@ -64,6 +66,8 @@ FORMATS: dict[str, Format] = {
         Format("netcdf", "netCDF with the CF conventions, a file a series", "netcdf", "netcdf_files", False),
     )
 }
+UNITS = ("ft", "m")
+"""Units that a delivery may be rounded in."""
 ENTRIES = "entries"
 """The record's own entries, without loss: everything, access notes included."""
 

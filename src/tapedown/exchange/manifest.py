@@ -11,23 +11,14 @@ from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple
 
 from tapedown.exchange.delivery import Delivery
+from tapedown.exchange.package_errors import NotADelivery
 from tapedown.exchange.strict_json import NotJson, strict_json
-from tapedown.values.errors import TapedownError
 
 NAME = "manifest.json"
 VERSION = 1
 _TITLE = "tapedown delivery"
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 MOST_FILES = 200_000
-
-
-class NotADelivery(TapedownError):
-    """What is there is not a delivery, or its manifest cannot be read."""
-
-    def __init__(self, why: str) -> None:
-        super().__init__(
-            f"this is not a delivery: {why}", hint="name the folder or the zip file that `tapedown deliver` made"
-        )
 
 
 class Piece(NamedTuple):

@@ -9,7 +9,8 @@ from datetime import datetime, time, timedelta, timezone
 from typing import Any
 
 from tapedown.engine.methods import ENGINE_VERSION
-from tapedown.exchange.delivery import UNITS, DatedPoint, Delivered, DeliveredWell, Delivery
+from tapedown.exchange.delivery import DatedPoint, Delivered, DeliveredWell, Delivery
+from tapedown.exchange.formats import UNITS
 from tapedown.record import Head, Held, heads
 from tapedown.values.readings import Readings, Visit
 from tapedown.values.results import Reduction
@@ -52,7 +53,7 @@ def gather(
     ------
     NoSuchWell
     ValueError
-        A unit that is not one of exchange.delivery.UNITS.
+        A unit that is not one of exchange.formats.UNITS.
     """
     if unknown := set(units) - set(UNITS):
         raise ValueError(f"units {sorted(unknown)} are not among {UNITS}")

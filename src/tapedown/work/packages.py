@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import IO, NamedTuple, Protocol
 
 from tapedown.exchange.archive import Archive
-from tapedown.exchange.manifest import MOST_FILES, NAME, Flaw, Manifest, NotADelivery, flaws, is_inside, read_manifest
+from tapedown.exchange.manifest import MOST_FILES, NAME, Flaw, Manifest, flaws, is_inside, read_manifest
+from tapedown.exchange.package_errors import NotADelivery
 from tapedown.work.refusals import UnreadableFile
 
 _PIECE = 1 << 20

@@ -19,6 +19,7 @@ from tapedown.exchange.incoming import Found, NotTaken
 from tapedown.exchange.lines import Proposed
 from tapedown.exchange.manifest import NAME
 from tapedown.exchange.mapping import TableMapping
+from tapedown.exchange.package_errors import DeliveryUnsound
 from tapedown.values.errors import TapedownError
 from tapedown.work.delivering import ENTRIES_PATH
 from tapedown.work.importing import ImportReport, import_rows
@@ -29,16 +30,6 @@ from tapedown.work.refusals import UnreadableFile
 from tapedown.work.sending import Received, receive
 
 LARGEST_FILE = 500_000_000
-
-
-class DeliveryUnsound(TapedownError):
-    """A delivery whose files are not as its manifest says."""
-
-    def __init__(self, first: str, count: int) -> None:
-        super().__init__(
-            f"the delivery was changed since it was made: {first}" + (f", and {count - 1} more" if count > 1 else ""),
-            hint="nothing was written; ask for it again, or look at it with `tapedown verify --delivery`",
-        )
 
 
 class NothingWeRead(TapedownError):

@@ -9,8 +9,7 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Request, Response
 from starlette.responses import FileResponse, RedirectResponse
 
-from tapedown.exchange.delivery import UNITS
-from tapedown.exchange.formats import ENTRIES, FORMATS
+from tapedown.exchange.formats import ENTRIES, FORMATS, UNITS
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.web.forms import by_place, listed
