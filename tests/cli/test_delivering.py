@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.cli.conftest import VISIT, Run
+from tests.work.test_taking_in import waterml
 
 
 @pytest.fixture
@@ -68,3 +69,13 @@ def test_a_dry_run_writes_nothing_and_a_real_one_what_it_said(visited: Run) -> N
     assert visited("-n", "other", "heads").out == before
     assert "not taken: measuring-points" in visited("-n", "other", "take-in", "out.zip").out
     assert "reported: total depth" in visited("-n", "other", "history", "MF-07").out
+
+
+def test_a_series_nobody_knows_the_meaning_of_lists_what_it_may_be(visited: Run) -> None:
+    Path("theirs.xml").write_bytes(waterml(("2026-05-14T10:20:00Z", "<wml2:value>12.3</wml2:value>")))
+    for arguments in ((), ("--quantity", "stage")):
+        told = visited("take-in", "theirs.xml", *arguments)
+        assert told.code == 8
+        assert "depth_to_water_below_land_surface" in told.out
+    assert visited("take-in", "theirs.xml", "--quantity", "depth_to_water_below_land_surface").code == 0
+    assert "12.3" in visited("history", "MF-31").out

@@ -86,7 +86,7 @@ def _done() -> None:
 @click.command(name="take-in")
 @click.argument("place")
 @click.option("--quantity", default="", metavar="NAME",
-              help="What a WaterML series holds, where it does not say; a wrong name lists those there are.")  # fmt: skip
+              help="What a WaterML series holds, where it does not say.")  # fmt: skip
 @click.option("--datum", default="", help="Vertical datum of its elevations, where it does not say.")
 @click.option("--layer", default="", help="Layer of a GeoPackage that holds the wells.")
 @click.option("--table", "tables", multiple=True, metavar="NAME", help="A table of a Data Package, with its --mapping.")
