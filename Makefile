@@ -39,9 +39,9 @@ bench: $(VENV)/.dev
 pins: $(VENV)/.dev
 	$(PIP) uv
 	$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header \
-		--extra shared pyproject.toml -o requirements/run.txt
+		--extra shared --extra formats --extra notebook pyproject.toml -o requirements/run.txt
 	$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header \
-		--extra shared --extra dev -c requirements/run.txt pyproject.toml -o requirements/dev.txt
+		--extra shared --extra formats --extra notebook --extra validators --extra dev -c requirements/run.txt pyproject.toml -o requirements/dev.txt
 
 clean:
 	rm -rf $(VENV) build dist

@@ -27,6 +27,7 @@ PAGES = (
     "/signed",
     "/gear",
     "/import",
+    "/deliver",
     "/record",
     "/settings",
     "/about",

@@ -23,7 +23,9 @@ PAGES = ("/", "/index.json", "/wells/W-0001", "/wells/W-0001.json", "/wells/W-00
          "/wells/W-0001/facts/construction", "/wells/new", "/gear", "/gear/ST-014", "/gear.json",
          "/gear/ST-014/compared.json", "/record", "/rounds", "/rounds.json", "/review", "/review.json", "/repeats",
          "/repeats.json", "/signed", "/signed.json", "/settings", "/import", "/about", "/pair",
-         "/wells/W-0001/visit.json", "/wells/W-0001/facts/construction.json", "/wells/W-0001/sheet.pdf")  # fmt: skip
+         "/wells/W-0001/visit.json", "/wells/W-0001/facts/construction.json", "/wells/W-0001/sheet.pdf",
+         "/deliver", "/services", "/services/now/features/collections/wells/items?limit=5",
+         "/services/now/sensorthings/v1.1/Things?$top=5")  # fmt: skip
 
 
 def fill(network: OpenNetwork, wells: int, pen: Pen) -> None:

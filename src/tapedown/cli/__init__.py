@@ -6,12 +6,12 @@ import sys
 
 import click
 
-from tapedown import __version__
-from tapedown.cli import keeping, loggers, looking, printing, reviewing, rounds, sending, signing, writing
+from tapedown.cli import delivering, keeping, loggers, looking, printing, reviewing, rounds, sending, signing, writing
 from tapedown.cli.demo import demo
 from tapedown.cli.desk import Desk
 from tapedown.cli.exits import EXITS, exit_code
 from tapedown.values.errors import TapedownError
+from tapedown.version import VERSION
 
 EPILOG = "Exit codes: " + "; ".join(f"{code} {meaning}" for code, meaning in EXITS)
 
@@ -21,7 +21,7 @@ EPILOG = "Exit codes: " + "; ".join(f"{code} {meaning}" for code, meaning in EXI
               help="Folder of the network, or the address of its database. TAPEDOWN_NETWORK sets it.")  # fmt: skip
 @click.option("--by", default="", envvar="TAPEDOWN_BY", metavar="NAME",
               help="Who writes. TAPEDOWN_BY sets it.")  # fmt: skip
-@click.version_option(__version__, prog_name="tapedown")
+@click.version_option(VERSION, prog_name="tapedown")
 @click.pass_context
 def tapedown(context: click.Context, where: str, by: str) -> None:
     """From the tape at the well to a number others can rely on.
@@ -32,7 +32,7 @@ def tapedown(context: click.Context, where: str, by: str) -> None:
     context.obj = Desk(where, by)
 
 
-ROOMS = (writing, looking, printing, keeping, rounds, reviewing, signing, sending, loggers)
+ROOMS = (writing, looking, printing, keeping, rounds, reviewing, signing, sending, delivering, loggers)
 for command in (*(one for room in ROOMS for one in room.COMMANDS), demo):
     tapedown.add_command(command)
 

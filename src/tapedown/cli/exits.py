@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from tapedown.exchange.package_errors import DeliveryUnsound, HostileZip, NotADelivery
 from tapedown.exchange.sheets import UnreadableSheet
+from tapedown.exchange.table_errors import NotATable, TableTooLarge
 from tapedown.record import errors as record_errors
 from tapedown.values.errors import TapedownError
 from tapedown.work.comparing import NoComparison
@@ -29,7 +31,7 @@ EXITS: tuple[tuple[int, str], ...] = (
     (4, "something written cannot be read; the places and mends are listed; nothing was written"),
     (5, "not found: no such network, well, reading or entry"),
     (6, "the record cannot be used now: busy, full, read-only, unreadable or newer than this program"),
-    (7, "the record is not sound: verify found problems"),
+    (7, "the record or the delivery is not sound: verify found problems"),
     (8, "done, but some lines were set aside; the report lists them"),
 )
 """code -> meaning, as the guide prints it."""
@@ -41,6 +43,11 @@ _CLASSES: dict[type[TapedownError], int] = {
     UnreadableSheet: 4,
     UnreadableFile: 4,
     NotADate: 4,
+    NotADelivery: 4,
+    HostileZip: 4,
+    NotATable: 4,
+    TableTooLarge: 4,
+    DeliveryUnsound: 7,
     NoNetwork: 5,
     NoSuchWell: 5,
     NotKnownYet: 5,

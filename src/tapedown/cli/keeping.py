@@ -24,12 +24,22 @@ from tapedown.work.sending import undecided
 @click.option("--signed", is_flag=True, help="Hold every signed set against the record as well.")
 @click.option("--proof", "proof_path", default="", metavar="FILE", help="Check a proof by itself, without any record.")
 @click.option("--tree-head", "tree_head", default="", help="The head that came with the delivery, for --proof.")
+@click.option("--delivery", default="", metavar="PLACE",
+              help="Check a delivery instead: the folder or zip file that `deliver` made.")  # fmt: skip
 @as_json
 @at_desk
-def verify_command(desk: Desk, heads_path: str, signed: bool, proof_path: str, tree_head: str, as_json: bool) -> None:
-    """Prove that no entry was altered, lost, inserted or reordered; that what was signed is as it was signed."""
+def verify_command(
+    desk: Desk, heads_path: str, signed: bool, proof_path: str, tree_head: str, delivery: str, as_json: bool
+) -> None:
+    """Prove that no entry was altered, lost, inserted or reordered; that what was signed is as it was signed.
+
+    Or that a delivery is as it was made.
+    """
     if proof_path:
         _check_file(proof_path, tree_head, as_json)
+        return
+    if delivery:
+        _verify_delivery(delivery, as_json=as_json)
         return
     known = [Head(*row) for row in heads_from_text(read_bytes(heads_path), heads_path)] if heads_path else []
     network = desk.network()
@@ -66,6 +76,26 @@ def _check_file(path: str, tree_head: str, as_json: bool) -> None:
         if not tree_head:
             click.echo(f"hold its tree head against the one you were given: {checked.tree_head}")
     if not checked.holds:
+        click.get_current_context().exit(UNSOUND)
+
+
+def _verify_delivery(place: str, *, as_json: bool) -> None:
+    from tapedown.work.packages import open_package, verify_delivery  # no other command needs to pay for it
+
+    with open_package(place) as package:
+        found = verify_delivery(package)
+    manifest = found.manifest
+    if as_json:
+        told = {"sound": found.sound, "sha256": found.sha256, "flaws": [flaw._asdict() for flaw in found.flaws]}
+        print_json({**told, "network": manifest.network, "made_at": manifest.made_at, "files": len(manifest.files)})
+    elif found.sound:
+        click.echo(f"sound: {len(manifest.files)} files of {manifest.network}, made {manifest.made_at}")
+        click.echo(f"  the manifest has SHA-256 {found.sha256}; compare it with the one you were told")
+    else:
+        click.echo(f"NOT SOUND: {len(found.flaws)} of the files of {manifest.network} are not as they were made")
+        click.echo("\n".join(f"  {flaw.path}: {flaw.what}" for flaw in found.flaws))
+        click.echo("  -> ask for the delivery again")
+    if not found.sound:
         click.get_current_context().exit(UNSOUND)
 
 

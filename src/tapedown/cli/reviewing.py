@@ -7,9 +7,10 @@ from tabulate import tabulate
 
 from tapedown.analysis.repeat_error import RepeatError
 from tapedown.cli.desk import Desk, as_json, at_desk, print_json
+from tapedown.engine.digits import spread
 from tapedown.engine.side_by_side import EDITIONS
 from tapedown.exchange.plain import entry_plain
-from tapedown.reports.words import day_text, headline, spread, when_text
+from tapedown.reports.words import day_text, headline, when_text
 from tapedown.values.units import from_si
 from tapedown.work.comparing import Compared, calibrate_by, comparisons, find_comparison
 from tapedown.work.history import find_row, history

@@ -63,6 +63,11 @@ def receive_command(desk: Desk, path: str, dry_run: bool, as_json: bool) -> None
     """
     with _opened(path) as file:
         received = receive(desk.where, file, Path(path).name, dry_run=dry_run)
+    told_received(received, dry_run=dry_run, as_json=as_json)
+
+
+def told_received(received: Received, *, dry_run: bool, as_json: bool) -> None:
+    """Print what became of entries, and leave with the code for what was set aside."""
     if as_json:
         print_json(_plain(received, dry_run=dry_run))
     else:

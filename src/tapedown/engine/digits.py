@@ -8,10 +8,11 @@ found; the default table is ours, a setting, and says so.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 from tapedown.values.results import Digits, Result
 from tapedown.values.settings import Settings, depth_steps
-from tapedown.values.units import FOOT_M, from_si
+from tapedown.values.units import FOOT_M, from_si, to_si
 
 
 def reporting_digits(
@@ -89,6 +90,33 @@ def spoken(length_m: float, settings: Settings, step: float = 0.0) -> str:
     return f"{rounded(number, 0.001).rstrip('0').rstrip('.')} {unit}"
 
 
+def spread(length_m: float, unit: str, step: float = 0.0) -> str:
+    """An expanded uncertainty in `unit`: two significant digits, never finer than a tenth of the step, rounded up.
+
+    Example
+    -------
+    >>> spread(0.0131, "m"), spread(0.0131, "m", 0.1)
+    ('0.014', '0.02')
+    """
+    size = from_si(length_m, unit, "length")
+    if size <= 0:
+        return "0"
+    place = max(math.floor(math.log10(size)) - 1, math.floor(math.log10(step)) - 1 if step else -9)
+    last = _decade(10.0**place)
+    return rounded(math.ceil(size / last - 1e-9) * last, last)
+
+
+def step_in(step: float, unit: str, other: str) -> float:
+    """A reporting step of one unit in another: the power of ten at or below it, so that no digit is lost.
+
+    Example
+    -------
+    >>> step_in(0.01, "ft", "m"), step_in(0.5, "ft", "m"), step_in(0.01, "ft", "ft")
+    (0.001, 0.1, 0.01)
+    """
+    return step if unit == other else _decade(from_si(to_si(step, unit, "length"), other, "length"))
+
+
 def percent(share: float) -> str:
     """A share for messages, to the nearest per cent.
 
@@ -100,6 +128,7 @@ def percent(share: float) -> str:
     return f"{rounded(share * 100, 1.0)}%"
 
 
+@lru_cache(maxsize=256)
 def _decimals(step: float) -> int:
     decimals = 0
     while abs(step * 10**decimals - math.floor(step * 10**decimals + 0.5)) > 1e-9 and decimals < 9:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 import unicodedata
 from datetime import datetime
 
-from tapedown.engine.digits import own_step, rounded
+from tapedown.engine.digits import own_step, rounded, spread
 from tapedown.engine.expecting import range_of
 from tapedown.engine.fill import Projection, WellCondition
 from tapedown.engine.predictive import Predictive
@@ -50,16 +49,6 @@ def length_text(length_m: float, unit: str, step: float = 0.01) -> str:
     '82.10 ft'
     """
     return f"{rounded(from_si(length_m, unit, 'length'), step)} {unit}"
-
-
-def spread(length_m: float, unit: str, step: float = 0.0) -> str:
-    """An expanded uncertainty: two significant digits, never finer than a tenth of the reporting step, rounded up."""
-    size = from_si(length_m, unit, "length")
-    if size <= 0:
-        return "0"
-    place = max(math.floor(math.log10(size)) - 1, math.floor(math.log10(step)) - 1 if step else -9)
-    whole = math.ceil(size / 10.0**place - 1e-9)
-    return f"{whole * 10.0**place:.{max(0, -place)}f}"
 
 
 def value_text(result: Result, digits: Digits) -> str:

@@ -187,6 +187,13 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("neighbour_suspect", "0.03 m", "length", "a difference from a neighbour beyond this is suspect",
             "QARTOD water level manual, example"),
     Setting("neighbour_fail", "0.05 m", "length", "beyond this it fails", "QARTOD water level manual, example"),
+    Setting(
+        "publish",
+        "nothing",
+        "text",
+        "what the services of a shared office show to strangers: nothing | wells | wells and readings",
+        "ours: nothing leaves before somebody says so",
+    ),
 )  # fmt: skip
 
 
@@ -286,6 +293,7 @@ CHOICES = {
     "paper": ("A4", "Letter"),
     "report_rule": ("mean of the agreeing", "mean of all", "most representative"),
     "review_people": ("1", "2"),
+    "publish": ("nothing", "wells", "wells and readings"),
 }
 
 

@@ -10,9 +10,10 @@ from pathlib import Path
 from fastapi import APIRouter, FastAPI
 from starlette.staticfiles import StaticFiles
 
-from tapedown import __version__
+from tapedown.version import VERSION
 from tapedown.web import errors
 from tapedown.web.pages import (
+    delivering,
     entry,
     facts,
     gear,
@@ -26,6 +27,7 @@ from tapedown.web.pages import (
     review,
     rounds,
     series,
+    services,
     signed,
     value,
     visit,
@@ -33,7 +35,10 @@ from tapedown.web.pages import (
     working,
 )
 from tapedown.web.pages.common import HERE, Office
+from tapedown.web.parcels import Parcels
 from tapedown.web.security import Doors, Guard, new_doors
+from tapedown.web.services import features, sensorthings
+from tapedown.web.services.counter import Counter
 from tapedown.web.sheet_routes import router as sheet_router
 from tapedown.web.tray import Tray
 from tapedown.web.working import Working
@@ -57,10 +62,14 @@ ROUTERS: tuple[APIRouter, ...] = (
     review.router,
     signed.router,
     importing.router,
+    delivering.router,
     keeping.router,
     working.router,
     rounds.router,
     pairing.router,
+    services.router,
+    features.router,
+    sensorthings.router,
     sheet_router,
 )
 """The rooms of the office; a new one is a line here."""
@@ -83,15 +92,17 @@ def create_app(
     async def open_hours(_app: FastAPI) -> AsyncIterator[None]:
         yield
         app.state.office.working.close()
+        app.state.office.parcels.close()
         opened.record.close()
 
     app = FastAPI(
-        title="tapedown office", version=__version__, docs_url=None, redoc_url=None, lifespan=open_hours,
+        title="tapedown office", version=VERSION, docs_url=None, redoc_url=None, lifespan=open_hours,
         description="The JSON beside the pages. Lengths are in m unless a name says otherwise; depths positive down.",
     )  # fmt: skip
     app.state.office = Office(
-        opened.record, guard, device or this_device(), clock, Overview(), Tray(), Working(), ReviewQueue()
+        opened.record, guard, device or this_device(), clock, Overview(), Tray(), Working(), ReviewQueue(), Parcels()
     )
+    app.state.counter = Counter()
     for router in ROUTERS:
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")

@@ -21,6 +21,8 @@ from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.web import security, sheet_routes
 from tapedown.web.pages.common import render
+from tapedown.web.parcels import NoSuchParcel, ParcelInHand
+from tapedown.web.services import counter, features
 from tapedown.web.tray import NotInTheTray
 from tapedown.web.working import NotAtWork
 from tapedown.work import (
@@ -37,6 +39,7 @@ from tapedown.work import (
     signing,
 )
 from tapedown.work.documents import NotKept
+from tapedown.work.publishing import NotPublished
 
 STATUS: dict[type[TapedownError], int] = {
     security.StrangeHost: 400,
@@ -53,6 +56,13 @@ STATUS: dict[type[TapedownError], int] = {
     NotKept: 415,
     NotInTheTray: 404,
     NotAtWork: 404,
+    NoSuchParcel: 404,
+    NotPublished: 403,
+    features.Unanswerable: 400,
+    features.NotHere: 404,
+    counter.TooOften: 429,
+    counter.TooLong: 414,
+    ParcelInHand: 503,
     round_plans.NoSuchRound: 404,
     round_plans.RoundTooLong: 422,
     reviewing.OwnReading: 409,
@@ -135,7 +145,7 @@ def _sound(value: Any) -> Any:
 def wants_json(request: Request) -> bool:
     """Whether the answer is to be JSON: by the end of the path, or by what the client accepts."""
     accepts = request.headers.get("accept", "")
-    if request.url.path.startswith("/sheet/") or request.url.path.endswith(".json"):
+    if request.url.path.startswith(("/sheet/", "/services/")) or request.url.path.endswith(".json"):
         return True
     return "application/json" in accepts and "text/html" not in accepts
 

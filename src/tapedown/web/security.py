@@ -28,8 +28,8 @@ LARGEST_FORM = 1_000_000
 LARGEST_UPLOAD = 34_000_000
 UPLOAD_PATHS = ("/import", "/sheet/")
 """Where larger bodies are taken."""
-OWN_KEYS = ("/sheet/",)
-"""Rooms that ask their visitors for a key of their own; the office's key is not asked for there."""
+OWN_KEYS = ("/sheet/", "/services/")
+"""Rooms that look at their visitors themselves; the office's key is not asked for at their door."""
 OPEN_PATHS = ("/enter", "/static/")
 LOCAL_NAMES = frozenset({"127.0.0.1", "localhost", "::1"})
 

@@ -516,3 +516,21 @@ class SeriesShape(BaseModel):
     segments: list[SegmentShape]
     findings: list[FindingShape]
     treatments: list[dict[str, Any]]
+
+
+class FormatShape(BaseModel):
+    """A format of deliveries."""
+
+    name: str
+    what: str
+
+
+class ParcelShape(BaseModel):
+    """How far a delivery is; sha256 is of its manifest."""
+
+    ready: bool
+    doing: str
+    done: int
+    of: int
+    sha256: str | None
+    failed: str | None

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from tapedown.engine.digits import own_step
+from tapedown.engine.digits import own_step, spread
 from tapedown.engine.fill import Sounding, change_is_real
 from tapedown.engine.stages import TOTAL_DEPTH
-from tapedown.reports.words import day_text, length_text, spread
+from tapedown.reports.words import day_text, length_text
 from tapedown.values.conditions import DEEPER_THAN, NOTHING
 from tapedown.values.results import BELOW_LAND, Reduction
 from tapedown.work.history import Row

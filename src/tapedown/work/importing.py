@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from collections import Counter
 from collections.abc import Sequence
 from typing import Any, NamedTuple
@@ -12,7 +13,7 @@ import uuid_utils
 from tapedown.exchange.lines import Fact, Known, Line, Proposed
 from tapedown.exchange.mapping import TableMapping
 from tapedown.exchange.proposals import propose
-from tapedown.exchange.tables import read_table
+from tapedown.exchange.tables import Table, read_table
 from tapedown.record import append, entries, present
 from tapedown.values.entries import Draft, canonical, content_digest
 from tapedown.values.kinds import ABOUT_NETWORK
@@ -85,13 +86,42 @@ def import_table(
     """
     watch(Progress("reading the table"))
     table = read_table(data, header_row=mapping.header_row, sheet=mapping.sheet, delimiter=mapping.delimiter)
-    lines = propose(table, mapping, _known(network), network.settings, watch)
+    watch(Progress("looking at the lines"))
+    return import_rows(
+        network, table, (file_name, hashlib.sha256(data).hexdigest()), mapping, pen, dry_run=dry_run, watch=watch
+    )
+
+
+def import_rows(
+    network: OpenNetwork,
+    table: Table,
+    origin: tuple[str, str],
+    mapping: TableMapping,
+    pen: Pen,
+    *,
+    dry_run: bool = False,
+    foreseen: list[Proposed] | None = None,
+    watch: Watch = unwatched,
+) -> ImportReport:
+    """Take in a table that was read already, all of it or nothing; `origin` is the file's name and SHA-256.
+
+    `foreseen` is for a dry run of several tables that belong together: what the earlier ones would have brought, to
+    which this one adds what it would bring.
+
+    Raises
+    ------
+    MappingDoesNotFit
+        Nothing was written.
+    """
+    lines = propose(table, mapping, _known(network, foreseen or ()), network.settings, watch)
     watch(Progress("comparing with what the record holds"))
     drafts = _fresh(network, lines)
+    if foreseen is not None:
+        foreseen += [draft for _, draft in drafts]
     told = _told(lines, {number for number, _ in drafts})
     report = ImportReport(
-        file_name.encode(errors="replace").decode(),
-        hashlib.sha256(data).hexdigest(),
+        origin[0].encode(errors="replace").decode(),
+        origin[1],
         mapping.makes,
         tuple(told),
         table.findings,
@@ -105,9 +135,10 @@ def import_table(
     return report._replace(entry=_write(network, [draft for _, draft in drafts], report, mapping, pen))
 
 
-def _known(network: OpenNetwork) -> Known:
+def _known(network: OpenNetwork, foreseen: Sequence[Proposed]) -> Known:
     held = entries(network.record, kinds=_ABOUT_WELLS)
-    facts = (Fact(h.entry.id, h.entry.kind, h.entry.about, h.entry.measured_at, h.entry.data) for h in held)
+    facts = [Fact(h.entry.id, h.entry.kind, h.entry.about, h.entry.measured_at, h.entry.data) for h in held]
+    facts += [Fact("", p.kind, p.about, p.measured_at, json.loads(p.body)) for p in foreseen if p.kind in _ABOUT_WELLS]
     return Known(facts, network.unit)
 
 

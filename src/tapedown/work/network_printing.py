@@ -9,20 +9,12 @@ from typing import NamedTuple
 
 from tapedown.analysis.pair_spread import PairSpread, pair_spread
 from tapedown.engine.agreement import tolerance_m
-from tapedown.engine.digits import percent
+from tapedown.engine.digits import percent, spread
 from tapedown.engine.fill import WellCondition
 from tapedown.reports.network_map import Spot, network_map
 from tapedown.reports.network_report import FillLine, NetworkReport, RepeatLine, WellLine, network_report
 from tapedown.reports.well_sheet import MOST_FINDINGS, FindingLine, GearLine
-from tapedown.reports.words import (
-    day_text,
-    fill_text,
-    headline,
-    length_text,
-    projection_text,
-    rate_text,
-    spread,
-)
+from tapedown.reports.words import day_text, fill_text, headline, length_text, projection_text, rate_text
 from tapedown.values.errors import TapedownError
 from tapedown.values.readings import HoldCut, Readings
 from tapedown.values.written import Written

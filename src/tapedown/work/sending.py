@@ -116,8 +116,13 @@ class Received(NamedTuple):
 
 
 def sending(network: OpenNetwork, known: Collection[Head] = ()) -> Sending:
-    """All entries, or those the holder of these heads lacks, with the files they name."""
+    """All entries, or those the holder of these heads lacks, with the files they name.
+
+    Of a network as it was known at a time, the entries written by then: the beginning of every chain.
+    """
     sent = entries_after(network.record, known)
+    if network.as_of is not None:
+        sent = [entry for entry in sent if entry.written_at <= network.as_of]
     named = {sha256 for entry in sent for sha256 in _SHA256.findall(entry.body)}
     kept = blobs_present(network.record, named)
     documents = {str(entry.data.get("sha256")) for entry in sent if entry.kind == "document"}

@@ -13,7 +13,6 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from tapedown import __version__
 from tapedown.record import Record
 from tapedown.reports.words import (
     bottom_words,
@@ -31,7 +30,9 @@ from tapedown.values.kinds import KINDS
 from tapedown.values.progress import Watch
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.units import from_si
+from tapedown.version import VERSION
 from tapedown.web.links import about_path, part, value_path, well_path
+from tapedown.web.parcels import Parcels
 from tapedown.web.security import Doors, cookie_line, form_token
 from tapedown.web.tray import Tray
 from tapedown.web.uploads import Sent
@@ -54,6 +55,7 @@ class Office(NamedTuple):
     tray     tables sent in and looked at, not entered yet (see pages.importing)
     working  long work under way (see pages.working)
     queue    what waits for a look
+    parcels  deliveries made for download
     """
 
     record: Record
@@ -64,6 +66,7 @@ class Office(NamedTuple):
     tray: Tray
     working: Working
     queue: ReviewQueue
+    parcels: Parcels
 
 
 def office_of(request: Request) -> Office:
@@ -186,4 +189,4 @@ _TEMPLATES.filters |= {
     "part": part,
     "about_path": about_path,
 }
-_TEMPLATES.globals |= {"version": __version__, "well_path": well_path, "value_path": value_path}
+_TEMPLATES.globals |= {"version": VERSION, "well_path": well_path, "value_path": value_path}

@@ -8,11 +8,12 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, Request, Response
 
 from tapedown.engine.calibration import electric_limit_m
+from tapedown.engine.digits import spread
 from tapedown.engine.side_by_side import EDITIONS
 from tapedown.exchange.plain import entry_plain
 from tapedown.record import Held, entries
 from tapedown.reports.difference_plot import Difference, difference_plot
-from tapedown.reports.words import day_text, spread
+from tapedown.reports.words import day_text
 from tapedown.values.forms import Problem
 from tapedown.values.gear import Calibration
 from tapedown.values.kinds import KINDS, about_gear

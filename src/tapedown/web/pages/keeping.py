@@ -10,7 +10,6 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, Query, Request, Response
 from starlette.responses import RedirectResponse
 
-from tapedown import __version__
 from tapedown.engine.methods import ENGINE_VERSION
 from tapedown.exchange.heads import heads_from_text, heads_text
 from tapedown.exchange.plain import entry_plain
@@ -18,6 +17,7 @@ from tapedown.exchange.sheets import UnreadableSheet
 from tapedown.record import Head, Proof, heads, kept_aside, verify
 from tapedown.values.forms import Problem
 from tapedown.values.settings import CHOICES, SETTINGS, checked_settings
+from tapedown.version import VERSION
 from tapedown.web.forms import Listed, by_place, listed
 from tapedown.web.pages.common import done, long_work, network_at, office_of, pen_for, render
 from tapedown.web.pages.entry import missing
@@ -196,7 +196,7 @@ def about_page(request: Request) -> Response:
 
 def _about() -> dict[str, Any]:
     return {
-        "version": __version__,
+        "version": VERSION,
         "engine_version": ENGINE_VERSION,
         "python": platform.python_version(),
         "packages": [_package(name) for name in _needed()],

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Depends, Request, Response
 from starlette.responses import RedirectResponse
 
 from tapedown.analysis.repeat_error import RepeatError
-from tapedown.reports.words import spread
+from tapedown.engine.digits import spread
 from tapedown.values.forms import Problem
 from tapedown.values.results import QUALITIES
 from tapedown.values.units import from_si

@@ -8,8 +8,9 @@ from fastapi import APIRouter, Depends, Request, Response
 from markupsafe import Markup
 
 from tapedown.engine.budget import combine, merged
+from tapedown.engine.digits import spread
 from tapedown.reports import svg
-from tapedown.reports.words import spread, value_text
+from tapedown.reports.words import value_text
 from tapedown.values.results import QUALITIES, Part, Reduction, Step
 from tapedown.values.units import from_si
 from tapedown.web.forms import by_place, listed

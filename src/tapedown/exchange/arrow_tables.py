@@ -1,0 +1,94 @@
+"""A delivery's tables as Arrow tables, for GeoParquet and GeoPackage."""
+
+from __future__ import annotations
+
+import json
+import struct
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from io import BytesIO
+from typing import Any
+
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from tapedown.exchange.csv_package import network_told
+from tapedown.exchange.delivery import DeliveredWell, Delivery
+from tapedown.exchange.delivery_tables import Column, Flat, Tables
+from tapedown.exchange.features import map_place, plain_cell
+
+_TYPES = {
+    "text": pa.string(),
+    "number": pa.float64(),
+    "whole": pa.int64(),
+    "flag": pa.bool_(),
+    "time": pa.timestamp("ms", tz="UTC"),
+}
+GEOMETRY = "geometry"
+_BOX = pa.struct([(name, pa.float64()) for name in ("xmin", "ymin", "xmax", "ymax")])
+
+
+def point_wkb(place: tuple[float, float]) -> bytes:
+    """A point as well-known binary, little-endian (OGC 06-103r4)."""
+    return struct.pack("<BIdd", 1, 1, *place)
+
+
+def arrow_table(table: Flat) -> pa.Table:
+    """A table in columns; each field tells its unit and meaning. Times are UTC."""
+    columns = list(zip(*table.rows)) if table.rows else [()] * len(table.columns)
+    arrays = [pa.array(_values(column, cells), _TYPES[column.kind]) for column, cells in zip(table.columns, columns)]
+    fields = [
+        pa.field(c.name, _TYPES[c.kind], metadata={"unit": c.unit, "description": c.meaning}) for c in table.columns
+    ]
+    return pa.table(arrays, schema=pa.schema(fields))
+
+
+def _values(column: Column, cells: tuple[Any, ...]) -> list[Any]:
+    if column.kind == "time":
+        return [utc(cell) if cell else None for cell in cells]
+    if column.kind == "text":
+        return [cell.encode("utf-8", "replace").decode() if cell is not None else None for cell in cells]
+    return [plain_cell(cell) for cell in cells]
+
+
+def utc(text: str) -> datetime:
+    """A time of a delivery, in UTC."""
+    return datetime.fromisoformat(text.replace("Z", "+00:00")).astimezone(UTC)
+
+
+def well_points(delivery: Delivery) -> list[bytes | None]:
+    """The place of every well as well-known binary."""
+    places = [map_place(well) for well in delivery.wells]
+    return [point_wkb(place) if place else None for place in places]
+
+
+def parquet_files(made: Tables) -> Iterator[tuple[str, bytes]]:
+    """The wells as GeoParquet 1.1, the other tables as Parquet; the network's facts in the file metadata."""
+    delivery = made.delivery
+    told = {"tapedown": json.dumps(network_told(delivery))}
+    for table in made.all:
+        found = arrow_table(table)
+        facts = dict(told)
+        if table.name == "wells":
+            found = found.append_column(GEOMETRY, pa.array(well_points(delivery), pa.binary()))
+            found = found.append_column("bbox", pa.array([_box(well) for well in delivery.wells], _BOX))
+            facts["geo"] = json.dumps(_geo(delivery))
+        out = BytesIO()
+        pq.write_table(found.replace_schema_metadata(facts), out, compression="zstd")
+        yield f"{table.name}.parquet", out.getvalue()
+
+
+def _box(well: DeliveredWell) -> dict[str, float] | None:
+    place = map_place(well)
+    return dict(zip(_BOX.names, (*place, *place))) if place else None
+
+
+def _geo(delivery: Delivery) -> dict[str, Any]:
+    """File metadata of GeoParquet 1.1.0; without a crs the coordinates are OGC:CRS84."""
+    places = [place for well in delivery.wells if (place := map_place(well))]
+    covering = {"bbox": {name: ["bbox", name] for name in _BOX.names}}
+    column: dict[str, Any] = {"encoding": "WKB", "geometry_types": ["Point"] if places else [], "covering": covering}
+    if places:
+        east, north = [place[0] for place in places], [place[1] for place in places]
+        column["bbox"] = [min(east), min(north), max(east), max(north)]
+    return {"version": "1.1.0", "primary_column": GEOMETRY, "columns": {GEOMETRY: column}}

@@ -1,0 +1,137 @@
+"""Wells of a GeoPackage from others -> a table: its columns as text, with the place in WGS 84 beside them."""
+
+from __future__ import annotations
+
+import struct
+import warnings
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import numpy as np
+import pyogrio
+from pyogrio.errors import DataLayerError, DataSourceError
+from pyproj import CRS, Transformer
+from pyproj.exceptions import CRSError, ProjError
+
+from tapedown.exchange.incoming import Found, Incoming, NotTaken, incoming_wells
+from tapedown.exchange.mapping import TableMapping
+from tapedown.exchange.table_errors import NotATable, TableTooLarge
+from tapedown.exchange.tables import Row, Table
+
+LARGEST = 500_000_000
+MOST_ROWS = 2_000_000
+PLACE = ("latitude", "longitude")
+"""Columns that are put beside those of the layer."""
+_MAGIC = b"SQLite format 3\0"
+_OUR_COLUMNS = {
+    "well": "well", "name": "name", "place": "place", "use": "use", "aquifer": "aquifer",
+    "land surface": "land_surface_elevation_m", "u land surface": "u_land_surface_elevation_m",
+    "vertical datum": "vertical_datum", "elevation method": "elevation_method", "position method": "position_method",
+    "completed depth": "completed_depth_m", "hole depth": "hole_depth_m",
+    "latitude": PLACE[0], "longitude": PLACE[1],
+}  # fmt: skip
+
+
+def read_geopackage(data: bytes, name: str, *, layer: str = "", mapping: TableMapping | None = None) -> Found:
+    """The wells of a GeoPackage.
+
+    Parameters
+    ----------
+    layer : its name; the first one with points when ""
+    mapping : what the columns mean, with `latitude` and `longitude` in WGS 84; not needed for a package of ours
+
+    Raises
+    ------
+    NotATable, TableTooLarge
+    """
+    if len(data) > LARGEST:
+        raise TableTooLarge(f"{name} has {len(data):,} bytes", hint=f"the limit is {LARGEST:,}")
+    if not data.startswith(_MAGIC):
+        raise NotATable(f"{name} is not a GeoPackage", hint="export it again")
+    try:
+        return _read(data, name, layer, mapping)
+    except (DataSourceError, DataLayerError, CRSError, ProjError, ValueError) as error:
+        raise NotATable(f"{name} cannot be read: {str(error)[:300]}", hint="open it in a GIS and export it") from None
+
+
+def _read(data: bytes, name: str, layer: str, mapping: TableMapping | None) -> Found:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)  # in memory the file has no name, and the library minds
+        layers = {str(found): str(kind) for found, kind in pyogrio.list_layers(data)}
+        chosen = layer or next((found for found, kind in layers.items() if "Point" in kind), "")
+        if chosen not in layers:
+            raise NotATable(f"{name} has no layer {chosen or 'of points'!r}", hint=f"its layers: {', '.join(layers)}")
+        table = _table(data, chosen)
+    aside = tuple(
+        NotTaken(f"{name}, layer {other}", 0, "only the wells of one layer are taken", "name the layer to take it")
+        for other in layers
+        if other != chosen
+    )
+    return Found((_incoming(f"{name}, layer {chosen}", table, mapping),), aside)
+
+
+def _incoming(name: str, table: Table, mapping: TableMapping | None) -> Incoming:
+    if mapping is not None:
+        return Incoming(name, table, mapping)
+    if "well" not in table.header:
+        columns = ", ".join(table.header[:30])
+        hint = f"write a mapping file that names the column with the well's code: --mapping FILE; columns: {columns}"
+        raise NotATable(f"{name}: what its columns mean is not known", hint=hint)
+    at = {column: place for place, column in enumerate(table.header)}
+    rows = []
+    for row in table.rows:
+        cells = {ours: row.cells[at[theirs]] for ours, theirs in _OUR_COLUMNS.items() if theirs in at}
+        rows.append((row.number, {**cells, "horizontal datum": "WGS 84" if cells.get("latitude") else ""}))
+    return incoming_wells(name, rows)
+
+
+def _table(data: bytes, layer: str) -> Table:
+    about, _, geometry, columns = pyogrio.raw.read(data, layer=layer, max_features=MOST_ROWS + 1)
+    count = len(geometry) if geometry is not None else len(columns[0]) if columns else 0
+    if count > MOST_ROWS:
+        raise TableTooLarge(f"layer {layer} has more than {MOST_ROWS:,} wells", hint="split it")
+    places = _places(geometry, str(about.get("crs") or "")) if geometry is not None else [("", "")] * count
+    header = tuple(str(name) for name in about["fields"])
+    kept = [place for place, name in enumerate(header) if name not in PLACE]
+    texts = [_texts(columns[place]) for place in kept]
+    rows = [Row(number + 1, [*(column[number] for column in texts), *places[number]]) for number in range(count)]
+    return Table((*(header[place] for place in kept), *PLACE), rows)
+
+
+def _texts(column: Sequence[Any]) -> list[str]:
+    return [_text(value) for value in column]
+
+
+def _text(value: Any) -> str:
+    if value is None or value != value:  # NaN and no time are not themselves
+        return ""
+    if isinstance(value, (float, np.floating)):
+        return f"{float(value):.9f}".rstrip("0").rstrip(".")
+    return str(value)
+
+
+def _places(geometry: Sequence[bytes | None], crs: str) -> list[tuple[str, str]]:
+    to_map = _to_wgs84(crs)
+    return [_place(shape, to_map) for shape in geometry]
+
+
+def _to_wgs84(crs: str) -> Callable[[float, float], tuple[float, float]]:
+    """From a layer's coordinates to longitude and latitude. A layer that does not say its system has no place."""
+    if not crs:
+        return lambda _x, _y: (float("nan"), float("nan"))
+    transformer = Transformer.from_crs(CRS.from_user_input(crs), CRS.from_epsg(4326), always_xy=True)
+    return lambda x, y: transformer.transform(x, y)
+
+
+def _place(shape: bytes | None, to_map: Callable[[float, float], tuple[float, float]]) -> tuple[str, str]:
+    """Latitude and longitude of a point, blank for what is none."""
+    if not shape or len(shape) < 21:
+        return "", ""
+    order = "<" if shape[0] == 1 else ">"
+    kind = struct.unpack_from(f"{order}I", shape, 1)[0]
+    if (kind & 0xFFFF) % 1000 != 1:
+        return "", ""
+    longitude, latitude = to_map(*struct.unpack_from(f"{order}dd", shape, 5))
+    if not (abs(longitude) <= 180 and abs(latitude) <= 90):
+        return "", ""
+    return f"{latitude:.7f}", f"{longitude:.7f}"

@@ -1,0 +1,375 @@
+"""A delivery as the entities of SensorThings 1.1: wells as Things, series as Datastreams, readings as Observations.
+
+Nothing here knows of HTTP: `Store` gives entities by set and id, and each entity leads to its neighbours.
+
+References
+----------
+OGC 18-088 (SensorThings 1.1) clause 8. A dry well's result is null; how deep the tape went stands in the parameters.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from functools import cached_property
+from typing import Any
+
+from tapedown.exchange.delivery import (
+    Delivered,
+    DeliveredWell,
+    Delivery,
+    Series,
+    reported,
+    reported_expanded,
+    said,
+)
+from tapedown.exchange.features import map_place
+from tapedown.exchange.quantities import BY_KEY, QUANTITIES, all_series
+from tapedown.exchange.words_of_standards import QARTOD, quality_uri
+
+SETS = {
+    "Things": "Thing",
+    "Locations": "Location",
+    "HistoricalLocations": "HistoricalLocation",
+    "Datastreams": "Datastream",
+    "Sensors": "Sensor",
+    "ObservedProperties": "ObservedProperty",
+    "Observations": "Observation",
+    "FeaturesOfInterest": "FeatureOfInterest",
+}
+"""Entity sets and what one of them is called."""
+LINKS: dict[str, tuple[str, ...]] = {
+    "Things": ("Locations", "HistoricalLocations", "Datastreams"),
+    "Locations": ("Things", "HistoricalLocations"),
+    "HistoricalLocations": ("Thing", "Locations"),
+    "Datastreams": ("Thing", "Sensor", "ObservedProperty", "Observations"),
+    "Sensors": ("Datastreams",),
+    "ObservedProperties": ("Datastreams",),
+    "Observations": ("Datastream", "FeatureOfInterest"),
+    "FeaturesOfInterest": ("Observations",),
+}
+"""Where each entity leads; a name in the plural leads to several."""
+_SENSORS = {
+    "reading": ("readings by hand", "tapes, gauges and air lines read by people; the method stands with each reading"),
+    "logger": ("logger", "an instrument left in the well"),
+    "daily mean": ("daily means", "means of a logger's values over a day"),
+}
+_MEASUREMENT = "http://www.opengis.net/def/observationType/OGC-OM/2.0/OM_Measurement"
+_GEOJSON = "application/geo+json"
+
+
+class NoSuchProperty(Exception):
+    """A property that entities of a set do not have."""
+
+
+class Entity:
+    """One entity: its set, its id, its own properties, and the way to its neighbours."""
+
+    __slots__ = ("_about", "_data", "_store", "id", "set_name")
+
+    def __init__(self, store: Store, set_name: str, identity: str, about: Any) -> None:
+        self._store, self.set_name, self.id, self._about = store, set_name, identity, about
+        self._data: dict[str, Any] | None = None
+
+    @property
+    def data(self) -> dict[str, Any]:
+        """Its properties, without links."""
+        if self._data is None:
+            self._data = _DATA[self.set_name](self._store, self._about)
+        return self._data
+
+    def related(self, link: str) -> Entity | Related | None:
+        """The neighbour, or the neighbours, that a link of LINKS leads to."""
+        return self._store.related(self, link, self._about)
+
+    def value(self, path: tuple[str, ...]) -> Any:
+        """The value at a path, through links that lead to one entity; None where there is none.
+
+        Raises
+        ------
+        NoSuchProperty
+            The path begins with nothing these entities have, or leads to several of them.
+        """
+        name, *rest = path
+        if name in {"id", "@iot.id"}:
+            return self.id if not rest else None
+        if name in LINKS[self.set_name]:
+            found = self.related(name)
+            if isinstance(found, Related):
+                if found.count > 1 or not rest:
+                    raise NoSuchProperty(f"{self.set_name} lead to several {name}; ask {name} instead")
+                found = next(iter(found), None)
+            return found.value(tuple(rest)) if found and rest else None
+        if name not in self.data:
+            raise NoSuchProperty(f"{self.set_name} have no {name[:40]!r}; they have {', '.join(self.data)}")
+        inner: Any = self.data[name]
+        for step in rest:
+            inner = inner.get(step) if isinstance(inner, dict) else None
+        return inner
+
+
+class Related:
+    """Several entities: how many, and one after another; made only as they are asked for."""
+
+    def __init__(self, count: int, make: Callable[[int], Entity]) -> None:
+        self.count, self._make = count, make
+
+    def __iter__(self) -> Iterator[Entity]:
+        return (self._make(place) for place in range(self.count))
+
+    def part(self, start: int, most: int) -> list[Entity]:
+        """At most so many, from a place on."""
+        return [self._make(place) for place in range(start, min(self.count, start + most))]
+
+
+class Store:
+    """All entities of a delivery."""
+
+    def __init__(self, delivery: Delivery) -> None:
+        self.delivery = delivery
+        self.wells = {well.code: well for well in delivery.wells}
+        self.streams = {
+            _stream_id(series): (well, series) for well in delivery.wells for series in all_series(well) if series.times
+        }
+        self.by_well: dict[str, list[str]] = {}
+        for identity, (well, _) in self.streams.items():
+            self.by_well.setdefault(well.code, []).append(identity)
+        self.sensors = sorted({series.kind for _, series in self.streams.values()})
+
+    @cached_property
+    def rows(self) -> dict[str, Delivered]:
+        """Every reading by the id of its entry."""
+        return {row.entry.id: row for well in self.delivery.wells for row in well.readings}
+
+    @cached_property
+    def _starts(self) -> list[tuple[int, str]]:
+        """Where each series begins when all observations stand in one row."""
+        found, total = [], 0
+        for identity, (_, series) in self.streams.items():
+            found.append((total, identity))
+            total += len(series.times)
+        return found
+
+    @cached_property
+    def _total(self) -> int:
+        return sum(len(series.times) for _, series in self.streams.values())
+
+    @cached_property
+    def _observations(self) -> dict[str, tuple[str, int]]:
+        return {
+            _observation_id(identity, series, place): (identity, place)
+            for identity, (_, series) in self.streams.items()
+            for place in range(len(series.times))
+        }
+
+    def all_of(self, set_name: str) -> Related:
+        """Every entity of a set. Raises KeyError for a set that is none."""
+        if set_name == "Observations":
+            return Related(self._total, self._nth)
+        return self._listed(set_name, self._ids(set_name))
+
+    def _ids(self, set_name: str) -> list[str]:
+        placed = [code for code, well in self.wells.items() if map_place(well)]
+        return {
+            "Things": list(self.wells),
+            "Locations": placed,
+            "HistoricalLocations": placed,
+            "Datastreams": list(self.streams),
+            "Sensors": self.sensors,
+            "ObservedProperties": [quantity.key for quantity in QUANTITIES],
+            "FeaturesOfInterest": list(self.wells),
+        }[set_name]
+
+    def _nth(self, number: int) -> Entity:
+        from bisect import bisect_right
+
+        start, identity = self._starts[bisect_right(self._starts, (number, "\U0010ffff")) - 1]
+        return self._observation(identity, number - start)
+
+    def _observation(self, stream: str, place: int) -> Entity:
+        well, series = self.streams[stream]
+        return Entity(self, "Observations", _observation_id(stream, series, place), (stream, well, series, place))
+
+    def _listed(self, set_name: str, ids: list[str]) -> Related:
+        return Related(len(ids), lambda place: self._entity(set_name, ids[place]))
+
+    def _entity(self, set_name: str, identity: str) -> Entity:
+        about: Any = self.wells.get(identity) if set_name != "Datastreams" else self.streams.get(identity)
+        if set_name == "ObservedProperties":
+            about = BY_KEY.get(identity)
+        elif set_name == "Sensors":
+            about = identity if identity in self.sensors else None
+        return Entity(self, set_name, identity, about)
+
+    def one(self, set_name: str, identity: str) -> Entity | None:
+        """The entity of an id, None where there is none. Raises KeyError for a set that is none."""
+        if set_name == "Observations":
+            found = self._observations.get(identity)
+            return self._observation(*found) if found else None
+        entity = self._entity(set_name, identity)
+        if entity._about is None or (
+            set_name in {"Locations", "HistoricalLocations"} and map_place(entity._about) is None
+        ):
+            return None
+        return entity
+
+    def related(self, entity: Entity, link: str, about: Any) -> Entity | Related | None:
+        """Where a link of an entity leads."""
+        name = entity.set_name
+        if name == "Observations":
+            stream, well, _, _ = about
+            return self._entity("Datastreams", stream) if link == "Datastream" else self._entity(
+                "FeaturesOfInterest", well.code)  # fmt: skip
+        if name == "Datastreams":
+            return self._of_stream(entity.id, about, link)
+        if name in {"Sensors", "ObservedProperties"}:
+            return self._listed("Datastreams", [i for i, (_, s) in self.streams.items()
+                                                if entity.id in (s.kind, s.quantity)])  # fmt: skip
+        if link == "Datastreams":
+            return self._listed("Datastreams", self.by_well.get(entity.id, []))
+        if link == "Observations":
+            ids = [
+                (i, place) for i in self.by_well.get(entity.id, []) for place in range(len(self.streams[i][1].times))
+            ]
+            return Related(len(ids), lambda number: self._observation(*ids[number]))
+        if link == "Thing":
+            return self._entity("Things", entity.id)
+        here = [entity.id] if link == "Things" or map_place(about) else []
+        return self._listed(link, here)
+
+    def _of_stream(self, identity: str, about: tuple[DeliveredWell, Series], link: str) -> Entity | Related:
+        well, series = about
+        if link == "Observations":
+            return Related(len(series.times), lambda place: self._observation(identity, place))
+        return {
+            "Thing": self._entity("Things", well.code),
+            "Sensor": self._entity("Sensors", series.kind),
+            "ObservedProperty": self._entity("ObservedProperties", series.quantity),
+        }[link]
+
+
+def _stream_id(series: Series) -> str:
+    kind = "" if series.kind == "reading" else f" {series.kind}"
+    return f"{series.well} {series.quantity}{kind}"
+
+
+def _observation_id(stream: str, series: Series, place: int) -> str:
+    identity = series.ids[place] if series.ids else series.times[place]
+    return f"{identity} {stream.partition(' ')[2]}" if series.ids else f"{stream} {identity}"
+
+
+def _thing(store: Store, well: DeliveredWell) -> dict[str, Any]:
+    told = well.identity
+    point = well.points[-1].point if well.points else None
+    at = well.position
+    properties = {
+        "network": store.delivery.network.name,
+        "use": told.use if told else "",
+        "aquifer": told.aquifer if told else "",
+        "land_surface_elevation_m": at.land_surface.si if at and at.land_surface else None,
+        "vertical_datum": (at.vertical_datum if at else "") or store.delivery.network.vertical_datum,
+        "measuring_point": point.name if point else None,
+        "measuring_point_height_m": point.height_m if point else None,
+        "zone": store.delivery.network.zone,
+    }
+    name = told.name if told else ""
+    return {"name": well.code, "description": name or f"well {well.code}", "properties": properties}
+
+
+def _location(_store: Store, well: DeliveredWell) -> dict[str, Any]:
+    place = map_place(well)
+    return {
+        "name": well.code,
+        "description": f"place of well {well.code}",
+        "encodingType": _GEOJSON,
+        "location": {"type": "Point", "coordinates": list(place or ())},
+    }
+
+
+def _historical(_store: Store, well: DeliveredWell) -> dict[str, Any]:
+    return {"time": well.known_since}
+
+
+def _stream(store: Store, about: tuple[DeliveredWell, Series]) -> dict[str, Any]:
+    well, series = about
+    of = BY_KEY[series.quantity]
+    span = f"{series.times[0]}/{series.times[-1]}"
+    properties = {"kind": series.kind, "positive": of.positive, "vertical_datum": series.datum or None,
+                  "as_known_at": store.delivery.as_of or None}  # fmt: skip
+    return {
+        "name": f"{well.code}: {of.title}",
+        "description": of.definition,
+        "observationType": _MEASUREMENT,
+        "unitOfMeasurement": {"name": "metre", "symbol": "m", "definition": "ucum:m"},
+        "phenomenonTime": span,
+        "resultTime": span,
+        "properties": properties,
+    }
+
+
+def _sensor(_store: Store, kind: str) -> dict[str, Any]:
+    name, description = _SENSORS[kind]
+    return {"name": name, "description": description, "encodingType": "text/plain", "metadata": description}
+
+
+def _property(_store: Store, of: Any) -> dict[str, Any]:
+    about = {"positive": of.positive, "cf_standard_name": of.cf_name or None}
+    return {"name": of.title, "definition": of.uri, "description": of.definition, "properties": about}
+
+
+def _observation(store: Store, about: tuple[str, DeliveredWell, Series, int]) -> dict[str, Any]:
+    _, _, series, place = about
+    value, quality = series.values_m[place], series.quality[place]
+    parameters: dict[str, Any] = {"expanded_uncertainty_m": series.expanded_m[place]}
+    if series.bounds_m and series.bounds_m[place] is not None:
+        parameters["deeper_than_m"] = series.bounds_m[place]
+    if series.ids:
+        parameters |= _reading(store, store.rows[series.ids[place]], series)
+    return {
+        "phenomenonTime": series.times[place],
+        "resultTime": series.times[place],
+        "result": value if value is None or math.isfinite(value) else None,
+        "resultQuality": {"word": quality, "uri": quality_uri(quality), "qartod_flag": QARTOD[quality]},
+        "parameters": parameters,
+    }
+
+
+def _reading(store: Store, row: Delivered, series: Series) -> dict[str, Any]:
+    found = row.result(BY_KEY[series.quantity].stage)
+    told: dict[str, Any] = {
+        "method": row.method,
+        "use": row.use,
+        "conditions": list(row.conditions),
+        "time_of_day_known": row.time_known,
+        "findings": list(dict.fromkeys(one.check for one in row.findings)),
+        "measuring_point": row.point.name if row.point else None,
+    }
+    for unit in store.delivery.units:
+        told[f"said_{unit}"] = said(row, unit)
+        if found and row.value:
+            told[f"rounded_{unit}"] = reported(found, row.value.digits, unit)
+            told[f"expanded_rounded_{unit}"] = reported_expanded(found, row.value.digits, unit)
+    return told
+
+
+def _feature(_store: Store, well: DeliveredWell) -> dict[str, Any]:
+    place = map_place(well)
+    nowhere = {"type": "GeometryCollection", "geometries": list[Any]()}
+    return {
+        "name": well.code,
+        "description": f"ground water at well {well.code}",
+        "encodingType": _GEOJSON,
+        "feature": {"type": "Point", "coordinates": list(place)} if place else nowhere,
+    }
+
+
+_DATA: dict[str, Callable[[Store, Any], dict[str, Any]]] = {
+    "Things": _thing,
+    "Locations": _location,
+    "HistoricalLocations": _historical,
+    "Datastreams": _stream,
+    "Sensors": _sensor,
+    "ObservedProperties": _property,
+    "Observations": _observation,
+    "FeaturesOfInterest": _feature,
+}

@@ -1,0 +1,112 @@
+"""A delivery as a spreadsheet: a sheet a table, numbers as numbers, times as times, text as text that is no formula."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Iterator
+from datetime import datetime
+from typing import Any
+
+from openpyxl import Workbook
+from openpyxl.cell import WriteOnlyCell
+from openpyxl.styles import Font
+from openpyxl.utils import get_column_letter
+
+from tapedown.exchange.csv_package import network_told
+from tapedown.exchange.delivery import Delivery
+from tapedown.exchange.delivery_tables import Flat, Rounded, Tables
+from tapedown.values.errors import TapedownError
+
+LONGEST_CELL = 32_767
+"""Characters a cell takes (ECMA-376)."""
+MOST_ROWS = 1_048_575
+"""Rows a sheet takes under its header."""
+_UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
+
+
+class TooManyRows(TapedownError):
+    """A table with more rows than a sheet takes."""
+
+    def __init__(self, name: str, rows: int) -> None:
+        super().__init__(
+            f"{name} has {rows:,} rows; a sheet takes {MOST_ROWS:,}",
+            hint="deliver fewer wells (--well), or another format: csv, geoparquet",
+        )
+
+
+def xlsx_files(made: Tables) -> Iterator[tuple[str, bytes]]:
+    """The book.
+
+    Raises
+    ------
+    TooManyRows
+    """
+    book = Workbook(write_only=True)
+    bold = Font(bold=True)
+    _about(book, made.delivery)
+    for table in made.all:
+        if len(table.rows) > MOST_ROWS:
+            raise TooManyRows(table.name, len(table.rows))
+        _sheet(book, table, bold)
+    out = io.BytesIO()
+    book.save(out)
+    yield "readings.xlsx", out.getvalue()
+
+
+def _about(book: Any, delivery: Delivery) -> None:
+    sheet = book.create_sheet("about")
+    sheet.column_dimensions["A"].width = 24
+    sheet.column_dimensions["B"].width = 80
+    rows = [("title", delivery.title), *network_told(delivery).items()]
+    rows += [("local time", "times in the sheets are local, in the zone above; a sheet's times cannot carry an offset")]
+    for name, value in rows:
+        settings = "; ".join(f"{k} {v}" for k, v in value.items()) if isinstance(value, dict) else value
+        sheet.append([name.replace("_", " "), _text(sheet, str(settings or ""))])
+
+
+def _sheet(book: Any, table: Flat, bold: Font) -> None:
+    sheet = book.create_sheet(table.name.replace("_", " "))
+    sheet.freeze_panes = "B2"
+    for place, column in enumerate(table.columns, 1):
+        sheet.column_dimensions[get_column_letter(place)].width = min(40, max(10, len(column.name) + 1))
+    head = [WriteOnlyCell(sheet, value=column.name) for column in table.columns]
+    for cell in head:
+        cell.font = bold
+    sheet.append(head)
+    kinds = [column.kind for column in table.columns]
+    for row in table.rows:
+        sheet.append([_cell(sheet, kind, value) for kind, value in zip(kinds, row)])
+
+
+def _cell(sheet: Any, kind: str, value: Any) -> Any:
+    if value is None:
+        return None
+    if kind == "text":
+        return _text(sheet, value)
+    if kind == "time":
+        return _time(sheet, value)
+    if isinstance(value, Rounded):
+        cell = WriteOnlyCell(sheet, value=value.number)
+        cell.number_format = f"0.{'0' * value.decimals}" if value.decimals else "0"
+        return cell
+    return value
+
+
+def _time(sheet: Any, value: str) -> Any:
+    """The local time: a sheet's times have no offset."""
+    moment = datetime.fromisoformat(value.replace("Z", "+00:00")).replace(tzinfo=None, microsecond=0)
+    if moment.year < 1901:
+        return _text(sheet, value)
+    cell = WriteOnlyCell(sheet, value=moment)
+    cell.number_format = "yyyy-mm-dd hh:mm"
+    return cell
+
+
+def _text(sheet: Any, text: str) -> Any:
+    clean = _UNPRINTABLE.sub("\ufffd", text)[:LONGEST_CELL]
+    if not clean.startswith("="):
+        return clean
+    cell = WriteOnlyCell(sheet, value=clean)
+    cell.data_type = "s"
+    return cell

@@ -1,0 +1,20 @@
+"""Where programs ask: the addresses of the services, and what strangers see of them."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request, Response
+
+from tapedown.web.pages.common import network_at, render
+from tapedown.web.services.counter import base_of
+
+router = APIRouter()
+
+
+@router.get("/services", include_in_schema=False)
+def services_page(request: Request) -> Response:
+    """The addresses."""
+    network = network_at(request)
+    return render(
+        request, "services.html", title="services", base=base_of(request, "/services"),
+        publish=network.settings.text("publish"),
+    )  # fmt: skip

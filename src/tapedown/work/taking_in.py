@@ -1,0 +1,183 @@
+"""Taking in what others hand on: our own deliveries, Data Packages, WaterML 2, GeoPackages. Looked at first if wanted.
+
+A delivery that holds the record's entries gives them back without loss. Anything else becomes readings as reported by
+others, line by line, each of them accounted for.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import IO, Any, NamedTuple, cast
+
+from tapedown.exchange.data_package_in import DESCRIPTOR, LARGEST_DESCRIPTOR, read_data_package, read_descriptor
+from tapedown.exchange.formats import optional_packages
+from tapedown.exchange.incoming import Found, NotTaken
+from tapedown.exchange.lines import Proposed
+from tapedown.exchange.manifest import NAME
+from tapedown.exchange.mapping import TableMapping
+from tapedown.exchange.package_errors import DeliveryUnsound
+from tapedown.values.errors import TapedownError
+from tapedown.work.delivering import ENTRIES_PATH
+from tapedown.work.importing import ImportReport, import_rows
+from tapedown.work.ink import Pen
+from tapedown.work.networks import OpenNetwork
+from tapedown.work.packages import Package, open_package, verify_delivery, whole
+from tapedown.work.refusals import UnreadableFile
+from tapedown.work.sending import Received, receive
+
+LARGEST_FILE = 500_000_000
+
+
+class NothingWeRead(TapedownError):
+    """A file or package of a kind that is not taken in."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__(
+            f"{name} is nothing that is taken in",
+            hint="a delivery, a folder or zip with datapackage.json, WaterML 2 (.xml) or a GeoPackage (.gpkg); "
+            "a plain table goes in with `tapedown import`",
+        )
+
+
+class Said(NamedTuple):
+    """What the person says about a package that does not say it itself.
+
+    quantity  key of exchange.quantities, for series whose property is not known
+    datum     vertical datum of elevations
+    layer     of a GeoPackage
+    mappings  table -> mapping; under "" the one for a file that holds one table
+    """
+
+    quantity: str = ""
+    datum: str = ""
+    layer: str = ""
+    mappings: Mapping[str, TableMapping] = {}
+
+
+class Taken(NamedTuple):
+    """What became of a package: a report for every table, and what was not taken."""
+
+    reports: tuple[ImportReport, ...]
+    not_taken: tuple[NotTaken, ...]
+
+
+def has_entries(place: str | Path) -> bool:
+    """Whether a place is a delivery that holds the record's own entries."""
+    if not (Path(place).is_dir() or str(place).lower().endswith(".zip")):
+        return False
+    with open_package(place) as package:
+        return {NAME, ENTRIES_PATH} <= set(package.paths())
+
+
+def take_back(where: str, place: str | Path, *, dry_run: bool = False) -> Received:
+    """Take in a delivery that holds the record's own entries, into the network at `where` or a new one.
+
+    Raises
+    ------
+    DeliveryUnsound, NotADelivery, HostileZip
+        Nothing was written.
+    OtherNetwork, NoRoom
+    """
+    with open_package(place) as package:
+        _sound(package)
+        with _lines(package) as lines:
+            return receive(where, lines, ENTRIES_PATH, dry_run=dry_run)
+
+
+def _sound(package: Package) -> None:
+    found = verify_delivery(package)
+    if not found.sound:
+        first = found.flaws[0]
+        raise DeliveryUnsound(f"{first.path}: {first.what}", len(found.flaws))
+
+
+@contextmanager
+def _lines(package: Package) -> Iterator[IO[bytes]]:
+    with io.BufferedReader(_Pieces(package.pieces(ENTRIES_PATH))) as lines:
+        yield cast(IO[bytes], lines)
+
+
+class _Pieces(io.RawIOBase):
+    """Pieces of bytes as a file, so that a large one is never held whole."""
+
+    def __init__(self, pieces: Iterator[bytes]) -> None:
+        self._pieces, self._left = pieces, b""
+
+    def readable(self) -> bool:
+        """Yes."""
+        return True
+
+    def readinto(self, buffer: Any) -> int:
+        """As RawIOBase has it."""
+        room = memoryview(buffer).cast("B")
+        if not self._left:
+            self._left = next(self._pieces, b"")
+        taken, self._left = self._left[: len(room)], self._left[len(room) :]
+        room[: len(taken)] = taken
+        return len(taken)
+
+
+def take_in(network: OpenNetwork, place: str | Path, said: Said, pen: Pen, *, dry_run: bool = False) -> Taken:
+    """Take in what others wrote; each table as a whole or not at all.
+
+    Raises
+    ------
+    NothingWeRead, NotATable, TableTooLarge, HostileZip, PackageMissing, MappingDoesNotFit
+        Nothing was written.
+    """
+    found, origin = _found(Path(place), said)
+    foreseen: list[Proposed] = []
+    reports = [
+        import_rows(network, t.table, (t.name, origin), t.mapping, pen, dry_run=True, foreseen=foreseen)
+        for t in found.tables  # before a real run too: a mapping that does not fit shows before anything is written
+    ]
+    if not dry_run:
+        reports = [import_rows(network, t.table, (t.name, origin), t.mapping, pen) for t in found.tables]
+    return Taken(tuple(reports), found.not_taken)
+
+
+def _found(place: Path, said: Said) -> tuple[Found, str]:
+    """What a place holds, and the SHA-256 of the file that says so."""
+    ending = place.suffix.lower()
+    if place.is_dir() or ending == ".zip":
+        return _package(place, said)
+    if ending not in {".xml", ".wml", ".gpkg"}:
+        raise NothingWeRead(place.name)
+    try:
+        data = place.read_bytes()
+    except OSError as error:
+        raise UnreadableFile(str(place), error.strerror or str(error), "check the name; is the file there?") from None
+    digest = hashlib.sha256(data).hexdigest()
+    with optional_packages():
+        if ending == ".gpkg":
+            from tapedown.exchange.geopackage_in import read_geopackage
+
+            mapping = next(iter(said.mappings.values()), None)
+            return read_geopackage(data, place.name, layer=said.layer, mapping=mapping), digest
+        from tapedown.exchange.waterml_in import read_waterml
+
+        return read_waterml(data, place.name, quantity=said.quantity, datum=said.datum), digest
+
+
+def _package(place: Path, said: Said) -> tuple[Found, str]:
+    with open_package(place) as package:
+        paths = package.paths()
+        at = next((path for path in (DESCRIPTOR, f"csv/{DESCRIPTOR}") if path in paths), "")
+        if not at:
+            raise NothingWeRead(place.name)
+        if NAME in paths:
+            _sound(package)
+        below = at.removesuffix(DESCRIPTOR)
+        data = whole(package, at, largest=LARGEST_DESCRIPTOR)
+        descriptor = read_descriptor(data)
+
+        def read(path: str) -> bytes:
+            if below + path not in paths:
+                raise UnreadableFile(path, "the package does not hold it", "ask for the package again")
+            return whole(package, below + path, largest=LARGEST_FILE)
+
+        return read_data_package(descriptor, read, said.mappings), hashlib.sha256(data).hexdigest()

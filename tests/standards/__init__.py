@@ -1,0 +1,1 @@
+"""Deliveries held against open standards: schemas, registers, public validators and clients."""
