@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 
-from tapedown import __version__
 from tapedown.engine.digits import own_step, percent
 from tapedown.engine.methods import ENGINE_VERSION
 from tapedown.record import blob
@@ -30,6 +29,7 @@ from tapedown.values.errors import TapedownError
 from tapedown.values.readings import Document
 from tapedown.values.results import BELOW_LAND, ELEVATION
 from tapedown.values.wells import PointHeight
+from tapedown.version import VERSION
 from tapedown.work.cautions import well_cautions
 from tapedown.work.changes import STOP, unusable
 from tapedown.work.gear_state import gear_lines
@@ -97,7 +97,7 @@ def heading_of(
     network: OpenNetwork, title: str, day: str, code: str = "", *, foot: str = "", head: str = ""
 ) -> Heading:
     """Head and foot of the pages."""
-    made = f"tapedown {__version__}, engine {ENGINE_VERSION}"
+    made = f"tapedown {VERSION}, engine {ENGINE_VERSION}"
     return Heading(network.facts.name, code, title, _known(network, day), f"{foot}; {made}" if foot else made, head)
 
 
