@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import io
-import time
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from tapedown.web import working
 from tapedown.work.packages import ZipPackage, verify_delivery
 from tests.web.conftest import Browser, visible
 
 
 @pytest.fixture
-def desk(office: Browser) -> Iterator[Browser]:
+def desk(office: Browser, monkeypatch: pytest.MonkeyPatch) -> Iterator[Browser]:
+    monkeypatch.setattr(working, "PATIENCE_S", 120.0)
     yield office
     office.app.state.office.parcels.close()
 
@@ -23,13 +24,7 @@ def desk(office: Browser) -> Iterator[Browser]:
 def fetched(desk: Browser, fields: list[tuple[str, str]]) -> tuple[str, bytes]:
     """The page of a delivery when it is ready, and its bytes."""
     where = desk.post("/deliver", fields).headers["location"]
-    for _ in range(200):
-        told = desk.json(f"{where}.json")
-        if told["ready"] or told["failed"]:
-            break
-        time.sleep(0.05)
-    page = visible(desk.get(where).text)
-    return page, desk.get(f"{where}.zip").content if told["ready"] else b""
+    return visible(desk.get(where).text), desk.get(f"{where}.zip").content
 
 
 def test_a_delivery_is_made_and_fetched(desk: Browser, tmp_path: Path) -> None:
@@ -59,11 +54,18 @@ def test_a_wrong_form_comes_back_filled_with_the_mend(desk: Browser, fields: lis
     assert ('value="csv" checked' in page) == bool(fields)
 
 
-def test_a_format_nobody_knows_fails_on_the_page_and_not_in_silence(desk: Browser) -> None:
-    page, data = fetched(desk, [("as", "shp")])
-    assert "was not made" in page
-    assert "the formats are" in page
-    assert data == b""
+def test_a_format_nobody_knows_is_told_before_anything_is_made(desk: Browser) -> None:
+    assert "the formats are" in visible(desk.post("/deliver", [("as", "shp")], status=422).text)
+
+
+def test_a_delivery_that_takes_long_goes_by_way_of_its_progress(desk: Browser, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(working, "PATIENCE_S", 0.0)
+    where = desk.post("/deliver", [("as", "csv")]).headers["location"]
+    running = desk.app.state.office.working
+    token = where.rpartition("/")[2]
+    running.piece(token).future.result(60)
+    made = desk.get(f"/working/{token}", status=303).headers["location"]
+    assert desk.json(f"{made}.json")["name"].endswith(".zip")
 
 
 def test_a_name_nobody_was_given_fetches_nothing(desk: Browser) -> None:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from tapedown.cli.desk import Desk, as_json, as_of_option, at_desk, print_json, read_bytes
+from tapedown.cli.desk import Desk, as_json, as_of_option, at_desk, print_json, progress_shown, read_bytes
 from tapedown.cli.exits import SET_ASIDE
 from tapedown.cli.sending import told_received
 from tapedown.exchange.formats import ENTRIES, FORMATS, UNITS
@@ -54,10 +53,10 @@ def deliver_command(
     from tapedown.work.gathering import gather
 
     network = desk.network(as_of)
-    delivery = gather(network, units=units, wells=wells, tell=_progress)
     write = deliver_zip if folder.lower().endswith(".zip") else deliver
-    written = write(network, delivery, formats, Path(folder), tell=_progress)
-    _done()
+    with progress_shown() as watch:
+        delivery = gather(network, units=units, wells=wells, watch=watch)
+        written = write(network, delivery, formats, Path(folder), watch=watch)
     if as_json:
         print_json({"place": folder, "sha256": written.sha256, **written.manifest._asdict()})
     else:
@@ -70,17 +69,6 @@ def _lines(place: str, written: Written, wells: int) -> list[str]:
         f"wrote {place}: {wells} wells, {files} files, {written.size / 1e6:.1f} MB",
         f"  the manifest has SHA-256 {written.sha256}; tell it to whoever gets the delivery",
     ]
-
-
-def _progress(what: str, done: int, of: int) -> None:
-    """One line on a terminal that is written over; nothing into a pipe."""
-    if sys.stderr.isatty():
-        click.echo(f"\r\x1b[K{what}: {done} of {of}", nl=False, err=True)
-
-
-def _done() -> None:
-    if sys.stderr.isatty():
-        click.echo("\r\x1b[K", nl=False, err=True)
 
 
 @click.command(name="take-in")

@@ -21,7 +21,7 @@ from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.web import security, sheet_routes
 from tapedown.web.pages.common import render
-from tapedown.web.parcels import NoSuchParcel, ParcelInHand
+from tapedown.web.parcels import NoSuchParcel
 from tapedown.web.services import counter, features
 from tapedown.web.tray import NotInTheTray
 from tapedown.web.working import NotAtWork
@@ -62,7 +62,6 @@ STATUS: dict[type[TapedownError], int] = {
     features.NotHere: 404,
     counter.TooOften: 429,
     counter.TooLong: 414,
-    ParcelInHand: 503,
     round_plans.NoSuchRound: 404,
     round_plans.RoundTooLong: 422,
     reviewing.OwnReading: 409,

@@ -526,11 +526,9 @@ class FormatShape(BaseModel):
 
 
 class ParcelShape(BaseModel):
-    """How far a delivery is; sha256 is of its manifest."""
+    """A delivery that was made: its file, how many are in it, bytes before packing, SHA-256 of its manifest."""
 
-    ready: bool
-    doing: str
-    done: int
-    of: int
-    sha256: str | None
-    failed: str | None
+    name: str
+    files: int
+    size: int
+    sha256: str

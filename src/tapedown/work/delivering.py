@@ -16,7 +16,7 @@ from tapedown.exchange.formats import ENTRIES, writer, written_as
 from tapedown.exchange.manifest import NAME, Manifest, Piece, manifest_bytes, manifest_of
 from tapedown.record import heads
 from tapedown.values.errors import TapedownError
-from tapedown.work.gathering import Tell, silent
+from tapedown.values.progress import Progress, Watch, unwatched
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.sending import sending
 
@@ -61,7 +61,7 @@ class Written(NamedTuple):
 
 
 def deliver(
-    network: OpenNetwork, delivery: Delivery, formats: Sequence[str], folder: str | Path, *, tell: Tell = silent
+    network: OpenNetwork, delivery: Delivery, formats: Sequence[str], folder: str | Path, *, watch: Watch = unwatched
 ) -> Written:
     """Write a delivery into a new folder. It appears there whole, or not at all.
 
@@ -70,13 +70,13 @@ def deliver(
     UnknownFormat, PackageMissing, NothingAsked, EntriesAreWhole, PlaceTaken
     """
     place = Path(folder)
-    _check(formats, delivery)
+    checked_formats(formats, delivery)
     if place.exists():
         raise PlaceTaken(str(place))
     place.parent.mkdir(parents=True, exist_ok=True)
     making = Path(mkdtemp(prefix=f".{place.name}-", dir=place.parent))
     try:
-        written = _write(network, delivery, formats, making, tell)
+        written = _write(network, delivery, formats, making, watch)
         making.chmod(0o755)
         making.rename(place)
     except BaseException:
@@ -86,14 +86,14 @@ def deliver(
 
 
 def deliver_zip(
-    network: OpenNetwork, delivery: Delivery, formats: Sequence[str], file: Path, *, tell: Tell = silent
+    network: OpenNetwork, delivery: Delivery, formats: Sequence[str], file: Path, *, watch: Watch = unwatched
 ) -> Written:
     """Write a delivery into a zip file. Raises as `deliver`."""
-    _check(formats, delivery)
+    checked_formats(formats, delivery)
     if file.exists():
         raise PlaceTaken(str(file))
     with TemporaryDirectory() as folder:
-        written = _write(network, delivery, formats, Path(folder), tell)
+        written = _write(network, delivery, formats, Path(folder), watch)
         try:
             with zipfile.ZipFile(file, "x", zipfile.ZIP_DEFLATED) as archive:
                 for name in (NAME, *(piece.path for piece in written.manifest.files)):
@@ -104,22 +104,27 @@ def deliver_zip(
     return written
 
 
-def _check(formats: Sequence[str], delivery: Delivery) -> None:
-    """Everything that can be refused before an hour of work: names, and packages that are not installed."""
+def checked_formats(formats: Sequence[str], delivery: Delivery | None = None) -> None:
+    """Everything that can be refused before an hour of work: names, and packages that are not installed.
+
+    Raises
+    ------
+    UnknownFormat, PackageMissing, NothingAsked, EntriesAreWhole
+    """
     if not formats:
         raise NothingAsked
-    if ENTRIES in formats and delivery.chosen:
+    if ENTRIES in formats and delivery is not None and delivery.chosen:
         raise EntriesAreWhole
     for name in formats:
         if name != ENTRIES:
             writer(name)
 
 
-def _write(network: OpenNetwork, delivery: Delivery, formats: Sequence[str], folder: Path, tell: Tell) -> Written:
+def _write(network: OpenNetwork, delivery: Delivery, formats: Sequence[str], folder: Path, watch: Watch) -> Written:
     asked, made = list(dict.fromkeys(formats)), Tables(delivery)
     pieces = []
     for done, name in enumerate(asked):
-        tell(f"writing {name}", done, len(asked))
+        watch(Progress(f"writing {name}", done, len(asked)))
         if name == ENTRIES:
             pieces.append(_keep(folder, ENTRIES_PATH, sending(network).lines()))
             continue

@@ -12,6 +12,7 @@ from tapedown.engine.methods import ENGINE_VERSION
 from tapedown.exchange.delivery import DatedPoint, Delivered, DeliveredWell, Delivery
 from tapedown.exchange.formats import UNITS
 from tapedown.record import Head, Held, heads
+from tapedown.values.progress import Progress, Watch, unwatched
 from tapedown.values.readings import Readings, Visit
 from tapedown.values.results import Reduction
 from tapedown.values.wells import PointHeight
@@ -22,14 +23,8 @@ from tapedown.work.moments import instant, zone
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
 from tapedown.work.refusals import NoSuchWell
 from tapedown.work.rounds import held_by_well
+from tapedown.work.signing import delivery
 from tapedown.work.wells import WellFile, file_of, point_fact
-
-Tell = Callable[[str, int, int], None]
-"""Told how far the work is: what is being done, how many are done, of how many."""
-
-
-def silent(_what: str, _done: int, _of: int) -> None:
-    """Tells nobody."""
 
 
 def gather(
@@ -37,8 +32,7 @@ def gather(
     *,
     units: Sequence[str] = (),
     wells: Sequence[str] = (),
-    tree_head: str = "",
-    tell: Tell = silent,
+    watch: Watch = unwatched,
     clock: Callable[[], datetime] = now,
 ) -> Delivery:
     """Everything a network hands on.
@@ -47,7 +41,6 @@ def gather(
     ----------
     units : units to round in beside full precision; the network's own when none is named
     wells : codes, all when none is named
-    tree_head : head of the tree of signed entries
 
     Raises
     ------
@@ -65,9 +58,11 @@ def gather(
     found = []
     for done, code in enumerate(codes):
         if done % 100 == 0:
-            tell("wells worked out", done, len(codes))
+            watch(Progress("wells worked out", done, len(codes)))
         found.append(delivered_well(code, held[code], network, shelf))
-    return delivery_of(network, found, units=units, tree_head=tree_head, clock=clock)._replace(chosen=bool(wells))
+    signed = delivery(network)
+    head = signed.tree_head if signed else ""
+    return delivery_of(network, found, units=units, tree_head=head, clock=clock)._replace(chosen=bool(wells))
 
 
 def delivery_of(

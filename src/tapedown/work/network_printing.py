@@ -27,6 +27,7 @@ from tapedown.work.pictures import spot_of, well_picture
 from tapedown.work.printing import day_of_sheet, heading_of, open_findings, paper_of
 from tapedown.work.round_plans import Outline, WellDue, outlines, round_now, wells_due
 from tapedown.work.rounds import WellNow, held_by_well, now_of
+from tapedown.work.signing import signed_words
 from tapedown.work.wells import file_of
 
 MOST_WELLS = 400
@@ -60,7 +61,12 @@ class Told(NamedTuple):
 
 
 def print_network(
-    network: OpenNetwork, *, which_round: str = "", paper: str = "", head: str = "", clock: Callable[[], datetime] = now
+    network: OpenNetwork,
+    *,
+    which_round: str = "",
+    paper: str = "",
+    head: str | None = None,
+    clock: Callable[[], datetime] = now,
 ) -> bytes:
     """The report of the network, or of a round by its name or id, as PDF.
 
@@ -69,6 +75,7 @@ def print_network(
     NoSuchRound, TooManyWells, NoSuchPaper
     """
     size, day = paper_of(network, paper), day_of_sheet(network, clock)
+    head = signed_words(network) if head is None else head
     return network_report(report_of(network, day, which_round=which_round, head=head), paper=size, day=day)
 
 

@@ -42,6 +42,7 @@ from tapedown.work.pictures import well_picture
 from tapedown.work.round_plans import today
 from tapedown.work.rounds import now_of
 from tapedown.work.sheet_facts import facts_of
+from tapedown.work.signing import signed_words
 from tapedown.work.wells import WellFile
 
 
@@ -53,16 +54,18 @@ class NoSuchPaper(TapedownError):
 
 
 def print_well(
-    network: OpenNetwork, code: str, *, paper: str = "", head: str = "", clock: Callable[[], datetime] = now
+    network: OpenNetwork, code: str, *, paper: str = "", head: str | None = None, clock: Callable[[], datetime] = now
 ) -> bytes:
-    """The well sheet as PDF. `head` is the record's signed state as text, printed at the foot where given.
+    """The well sheet as PDF. `head` is the signed state of the record, printed at the foot; by itself, what was signed last.
 
     Raises
     ------
     NoSuchWell, NotKnownYet, NoSuchPaper
     """
     size, day = paper_of(network, paper), day_of_sheet(network, clock)
-    return well_sheet(sheet_of(network, code, day, head=head), paper=size, day=day)
+    return well_sheet(
+        sheet_of(network, code, day, head=signed_words(network, code) if head is None else head), paper=size, day=day
+    )
 
 
 def print_figure(network: OpenNetwork, code: str) -> str:

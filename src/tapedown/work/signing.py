@@ -358,6 +358,12 @@ def delivery(network: OpenNetwork, code: str = "") -> Delivery | None:
     return Delivery(signed.value.tree_head, int(signed.value.entries.si), signed.words) if signed else None
 
 
+def signed_words(network: OpenNetwork, code: str = "") -> str:
+    """What to print at the foot of a sheet about what was signed last, "" when nothing was."""
+    found = delivery(network, code)
+    return found.words if found else ""
+
+
 def as_signed(network: OpenNetwork, signed: Signed) -> SetAsSigned:
     """A signed set with its values worked out from its own entries as they stood then, and what was struck since."""
     then = network_of(network.record, as_of=signed.value.as_of)

@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request, Response
-from starlette.responses import FileResponse, RedirectResponse
+from starlette.responses import FileResponse
 
 from tapedown.exchange.formats import ENTRIES, FORMATS, UNITS
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
+from tapedown.values.progress import Watch
 from tapedown.web.forms import by_place, listed
-from tapedown.web.pages.common import network_at, office_of, render
+from tapedown.web.links import words_of
+from tapedown.web.pages.common import long_work, network_at, office_of, render
 from tapedown.web.parcels import NoSuchParcel, Parcel
 from tapedown.web.shapes import REFUSALS, FormatShape, ParcelShape
 from tapedown.web.uploads import Sent, form_sent
-from tapedown.work.delivering import NothingAsked, Written, deliver_zip
-from tapedown.work.gathering import Tell, gather
+from tapedown.work.delivering import checked_formats, deliver_zip
+from tapedown.work.gathering import gather
+from tapedown.work.refusals import NotADate
 
 router = APIRouter()
 _WHAT_ENTRIES = "the record's own entries without loss: everything, notes on keys and access included"
@@ -62,51 +64,53 @@ def _form(request: Request, sent: Sent | None, problems: list[Problem]) -> Respo
 
 @router.post("/deliver", include_in_schema=False)
 def make(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
-    """Begin to make a delivery."""
+    """Make a delivery."""
     formats = tuple(value for key, value in sent.fields if key == "as")
     units = tuple(unit for unit in UNITS if ("unit", unit) in sent.fields)
     try:
-        if not formats:
-            raise NothingAsked
         network = network_at(request, sent.text("as_of"))
-    except TapedownError as error:
-        place = "as" if isinstance(error, NothingAsked) else "as_of"
-        return _form(request, sent, [Problem(place, str(error), error.hint)])
-
-    def work(place: Path, tell: Tell) -> Written:
-        return deliver_zip(network, gather(network, units=units, tell=tell), formats, place, tell=tell)
-
-    name = re.sub(r"[^A-Za-z0-9-]+", "-", network.facts.name).strip("-").lower() or "network"
+    except NotADate as error:
+        return _form(request, sent, [Problem("as_of", str(error), error.hint)])
     office = office_of(request)
     day = (network.as_of or office.clock().isoformat())[:10]
-    return RedirectResponse(f"/deliver/{office.parcels.start(f'{name}-{day}.zip', work)}", 303)
+    name = re.sub(r"[^A-Za-z0-9-]+", "-", network.facts.name).strip("-").lower() or "network"
+
+    def work(watch: Watch) -> Parcel:
+        place = office.parcels.place()
+        delivery = gather(network, units=units, watch=watch)
+        return Parcel(f"{name}-{day}.zip", place, deliver_zip(network, delivery, formats, place, watch=watch))
+
+    try:
+        checked_formats(formats)
+        once = f"deliver {formats} {units} {network.as_of}"
+        return long_work(request, "making a delivery", work, shown_at=lambda token: f"/deliver/{token}", once=once)
+    except TapedownError as error:
+        return _form(request, sent, [Problem("as", str(error), error.hint)])
+
+
+def _parcel(request: Request, token: str) -> Parcel:
+    found = office_of(request).working.outcome(words_of(token))
+    if not isinstance(found, Parcel) or not found.place.exists():
+        raise NoSuchParcel
+    return found
 
 
 @router.get("/deliver/{token}.json", responses=REFUSALS, tags=["deliver"])
 def parcel_json(request: Request, token: str) -> ParcelShape:
-    """How far a delivery is."""
-    parcel = office_of(request).parcels.get(token)
-    return ParcelShape(
-        ready=parcel.ready,
-        doing=parcel.doing,
-        done=parcel.done,
-        of=parcel.of,
-        sha256=parcel.written.sha256 if parcel.written else None,
-        failed=str(parcel.failed) if parcel.failed else None,
-    )
+    """A delivery that was made."""
+    parcel = _parcel(request, token)
+    written = parcel.written
+    return ParcelShape(name=parcel.name, files=len(written.manifest.files), size=written.size, sha256=written.sha256)
 
 
 @router.get("/deliver/{token}.zip", include_in_schema=False)
 def parcel_zip(request: Request, token: str) -> Response:
     """The delivery."""
-    parcel = office_of(request).parcels.get(token)
-    if not parcel.ready:
-        raise NoSuchParcel
+    parcel = _parcel(request, token)
     return FileResponse(parcel.place, media_type="application/zip", filename=parcel.name)
 
 
 @router.get("/deliver/{token}", include_in_schema=False)
 def parcel_page(request: Request, token: str) -> Response:
-    """How far a delivery is; asks again by itself until it is ready."""
-    parcel: Parcel = office_of(request).parcels.get(token)
-    return render(request, "parcel.html", title="deliver", parcel=parcel, parcel_token=token)
+    """What was made, to be fetched."""
+    return render(request, "parcel.html", title="deliver", parcel=_parcel(request, token), parcel_token=token)
