@@ -228,8 +228,8 @@ def test_a_sheet_as_of_a_day_is_the_same_on_any_later_day(network: OpenNetwork, 
 
 
 def test_the_tree_head_is_printed_where_it_is_given(network: OpenNetwork) -> None:
-    assert "tree head 41 of 667, 9f2c" in words_of(print_well(network, "MF-07", head="41 of 667, 9f2c"))
-    assert "tree head 41 of 667, 9f2c" in words_of(print_network(network, head="41 of 667, 9f2c"))
+    assert "signed: 41 of 667, 9f2c" in words_of(print_well(network, "MF-07", head="41 of 667, 9f2c"))
+    assert "signed: 41 of 667, 9f2c" in words_of(print_network(network, head="41 of 667, 9f2c"))
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])

@@ -503,6 +503,17 @@ class SegmentShape(BaseModel):
     refused: bool
 
 
+class SeriesPointShape(BaseModel):
+    """A point of a series: steps as what, value, where from; tests as name and outcome."""
+
+    at_s: float
+    quality: str
+    depth_m: float | None
+    u_depth_m: float | None
+    steps: list[tuple[str, str, str]]
+    tests: list[tuple[str, str]]
+
+
 class SeriesShape(BaseModel):
     """A logger's series; times in seconds since 1970, UTC."""
 
@@ -516,6 +527,14 @@ class SeriesShape(BaseModel):
     segments: list[SegmentShape]
     findings: list[FindingShape]
     treatments: list[dict[str, Any]]
+
+
+class ServicesShape(BaseModel):
+    """Where programs ask, and what strangers see there."""
+
+    features: str
+    sensorthings: str
+    publish: str
 
 
 class FormatShape(BaseModel):

@@ -56,7 +56,7 @@ class NoSuchPaper(TapedownError):
 def print_well(
     network: OpenNetwork, code: str, *, paper: str = "", head: str | None = None, clock: Callable[[], datetime] = now
 ) -> bytes:
-    """The well sheet as PDF. `head` is the signed state of the record, printed at the foot; by itself, what was signed last.
+    """The well sheet as PDF. `head` is the signed state of the record, at the foot; what was signed last without it.
 
     Raises
     ------

@@ -353,15 +353,23 @@ def covering(network: OpenNetwork, code: str) -> list[Signed]:
 
 def delivery(network: OpenNetwork, code: str = "") -> Delivery | None:
     """What to print with a delivery: of one well, or of the whole network when no code is given; None when unsigned."""
-    standing = covering(network, code) if code else [one for one in sign_offs(network) if one.struck_by is None]
-    signed = next((one for one in standing if code or not one.value.wells), None)
+    signed = _newest(network, code)
     return Delivery(signed.value.tree_head, int(signed.value.entries.si), signed.words) if signed else None
+
+
+def _newest(network: OpenNetwork, code: str) -> Signed | None:
+    """The newest standing sign-off of a well, or of all wells."""
+    standing = covering(network, code) if code else [one for one in sign_offs(network) if one.struck_by is None]
+    return next((one for one in standing if code or not one.value.wells), None)
 
 
 def signed_words(network: OpenNetwork, code: str = "") -> str:
     """What to print at the foot of a sheet about what was signed last, "" when nothing was."""
-    found = delivery(network, code)
-    return found.words if found else ""
+    signed = _newest(network, code)
+    if signed is None:
+        return ""
+    v = signed.value
+    return f"{v.name}, {v.entries.text} entries, by {signed.entry.by} on {signed.entry.written_at[:10]}; {v.tree_head}"
 
 
 def as_signed(network: OpenNetwork, signed: Signed) -> SetAsSigned:

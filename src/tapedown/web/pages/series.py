@@ -18,12 +18,12 @@ from tapedown.values.units import from_si, to_si
 from tapedown.web.links import series_path, value_path, words_of
 from tapedown.web.pages.common import done, drawn, network_at, pen_for, render
 from tapedown.web.pages.well import AsOf
-from tapedown.web.shapes import REFUSALS, SeriesShape
+from tapedown.web.shapes import REFUSALS, SeriesPointShape, SeriesShape
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.entering import enter_fact, strike
 from tapedown.work.logger_series import Corrected, corrected
 from tapedown.work.refusals import NoSuchReading
-from tapedown.work.series_view import Drawn, Window, point_at, window_of
+from tapedown.work.series_view import Drawn, Point, Window, point_at, window_of
 
 router = APIRouter()
 EPOCH_D = day_of(datetime(1970, 1, 1).date())
@@ -62,14 +62,25 @@ def figure(
     )
 
 
-@router.get("/wells/{code}/series/{name}/at", include_in_schema=False)
-def point_page(request: Request, code: str, name: str, at_s: Seconds = None, as_of: AsOf = "") -> Response:
-    """One point of a series, explained."""
+def _point(request: Request, code: str, name: str, at_s: float | None, as_of: str) -> tuple[Corrected, Point]:
     network = network_at(request, as_of)
     found = corrected(network, words_of(code), words_of(name))
     point = point_at(found, at_s, network.unit) if at_s is not None else None
     if point is None:
         raise NoSuchReading(found.story.full_name, "that time")
+    return found, point
+
+
+@router.get("/wells/{code}/series/{name}/at.json", responses=REFUSALS, tags=["wells"])
+def point_json(request: Request, code: str, name: str, at_s: Seconds = None, as_of: AsOf = "") -> SeriesPointShape:
+    """One point of a series, with its steps and tests; steps are what, value, where from."""
+    return SeriesPointShape.model_validate(_point(request, code, name, at_s, as_of)[1]._asdict())
+
+
+@router.get("/wells/{code}/series/{name}/at", include_in_schema=False)
+def point_page(request: Request, code: str, name: str, at_s: Seconds = None, as_of: AsOf = "") -> Response:
+    """One point of a series, explained."""
+    found, point = _point(request, code, name, at_s, as_of)
     return render(
         request,
         "series_point.html",
