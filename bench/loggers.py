@@ -202,7 +202,7 @@ WAYS: dict[str, Callable[[Path], None]] = {"ours": ours, "pandas": plain_pandas,
 def _measured(way: str, folder: Path, *more: str) -> tuple[float, float]:
     """Seconds and peak memory, MB, of one way in a process of its own.
 
-    The files are made in one too: a child's peak begins at what its parent holds.
+    The files are made and compared in one too: a child's peak begins at what its parent holds.
     """
     command = [sys.executable, "-m", "bench.loggers", way, str(folder), *more]
     path = os.pathsep.join([str(ROOT / "src"), str(ROOT)])
@@ -234,7 +234,7 @@ def run(scale: float = 1.0) -> list[dict[str, Any]]:
         folder, n = Path(name), max(round(FULL * scale), 10_000)
         _measured("make", folder, str(n))
         found = {way: [_measured(way, folder) for _ in range(3)] for way in WAYS}
-        _compare(folder)
+        _measured("compare", folder)
         best = {way: min(seconds for seconds, _ in told) for way, told in found.items()}
         peak = {way: min(peak for _, peak in told) for way, told in found.items()}
         for peer, aim in (("pandas", 1 / 3), ("polars", 1.0)):
@@ -265,6 +265,8 @@ if __name__ == "__main__":
         started = time.perf_counter()
         if sys.argv[1] == "make":
             make(Path(sys.argv[2]), int(sys.argv[3]))
+        elif sys.argv[1] == "compare":
+            _compare(Path(sys.argv[2]))
         else:
             WAYS[sys.argv[1]](Path(sys.argv[2]))
         print(time.perf_counter() - started, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
