@@ -226,7 +226,7 @@ def u_depth_at(pull: Pull, at_s: Array) -> Array:
 
 
 def _variance_pieces(pull: Pull) -> list[tuple[float, float, float, float, float]]:
-    """The variance without u_point^2 in pieces (start, about, a, b, c): a + b x + c x^2 from start on, x = t - about."""
+    """The variance without u_point^2 in pieces (start, about, a, b, c): a + b x + c x^2 from start, x = t - about."""
     walk2 = pull.walk_m**2 / YEAR_S
     ends = [(o.check.at_s, o.u_m**2) for o in pull.offsets]
     pieces = [(-np.inf, ends[0][0], ends[0][1], -walk2, 0.0)]
