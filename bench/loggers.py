@@ -199,13 +199,15 @@ def plain_polars(folder: Path) -> None:
 WAYS: dict[str, Callable[[Path], None]] = {"ours": ours, "pandas": plain_pandas, "polars": plain_polars}
 
 
-def _measured(way: str, folder: Path) -> tuple[float, float]:
-    """Seconds and peak memory, MB, of one way in a process of its own."""
-    command = [sys.executable, "-m", "bench.loggers", way, str(folder)]
+def _measured(way: str, folder: Path, *more: str) -> tuple[float, float]:
+    """Seconds and peak memory, MB, of one way in a process of its own.
+
+    The files are made and compared in one too: a child's peak begins at what its parent holds.
+    """
+    command = [sys.executable, "-m", "bench.loggers", way, str(folder), *more]
     path = os.pathsep.join([str(ROOT / "src"), str(ROOT)])
-    told = subprocess.run(
-        command, capture_output=True, text=True, check=True, cwd=ROOT, env={**os.environ, "PYTHONPATH": path}
-    )
+    surroundings = {**os.environ, "PYTHONPATH": path}
+    told = subprocess.run(command, capture_output=True, text=True, check=True, cwd=ROOT, env=surroundings)
     seconds, peak_mb = map(float, told.stdout.split())
     return seconds, peak_mb
 
@@ -230,9 +232,9 @@ def run(scale: float = 1.0) -> list[dict[str, Any]]:
     rows = []
     with TemporaryDirectory() as name:
         folder, n = Path(name), max(round(FULL * scale), 10_000)
-        make(folder, n)
+        _measured("make", folder, str(n))
         found = {way: [_measured(way, folder) for _ in range(3)] for way in WAYS}
-        _compare(folder)
+        _measured("compare", folder)
         best = {way: min(seconds for seconds, _ in told) for way, told in found.items()}
         peak = {way: min(peak for _, peak in told) for way, told in found.items()}
         for peer, aim in (("pandas", 1 / 3), ("polars", 1.0)):
@@ -245,8 +247,8 @@ def run(scale: float = 1.0) -> list[dict[str, Any]]:
     for n in (SMALL, LARGE):
         with TemporaryDirectory() as name:
             folder, few = Path(name), max(round(n * scale), 10_000)
-            make(folder, few)
-            growth[n] = (*_measured("ours", folder), few)
+            _measured("make", folder, str(few))
+            growth[n] = (*min(_measured("ours", folder) for _ in range(3)), few)
     small, large = growth[SMALL], growth[LARGE]
     rows.append(_row("logger file, 20 times as long", large[0], "one million rows", small[0], large[2], 20.0))
     rows.append(_row("peak memory of that, MB", large[1], "one million rows", small[1], large[2], None))
@@ -259,9 +261,14 @@ def _row(name: str, ours_: float, peer: str, peer_: float, n: int, aim: float | 
 
 
 if __name__ == "__main__":
-    if len(sys.argv) == 3:
+    if len(sys.argv) > 2:
         started = time.perf_counter()
-        WAYS[sys.argv[1]](Path(sys.argv[2]))
+        if sys.argv[1] == "make":
+            make(Path(sys.argv[2]), int(sys.argv[3]))
+        elif sys.argv[1] == "compare":
+            _compare(Path(sys.argv[2]))
+        else:
+            WAYS[sys.argv[1]](Path(sys.argv[2]))
         print(time.perf_counter() - started, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
     else:
         for row in run():

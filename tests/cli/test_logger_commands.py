@@ -75,3 +75,17 @@ def test_a_field_that_is_none_is_refused_with_the_mend(fen: Run, tmp_path: Path)
     missing = fen("logger", "show", "MF-07", "level")
     assert missing.code == 5
     assert "no series 'MF-07/level'" in missing.err
+
+
+def test_what_a_series_tells_is_printed(fen: Run, tmp_path: Path) -> None:
+    levels = [140 + hour % 50 / 10 for hour in range(300)]
+    name = csv_file(tmp_path, "level.csv", "gauge (kPa)", levels)
+    assert fen("logger", "look", name, "--out", "level.toml").code == 0
+    for series in ("level", "beside"):
+        assert fen("logger", "read", "MF-07", series, name, "-p", "level.toml").code == 8
+    apart = fen("logger", "clocks", "MF-07", "level", "MF-07", "beside")
+    learnt = fen("logger", "learn", "MF-07", "level").out
+    assert "tide M2" in learnt
+    assert "not told: barometric efficiency" in learnt
+    assert "there is none in this network" in learnt
+    assert "add +0.0 min to MF-07/beside (correlation 1.00)" in apart.out

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import shutil
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -26,7 +27,7 @@ from tapedown.work.logger_series import (
 )
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import NoSuchSeries, NoSuchWell, SeriesInACircle, WrittenWrong
-from tapedown.work.series_learning import best_barometer, learn
+from tapedown.work.series_learning import best_barometer, clocks, learn
 from tapedown.work.series_view import point_at
 from tapedown.work.wells import series_of, well_file
 
@@ -263,3 +264,27 @@ def test_a_barometer_is_a_series_of_its_own_with_its_own_account(network: OpenNe
     point = point_at(found, START.timestamp(), "ft")
     assert point is not None
     assert point.steps[0][:2] == ("as logged", "101.0000 kPa")
+
+
+def test_two_who_look_at_once_get_the_same_series(treated: OpenNetwork) -> None:
+    with ThreadPoolExecutor(4) as pool:
+        found = list(pool.map(lambda _: depths(corrected(treated, "MF-07", "level")), range(4)))
+    assert all(np.array_equal(one, found[0]) for one in found)
+
+
+def test_the_weightiest_finding_of_a_series_comes_first(logged: OpenNetwork, pen: Pen) -> None:
+    take(logged, pen, "level", file_of(pressure()[-100:], START + timedelta(hours=HOURS - 100)), "absolute pressure")
+    weights = [found.weight for found in corrected(logged, "MF-07", "level").findings]
+    assert weights[0] == "stop"
+    assert weights == sorted(weights, key=["stop", "look", "note"].index)
+
+
+def test_two_loggers_whose_clocks_differ_are_told_apart(network: OpenNetwork, pen: Pen) -> None:
+    """Constructed: the second clock is two hours behind."""
+    level = np.cumsum(np.random.default_rng(2).normal(0, 0.1, HOURS)) + 50
+    take(network, pen, "level", file_of(level), "pressure above air")
+    take(network, pen, "beside", file_of(level, START - timedelta(hours=2)), "pressure above air")
+    first, second = (corrected(network, "MF-07", name) for name in ("level", "beside"))
+    apart = clocks(first, second, most_s=4 * 3600)
+    assert apart.add_s == pytest.approx(7200, abs=600)
+    assert apart.correlation > 0.9

@@ -17,11 +17,14 @@ from tapedown.cli.exits import SET_ASIDE
 from tapedown.cli.show import finding_lines
 from tapedown.exchange.logger_profiles import profile_text, read_profile
 from tapedown.reports.words import length_text
+from tapedown.values.errors import TapedownError
 from tapedown.values.series import LoggerFile, treatment_field
 from tapedown.values.treatments import TREATMENTS, treatment_body, treatment_name
 from tapedown.work.entering import enter_fact
 from tapedown.work.wells import series_of, well_codes, well_file
 
+CLEAR = 0.7
+"""Correlation of changes from which two clocks are worth comparing; ours."""
 if TYPE_CHECKING:
     from tapedown.work.logger_series import Corrected
 
@@ -214,6 +217,27 @@ def learn(desk: Desk, well: str, series: str, as_of: str) -> None:
     click.echo(f"barometer: {choice.reason if choice else 'there is none in this network'}")
     for text in finding_lines(odd):
         click.echo(text)
+
+
+@logger.command()
+@click.argument("well")
+@click.argument("series")
+@click.argument("other_well")
+@click.argument("other_series")
+@at_desk
+def clocks(desk: Desk, well: str, series: str, other_well: str, other_series: str) -> None:
+    """How far apart the clocks of two loggers are that saw the same changes."""
+    from tapedown.work.logger_series import corrected
+    from tapedown.work.series_learning import clocks as clocks_of
+
+    network = desk.network()
+    try:
+        apart = clocks_of(corrected(network, well, series), corrected(network, other_well, other_series))
+    except ValueError as error:
+        raise TapedownError(str(error), hint="take two series of the same weeks") from None
+    click.echo(f"add {apart.add_s / 60:+.1f} min to {other_well}/{other_series} (correlation {apart.correlation:.2f})")
+    if apart.correlation < CLEAR:
+        click.echo("the two do not tell the same story clearly enough to say so")
 
 
 @logger.command(name="daily")

@@ -219,34 +219,30 @@ def u_depth_at(pull: Pull, at_s: Array) -> Array:
     """Standard uncertainty of the depth at these times, m, shape (n,)."""
     if pull.share == "one offset":
         return np.full(at_s.shape, np.hypot(_mean_offset(pull)[1], pull.u_point_m))
-    ends = np.array([o.check.at_s for o in pull.offsets])
-    u2 = np.array([o.u_m**2 for o in pull.offsets])
+    start, about, a, b, c = (np.array(column) for column in zip(*_variance_pieces(pull)))
+    place = np.searchsorted(start, at_s, side="right") - 1
+    since = at_s - about[place]
+    return np.asarray(np.sqrt(pull.u_point_m**2 + a[place] + since * (b[place] + since * c[place])), np.float64)
+
+
+def _variance_pieces(pull: Pull) -> list[tuple[float, float, float, float, float]]:
+    """The variance without u_point^2 in pieces (start, about, a, b, c): a + b x + c x^2 from start, x = t - about."""
     walk2 = pull.walk_m**2 / YEAR_S
-    after = np.searchsorted(ends, at_s)
-    left, right = np.clip(after - 1, 0, None), np.clip(after, None, len(ends) - 1)
-    span = np.maximum(ends[right] - ends[left], 1e-9)
-    share = np.clip((at_s - ends[left]) / span, 0.0, 1.0)
-    outside = (after == 0) | (after == len(ends))
-    away = np.where(outside, np.minimum(abs(at_s - ends[left]), abs(at_s - ends[right])), span * share * (1 - share))
-    checked = np.where(outside, u2[right], (1 - share) ** 2 * u2[left] + share**2 * u2[right])
+    ends = [(o.check.at_s, o.u_m**2) for o in pull.offsets]
+    pieces = [(-np.inf, ends[0][0], ends[0][1], -walk2, 0.0)]
     for first, second in pairwise(pull.offsets):
+        t0, u02, t1, u12 = first.check.at_s, first.u_m**2, second.check.at_s, second.u_m**2
         handled = _handled_between(pull, first, second)
-        if handled:
-            away, checked = _one_sided(at_s, first, second, handled, away, checked)
-    return np.asarray(np.sqrt(pull.u_point_m**2 + checked + walk2 * away), np.float64)
-
-
-def _one_sided(
-    at_s: Array, first: Offset, second: Offset, handled: Sequence[float], away: Array, checked: Array
-) -> tuple[Array, Array]:
-    """Where steps stand between two checks, each side knows only its own check."""
-    left = (at_s > first.check.at_s) & (at_s < handled[0])
-    right = (at_s >= handled[-1]) & (at_s < second.check.at_s)
-    middle = (at_s >= handled[0]) & (at_s < handled[-1])
-    change2 = ((second.offset_m - first.offset_m) / len(handled)) ** 2 / 12 if len(handled) > 1 else 0.0
-    away = np.where(left | middle, at_s - first.check.at_s, np.where(right, second.check.at_s - at_s, away))
-    inner2 = max(first.u_m, second.u_m) ** 2 + change2
-    return away, np.where(left, first.u_m**2, np.where(right, second.u_m**2, np.where(middle, inner2, checked)))
+        if not handled:
+            span = max(t1 - t0, 1e-9)
+            pieces.append((t0, t0, u02, walk2 - 2 * u02 / span, (u02 + u12) / span**2 - walk2 / span))
+            continue
+        pieces.append((t0, t0, u02, walk2, 0.0))  # at a step each side knows only its own check
+        if len(handled) > 1:
+            step2 = ((second.offset_m - first.offset_m) / len(handled)) ** 2 / 12
+            pieces.append((handled[0], t0, max(u02, u12) + step2, walk2, 0.0))
+        pieces.append((handled[-1], t1, u12, -walk2, 0.0))
+    return [*pieces, (ends[-1][0], ends[-1][0], ends[-1][1], walk2, 0.0)]
 
 
 def pull_findings(pull: Pull, scene: Scene) -> list[Finding]:

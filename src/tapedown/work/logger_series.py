@@ -18,6 +18,7 @@ from typing import Any, NamedTuple
 
 import polars as pl
 
+from tapedown.engine.checks import by_weight
 from tapedown.engine.methods import ENGINE_VERSION
 from tapedown.exchange.logger_files import read_logger_file
 from tapedown.exchange.plain import finding_plain
@@ -92,7 +93,7 @@ class Corrected(NamedTuple):
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """Everything a person should see, weightiest first within each stage."""
+        """Everything a person should see, weightiest first."""
         return tuple(Finding(**found) for found in self.about["findings"])
 
 
@@ -257,10 +258,13 @@ def _write(place: Path, treated: Treated, found: list[Finding], settings: Settin
         for number, piece in enumerate(treated.pieces()):
             piece.sink_parquet(making / "rows" / f"{number:05}.parquet", compression="lz4")
         written = treated._replace(rows=pl.scan_parquet(making / "rows"))
-        about = _about(written, [*found, *corrected_account(written, settings)])
+        about = _about(written, by_weight([*found, *corrected_account(written, settings)]))
         (making / "about.json").write_text(json.dumps(about), encoding="utf-8")
-        if not place.exists():
+        try:
             making.rename(place)
+        except OSError:
+            if not (place / "about.json").is_file():  # else somebody else was first with the same series
+                raise
     versions = sorted(
         (p for p in place.parent.iterdir() if (p / "about.json").is_file()), key=lambda p: p.stat().st_mtime
     )
@@ -268,7 +272,7 @@ def _write(place: Path, treated: Treated, found: list[Finding], settings: Settin
         shutil.rmtree(old, ignore_errors=True)
 
 
-def _about(treated: Treated, found: list[Finding]) -> dict[str, Any]:
+def _about(treated: Treated, found: Sequence[Finding]) -> dict[str, Any]:
     pull = treated.pull
     return {
         "findings": [finding_plain(one) for one in found],

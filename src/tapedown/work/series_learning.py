@@ -11,8 +11,10 @@ from numpy.typing import NDArray
 
 from tapedown.engine.water import head_m, water_density_kg_m3
 from tapedown.loggers.barometer import Candidate, Choice, choose_barometer, sea_level_findings
+from tapedown.loggers.clock import Apart, clocks_apart
 from tapedown.loggers.efficiency import Efficiency, clark, deconvolution, regression
 from tapedown.loggers.moments import column_seconds
+from tapedown.loggers.scene import points
 from tapedown.loggers.tides import TideLine, tide_lines
 from tapedown.loggers.treat import air_points
 from tapedown.values.results import Finding
@@ -23,6 +25,7 @@ from tapedown.work.wells import WellFile, series_of, well_codes, well_file
 
 EARTH_M = 6_371_000.0
 TIDE_LINES = ("M2", "O1")
+_LEVEL = pl.coalesce(-pl.col("depth_m"), "water_m").alias("level")
 Floats = NDArray[np.float64]
 
 
@@ -68,10 +71,10 @@ def best_barometer(network: OpenNetwork, series: Corrected) -> tuple[Choice | No
             story = story_of(network, code, name)
             if story.files[0].value.profile.main.holds != "air pressure":
                 continue
-            points = air_points(raw_rows(network, story), story.given)
+            pressure = air_points(raw_rows(network, story), story.given)
             distance, higher = _apart(here, there)
-            candidates.append(Candidate(story.full_name, distance, higher, points))
-            found += sea_level_findings(points, _altitude(there), story.full_name)
+            candidates.append(Candidate(story.full_name, distance, higher, pressure))
+            found += sea_level_findings(pressure, _altitude(there), story.full_name)
     if not candidates:
         return None, ()
     at_s = column_seconds(series.rows.select("time").collect()["time"])
@@ -98,3 +101,16 @@ def _apart(here: WellFile, there: WellFile) -> tuple[float, float]:
     north = math.radians(b.latitude.si - a.latitude.si)
     east = math.radians(b.longitude.si - a.longitude.si) * math.cos(math.radians(a.latitude.si))
     return EARTH_M * math.hypot(north, east), _altitude(there) - _altitude(here)
+
+
+def clocks(first: Corrected, second: Corrected, most_s: float = 7200.0) -> Apart:
+    """How far apart the clocks of two loggers are, from the changes both saw.
+
+    Raises
+    ------
+    ValueError
+        They have too little time in common.
+    """
+    columns = [points(one.rows.select("time", _LEVEL).collect(engine="streaming"), "level") for one in (first, second)]
+    step_s = min(one.about["interval_s"] for one in (first, second)) / 5
+    return clocks_apart(columns[0], columns[1], most_s=most_s, step_s=max(step_s, 10.0))
