@@ -71,7 +71,9 @@ def parquet_files(made: Tables) -> Iterator[tuple[str, bytes]]:
         facts = dict(told)
         if table.name == "wells":
             found = found.append_column(GEOMETRY, pa.array(well_points(delivery), pa.binary()))
-            found = found.append_column("bbox", pa.array([_box(well) for well in delivery.wells], _BOX))
+            boxes = [_box(well) for well in delivery.wells]
+            if any(boxes):  # a covering without one box has no statistics, which is all it is for
+                found = found.append_column("bbox", pa.array(boxes, _BOX))
             facts["geo"] = json.dumps(_geo(delivery))
         out = BytesIO()
         pq.write_table(found.replace_schema_metadata(facts), out, compression="zstd")
@@ -86,9 +88,9 @@ def _box(well: DeliveredWell) -> dict[str, float] | None:
 def _geo(delivery: Delivery) -> dict[str, Any]:
     """File metadata of GeoParquet 1.1.0; without a crs the coordinates are OGC:CRS84."""
     places = [place for well in delivery.wells if (place := map_place(well))]
-    covering = {"bbox": {name: ["bbox", name] for name in _BOX.names}}
-    column: dict[str, Any] = {"encoding": "WKB", "geometry_types": ["Point"] if places else [], "covering": covering}
+    column: dict[str, Any] = {"encoding": "WKB", "geometry_types": ["Point"] if places else []}
     if places:
         east, north = [place[0] for place in places], [place[1] for place in places]
+        column["covering"] = {"bbox": {name: ["bbox", name] for name in _BOX.names}}
         column["bbox"] = [min(east), min(north), max(east), max(north)]
     return {"version": "1.1.0", "primary_column": GEOMETRY, "columns": {GEOMETRY: column}}
