@@ -103,6 +103,7 @@ class Series(NamedTuple):
     notes       in words, beside each value: method, conditions, checks; () when there are none
     ids         ids of the entries behind the values, () when they have none
     datum       vertical datum of elevations, "" for depths
+    name        of a logger's series, "" for what was read by hand
     """
 
     well: str
@@ -116,6 +117,7 @@ class Series(NamedTuple):
     notes: tuple[str, ...] = ()
     ids: tuple[str, ...] = ()
     datum: str = ""
+    name: str = ""
 
 
 class DeliveredWell(NamedTuple):

@@ -25,6 +25,12 @@ from tapedown.exchange.xml_parts import FileNames
 from tapedown.values.results import QUALITIES
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+SOURCES = {
+    "reading": "readings by hand, worked out",
+    "logger": "a logger's record pulled onto readings by hand",
+    "daily mean": "daily means of a logger's record pulled onto readings by hand",
+}
+"""Kind of a series -> where its values come from."""
 _FILL = 9.969209968386869e36
 """The library's fill value for doubles."""
 
@@ -44,7 +50,7 @@ def _bytes(delivery: Delivery, well: DeliveredWell, series: Series) -> bytes:
     data = netCDF4.Dataset("series.nc", mode="w", memory=4096, format="NETCDF4_CLASSIC")
     of = BY_KEY[series.quantity]
     placed = map_place(well) is not None
-    _about(data, delivery, well, of)
+    _about(data, delivery, well, series)
     if placed:
         data.featureType = "timeSeries"  # CF 9.5: only where the station has its coordinates
     data.createDimension("obs", len(series.times))
@@ -55,11 +61,12 @@ def _bytes(delivery: Delivery, well: DeliveredWell, series: Series) -> bytes:
     return bytes(data.close())
 
 
-def _about(data: Any, delivery: Delivery, well: DeliveredWell, of: Quantity) -> None:
+def _about(data: Any, delivery: Delivery, well: DeliveredWell, series: Series) -> None:
+    of = BY_KEY[series.quantity]
     data.Conventions = "CF-1.11"
-    data.title = f"{well.code}: {of.title}"
+    data.title = f"{well.code}: {of.title}" + (f", {series.kind} of {series.name}" if series.name else "")
     data.institution = delivery.network.name
-    data.source = "readings by hand, worked out"
+    data.source = SOURCES[series.kind]
     data.history = f"{delivery.made_at} {delivery.program}, engine {delivery.engine}"
     data.references = "CF conventions 1.11, chapter 9"
     data.comment = f"{of.definition}; positive {of.positive}; local time zone {delivery.network.zone}"

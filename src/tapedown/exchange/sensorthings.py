@@ -249,7 +249,7 @@ class Store:
 
 
 def _stream_id(series: Series) -> str:
-    kind = "" if series.kind == "reading" else f" {series.kind}"
+    kind = "" if series.kind == "reading" else f" {series.kind} {series.name}"
     return f"{series.well} {series.quantity}{kind}"
 
 

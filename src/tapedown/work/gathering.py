@@ -59,7 +59,12 @@ def gather(
     for done, code in enumerate(codes):
         if done % 100 == 0:
             watch(Progress("wells worked out", done, len(codes)))
-        found.append(delivered_well(code, held[code], network, shelf))
+        well = delivered_well(code, held[code], network, shelf)
+        if any(one.entry.kind == "logger file" for one in held[code]):
+            from tapedown.work.delivered_series import delivered_series  # columns: half a second to load
+
+            well = well._replace(series=delivered_series(network, file_of(code, held[code], network)))
+        found.append(well)
     signed = delivery(network)
     head = signed.tree_head if signed else ""
     return delivery_of(network, found, units=units, tree_head=head, clock=clock)._replace(chosen=bool(wells))
