@@ -110,7 +110,7 @@ def test_head_and_foot_stand_on_every_page() -> None:
     for number, page in enumerate(pages, start=1):
         assert "Marrow Fen · MF-07 · well sheet" in page
         assert "as known on 14 May 2026" in page
-        assert f"tree head {head}" in page
+        assert f"signed: {head}" in page
         assert f"page {number} of 2" in page
 
 

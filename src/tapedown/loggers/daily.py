@@ -17,14 +17,16 @@ def local_day(zone: str) -> pl.Expr:
 
 
 def daily_values(rows: pl.LazyFrame, zone: str, interval_s: float, share_min: float) -> pl.LazyFrame:
-    """Daily values, in the order of days.
+    """Daily values, in the order of days; the rows must be in the order of time.
 
     mean_depth_m, shallowest_m, deepest_m are null on a day with less than share_min of the rows it should have; rows
     that failed a test or have no value are not counted. u_mean_m is the mean uncertainty of the rows: what they share
     (tape, drift) does not shrink with their number.
     """
     per_day = 86400 / interval_s if interval_s else 1.0
-    good = rows.filter(~pl.col("flag").is_in([FAIL, NO_DATA])).select(local_day(zone), "depth_m", "u_depth_m")
+    # said to be in order, each day is summed row by row: split between threads its last digit would come by chance
+    day = local_day(zone).set_sorted()
+    good = rows.filter(~pl.col("flag").is_in([FAIL, NO_DATA])).select(day, "depth_m", "u_depth_m")
     days = good.group_by("day").agg(
         pl.col("depth_m").mean().alias("mean_depth_m"),
         pl.col("depth_m").min().alias("shallowest_m"),
