@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 from tapedown.engine.budget import combine, difference, last_digit, scaled, total
 from tapedown.engine.checks import finding
-from tapedown.engine.digits import percent
+from tapedown.engine.digits import percent, spread
 from tapedown.engine.scene import Scene
 from tapedown.engine.student import coverage_factor
 from tapedown.values.days import date_text, day_number
@@ -222,7 +222,8 @@ def _later(day: str, years: float) -> str:
 def _findings(fill: Result | None, real: bool, named: str, screens: Sequence[Buried], scene: Scene) -> list[Finding]:
     findings = []
     if fill is not None and real:
-        amounts = f"{scene.say(abs(fill.value_m), 0.01)} (+- {scene.say(fill.expanded_m, 0.01)})"
+        doubt = spread(fill.expanded_m, scene.settings.length_unit, 0.01)
+        amounts = f"{scene.say(abs(fill.value_m), 0.01)} ± {doubt}"
         findings.append(_filled(amounts, named) if fill.value_m > 0 else _deepened(amounts, named))
     limit, source = scene.settings.si("bury_share"), scene.settings.source("bury_share")
     findings += [
