@@ -48,6 +48,8 @@ FOOT_M = 0.3048
 QUIET_FT = 0.3
 """A quiet well: the standard deviation it is expected to show lies below this."""
 PER_WELL, FEWEST, NEAREST = 14, 10, 3
+MORE_UNTOUCHED = 4
+"""Untouched readings scored for each one that a blunder is put into: false alarms are rare, and need many."""
 READING_ERROR_FT = 0.005
 RESULTS = Path(__file__).with_name("blunders.json")
 MISREAD_ALIKE = 0.1
@@ -499,7 +501,8 @@ TABLES = (
 
 def results(half: str, per_well: int) -> dict[str, list[dict[str, Any]]]:
     """The tables of a half."""
-    found = scores(half, per_well)
+    found = [one for one in scores(half, per_well) if one.kind != UNTOUCHED]
+    found += scores(half, per_well * MORE_UNTOUCHED, kinds=(UNTOUCHED,))
     return {name: table(found, **chosen) for name, chosen in TABLES}
 
 
