@@ -19,10 +19,11 @@ import base64
 import hashlib
 import json
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from typing import IO, Any, NamedTuple
 
 from tapedown.exchange.sheets import UnreadableSheet
+from tapedown.exchange.strict_json import no_constant, no_name_twice
 from tapedown.values.entries import Entry
 
 VERSION = 1
@@ -246,9 +247,7 @@ def _parsed(line: bytes) -> tuple[str, Any]:
     except UnicodeDecodeError as error:
         raise ValueError(f"byte {error.start + 1} is not UTF-8 text") from None
     try:
-        found = json.loads(
-            text, object_pairs_hook=_no_name_twice, parse_constant=_no_constant, parse_float=_no_fraction
-        )
+        found = json.loads(text, object_pairs_hook=no_name_twice, parse_constant=no_constant, parse_float=_no_fraction)
     except RecursionError:
         raise ValueError("it is nested too deeply") from None
     except json.JSONDecodeError as error:
@@ -256,19 +255,6 @@ def _parsed(line: bytes) -> tuple[str, Any]:
     if not isinstance(found, dict) or len(found) != 1:
         raise ValueError("it does not hold one thing with a name")
     return next(iter(found.items()))
-
-
-def _no_name_twice(pairs: Iterable[tuple[str, Any]]) -> dict[str, Any]:
-    found: dict[str, Any] = {}
-    for name, value in pairs:
-        if name in found:
-            raise ValueError(f"{name[:60]!r} stands in it twice")
-        found[name] = value
-    return found
-
-
-def _no_constant(word: str) -> Any:
-    raise ValueError(f"{word} is not a number")
 
 
 def _no_fraction(word: str) -> Any:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
@@ -156,8 +155,3 @@ def incoming_screens(name: str, rows: Iterable[tuple[int, Mapping[str, str]]]) -
     """A table of screens: number of the line, and cells by the names of `_SCREEN_HEADER`."""
     listed = [Row(number, [cells.get(column, "") for column in _SCREEN_HEADER]) for number, cells in rows]
     return Incoming(name, Table(_SCREEN_HEADER, listed), read_mapping(_SCREENS, name))
-
-
-def sha256_of(data: bytes) -> str:
-    """SHA-256 of what was taken in, lower-case hexadecimal."""
-    return hashlib.sha256(data).hexdigest()

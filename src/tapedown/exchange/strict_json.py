@@ -10,7 +10,7 @@ from typing import Any
 LARGEST = 200_000_000
 
 
-class NotJson(Exception):
+class NotJson(ValueError):
     """Why the bytes are not JSON."""
 
 
@@ -31,7 +31,9 @@ def strict_json(data: bytes, *, largest: int = LARGEST) -> Any:
         raise NotJson(f"it has {len(data):,} bytes; {largest:,} are read")
     try:
         text = data.decode("utf-8")
-        return json.loads(text, object_pairs_hook=_once, parse_constant=_none, parse_int=_whole, parse_float=_fraction)
+        return json.loads(
+            text, object_pairs_hook=no_name_twice, parse_constant=no_constant, parse_int=_whole, parse_float=_fraction
+        )
     except RecursionError:
         raise NotJson("it is nested too deeply") from None
     except UnicodeDecodeError as error:
@@ -40,7 +42,8 @@ def strict_json(data: bytes, *, largest: int = LARGEST) -> Any:
         raise NotJson(f"it is not JSON: {error.msg} in line {error.lineno}, column {error.colno}") from None
 
 
-def _once(pairs: Iterable[tuple[str, Any]]) -> dict[str, Any]:
+def no_name_twice(pairs: Iterable[tuple[str, Any]]) -> dict[str, Any]:
+    """An object with each name once. Raises NotJson."""
     found: dict[str, Any] = {}
     for name, value in pairs:
         if name in found:
@@ -49,7 +52,8 @@ def _once(pairs: Iterable[tuple[str, Any]]) -> dict[str, Any]:
     return found
 
 
-def _none(word: str) -> Any:
+def no_constant(word: str) -> Any:
+    """NaN and the infinities, which are no numbers. Raises NotJson."""
     raise NotJson(f"{word} is not a number")
 
 

@@ -311,13 +311,6 @@ def treatment_name(treatment: Treatment) -> str:
     return _NAMES[type(treatment)]
 
 
-def read_treatment(name: str, given: Any, length_unit: str) -> tuple[Treatment | None, list[Problem]]:
-    """The treatment of this name from its fields, or the problems."""
-    if name not in TREATMENTS:
-        return None, [Problem("does", f"no treatment {name!r}", f"use one of: {', '.join(TREATMENTS)}")]
-    return TREATMENTS[name].read(given, length_unit)
-
-
 def treatment_body(treatment: Treatment) -> dict[str, Any]:
     """The fields of a treatment as an entry carries them."""
     return TREATMENTS[treatment_name(treatment)].body(treatment)

@@ -10,7 +10,9 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NamedTuple
 
+from tapedown.exchange.plain import form_plain
 from tapedown.values.forms import Field, Form, Problem
+from tapedown.web.shapes import FormShape
 from tapedown.web.uploads import Sent
 
 LONG = {"remarks", "permission", "hazards"}
@@ -118,6 +120,13 @@ def _rows(field: Field, given: Any, filled: Filled, name: str) -> tuple[Widget, 
     listed += [None] * (count - len(listed))
     made = (_widget(single, item, filled, f"{name}[{number}]") for number, item in enumerate(listed, 1))
     return tuple(w._replace(label=f"{_one(field)} {n}", help="") for n, w in enumerate(made, 1))
+
+
+def form_shape(form: Form, *, about: str, sent_to: str, unit: str, given: Mapping[str, Any]) -> FormShape:
+    """A form page as JSON: what it asks for, where it is sent, what it starts from."""
+    fields = form_plain(form, unit)
+    told = {"kind": form.name, "about": about, "sent_to": sent_to, "fields": fields, "given": given}
+    return FormShape.model_validate(told)
 
 
 def gathered(form: Form, sent: Sent, place: str = "") -> dict[str, Any]:

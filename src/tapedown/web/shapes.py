@@ -465,6 +465,7 @@ class WorkingShape(BaseModel):
     what: str
     done: int
     of: int
+    words: str
     finished: bool
     shown_at: str | None
     error: ErrorBody | None

@@ -86,7 +86,6 @@ def import_table(
     """
     watch(Progress("reading the table"))
     table = read_table(data, header_row=mapping.header_row, sheet=mapping.sheet, delimiter=mapping.delimiter)
-    watch(Progress("looking at the lines"))
     return import_rows(
         network, table, (file_name, hashlib.sha256(data).hexdigest()), mapping, pen, dry_run=dry_run, watch=watch
     )

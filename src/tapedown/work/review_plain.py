@@ -10,7 +10,7 @@ from tapedown.work.plain import row_plain
 from tapedown.work.remeasures import Again, Repeats
 from tapedown.work.review_queue import Item, Queue
 from tapedown.work.reviewing import Reviewed
-from tapedown.work.signing import SetAsSigned, Signed, Unreviewed
+from tapedown.work.signing import SetAsSigned, Signed
 
 
 def queue_plain(queue: Queue) -> dict[str, Any]:
@@ -99,11 +99,6 @@ def as_signed_plain(found: SetAsSigned) -> dict[str, Any]:
     values = {code: [row_plain(row) for row in rows] for code, rows in found.rows.items()}
     struck = {entry_id: entry_plain(striker) for entry_id, striker in found.struck.items()}
     return {**signed_plain(found.signed), "values": values, "struck_since": struck}
-
-
-def unreviewed_plain(one: Unreviewed) -> dict[str, Any]:
-    """A value that keeps a set from being signed."""
-    return {"well": one.code, "entry": one.row.entry.id, "place": one.place, "lacks": one.lacks, "mend": one.mend}
 
 
 def compared_plain(one: Compared, level: float) -> dict[str, Any]:

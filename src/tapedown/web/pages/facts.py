@@ -6,10 +6,9 @@ from typing import Annotated, Any, NamedTuple
 
 from fastapi import APIRouter, Depends, Request, Response
 
-from tapedown.exchange.plain import form_plain
 from tapedown.values.forms import Problem
 from tapedown.values.kinds import KINDS
-from tapedown.web.forms import Filled, by_place, gathered, listed, rows_sent, widgets
+from tapedown.web.forms import Filled, by_place, form_shape, gathered, listed, rows_sent, widgets
 from tapedown.web.links import part, well_path, words_of
 from tapedown.web.pages.common import done, network_at, pen_for, render
 from tapedown.web.pages.entry import missing
@@ -65,9 +64,8 @@ def _new_sheet(request: Request, kind: str, path: str, back: str) -> Sheet:
 
 def _form_plain(sheet: Sheet) -> FormShape:
     """The form as JSON: a date it starts to hold from, where it has one, is sent as `since`."""
-    fields = form_plain(KINDS[sheet.kind], sheet.network.unit)
-    told = {"kind": sheet.kind, "about": sheet.about, "sent_to": sheet.path, "fields": fields, "given": sheet.given}
-    return FormShape.model_validate(told)
+    form, unit = KINDS[sheet.kind], sheet.network.unit
+    return form_shape(form, about=sheet.about, sent_to=sheet.path, unit=unit, given=sheet.given)
 
 
 @router.get("/wells/new.json", responses=REFUSALS, tags=["forms"])

@@ -8,12 +8,11 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Request, Response
 
 from tapedown.exchange.mapping_file import MappingWrong, read_mapping
-from tapedown.exchange.plain import form_plain
 from tapedown.exchange.table_errors import NotATable, TableTooLarge
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.progress import Watch
-from tapedown.web.forms import by_place, listed
+from tapedown.web.forms import by_place, form_shape, listed
 from tapedown.web.links import words_of
 from tapedown.web.pages.common import long_work, network_at, office_of, pen_for, remembered, render
 from tapedown.web.pages.entry import missing
@@ -42,9 +41,7 @@ TABLE_SENT = Form(
 @router.get("/import.json", responses=REFUSALS, tags=["forms"])
 def import_json(request: Request) -> FormShape:
     """What a table to be taken in asks for."""
-    fields = form_plain(TABLE_SENT, network_at(request).unit)
-    told = {"kind": "table", "about": "", "sent_to": "/import", "fields": fields, "given": {}}
-    return FormShape.model_validate(told)
+    return form_shape(TABLE_SENT, about="", sent_to="/import", unit=network_at(request).unit, given={})
 
 
 @router.get("/import", include_in_schema=False)

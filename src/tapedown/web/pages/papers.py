@@ -6,10 +6,9 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request, Response
 
-from tapedown.exchange.plain import form_plain
 from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.readings import Document
-from tapedown.web.forms import by_place, listed
+from tapedown.web.forms import by_place, form_shape, listed
 from tapedown.web.links import well_path, words_of
 from tapedown.web.pages.common import done, network_at, pen_for, render
 from tapedown.web.pages.entry import missing
@@ -22,7 +21,7 @@ from tapedown.work.wells import well_file
 
 router = APIRouter()
 PAPER = Form(
-    "photo or paper",
+    "document",
     Document,
     "A photo or paper kept with a well: JPEG, PNG, PDF or text, up to 30 MB.",
     (
@@ -38,9 +37,7 @@ def paper_json(request: Request, code: str) -> FormShape:
     """What a photo or paper asks for."""
     network = network_at(request)
     code = well_file(network, words_of(code)).code
-    fields = form_plain(PAPER, network.unit)
-    told = {"kind": "document", "about": code, "sent_to": _path(code), "fields": fields, "given": {}}
-    return FormShape.model_validate(told)
+    return form_shape(PAPER, about=code, sent_to=_path(code), unit=network.unit, given={})
 
 
 def _path(code: str) -> str:

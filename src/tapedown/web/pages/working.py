@@ -18,11 +18,12 @@ router = APIRouter()
 def working_json(request: Request, token: str) -> WorkingShape:
     """How far a piece of long work has come."""
     piece = office_of(request).working.piece(words_of(token))
-    finished, error = piece.future.done(), _error(piece)
+    finished, error, step = piece.future.done(), _error(piece), piece.step
     return WorkingShape.model_validate(
         {
             "title": piece.title,
-            **piece.step._asdict(),
+            **step._asdict(),
+            "words": str(step),
             "finished": finished,
             "shown_at": piece.shown_at(words_of(token)) if finished and error is None else None,
             "error": {"message": str(error), "hint": error.hint, "places": []} if error else None,

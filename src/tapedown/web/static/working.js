@@ -10,7 +10,7 @@ async function look() {
     const answer = await fetch(`${location.pathname}.json`, { cache: "no-store" });
     const now = await answer.json();
     if (!answer.ok || now.finished) return location.reload();
-    words.textContent = now.of ? `${now.what}: ${now.done.toLocaleString("en")} of ${now.of.toLocaleString("en")}` : now.what;
+    words.textContent = now.words;
     if (now.of) {
       bar.max = now.of;
       bar.value = now.done;
