@@ -224,7 +224,7 @@ def u_depth_at(pull: Pull, at_s: Array) -> Array:
 
 
 class _Piece(NamedTuple):
-    """Variance from start_s on: coefficients, in x = t - about_s, of the checks' part, m2, and of the walk's time, s."""
+    """Variance from start_s on: coefficients in x = t - about_s of the checks' part, m2, and of the walk's time, s."""
 
     start_s: float
     about_s: float

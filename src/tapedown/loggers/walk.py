@@ -91,7 +91,7 @@ def learnt_walk(at_s: Array, offset_m: Array, u_m: Array, still: Array, *, prior
 
 
 def _likelihood(size2: Array, at_s: Array, offset_m: Array, u_m: Array, still: Array) -> Array:
-    """ln likelihood of each s^2, shape (g,), by the changes of the offset over still stretches, their trend left out."""
+    """ln likelihood of each s^2, shape (g,), by the changes over still stretches, their trend left out."""
     years = np.diff(at_s)[still] / YEAR_S
     u2 = u_m**2
     shared = np.diag(u2[1:] + u2[:-1]) - np.diag(u2[1:-1], 1) - np.diag(u2[1:-1], -1)
