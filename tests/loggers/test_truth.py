@@ -49,7 +49,7 @@ def learnt(wander_m: float, checks: int) -> tuple[float, float]:
     stated beforehand."""
     stated = Settings("m", {"drift_walk": "0.03 m"})
     inside, walks = [], []
-    for seed in range(80 if checks < 10 else 30):
+    for seed in range(2 * SERIES):
         truth = drifting(seed, checks=checks, walk_m=wander_m, interval_s=43200.0)
         treated = treat(
             truth.raw, [BARO, tape(u_point="0.003", drift_share_max="100")], truth.scene._replace(settings=stated)

@@ -44,7 +44,7 @@ def test_a_treatment_is_looked_at_before_it_is_entered(office: Browser, logged: 
     assert "-0.09" in told or "+0.09" in told  # the 3 cm it drifts, in feet
     assert len(bodies(logged)) == before
     office.post(TAPE, {**IN_TIME, "then": "enter"})
-    assert "onto the tape: share in time" in visible(office.get(SERIES).text)
+    assert "onto the tape : share in time" in visible(office.get(SERIES).text)
 
 
 def test_a_treatment_from_the_page_is_the_one_from_the_command_line(
