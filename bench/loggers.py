@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 
 from tapedown.exchange.logger_files import read_logger_file
 from tapedown.exchange.logger_profiles import read_profile
+from tapedown.exchange.series_rows import write_rows
 from tapedown.loggers.combine import combined
 from tapedown.loggers.daily import daily_values
 from tapedown.loggers.scene import Check, Scene, points
@@ -87,10 +88,7 @@ def ours(folder: Path) -> None:
     }
     treatments = [TREATMENTS[name].read(fields, "m")[0] for name, fields in given.items()]
     treated = treat(made.rows, treatments, Scene(Settings("m"), checks, {"air": air}), made.look)  # type: ignore[arg-type]
-    (folder / "ours").mkdir(exist_ok=True)
-    for number, piece in enumerate(treated.pieces()):
-        piece.sink_parquet(folder / "ours" / f"{number:05}.parquet", compression="lz4")
-    corrected = pl.scan_parquet(folder / "ours")
+    corrected = write_rows(treated.pieces(), folder / "ours")
     daily_values(corrected, "+01:00", made.look.interval_s, 0.8).sink_parquet(folder / "ours-daily.parquet")
 
 

@@ -44,17 +44,35 @@ def test_depths_lie_within_their_uncertainty_as_often_as_it_says(checks: int) ->
     assert 0.93 <= np.mean(inside) <= 0.97
 
 
-def test_the_size_of_the_wandering_is_learnt_from_the_checks() -> None:
-    quiet = Settings("m", {"drift_walk": "0.03 m"})
+def learnt(wander_m: float, checks: int) -> tuple[float, float]:
+    """Share of depths within 1.96 of their uncertainty where the wander is learnt, and the mean of its size; 0.03 m is
+    stated beforehand."""
+    stated = Settings("m", {"drift_walk": "0.03 m"})
     inside, walks = [], []
-    for seed in range(SERIES):
-        truth = drifting(seed, checks=9)
-        treated = treat(truth.raw, [BARO, tape(u_point="0.003")], truth.scene._replace(settings=quiet))
+    for seed in range(2 * SERIES):
+        truth = drifting(seed, checks=checks, walk_m=wander_m, interval_s=43200.0)
+        treated = treat(
+            truth.raw, [BARO, tape(u_point="0.003", drift_share_max="100")], truth.scene._replace(settings=stated)
+        )
         assert treated.pull is not None
-        walks.append(treated.pull.walk_m)
-        inside.append(np.mean(abs(scores(truth, treated)) < coverage_factor(treated.pull.dof, 0.95)))
-    assert 0.93 <= np.mean(inside) <= 0.985  # the wider factor of few degrees of freedom may cover a little more
-    assert np.mean(walks) == pytest.approx(0.03, rel=0.2)
+        walks.append(treated.pull.walk.size_m)
+        inside.append(np.mean(abs(scores(truth, treated)) < coverage_factor(1e9, 0.95)))
+    return float(np.mean(inside)), float(np.mean(walks))
+
+
+def test_the_size_of_the_wandering_is_learnt_from_the_checks() -> None:
+    for wander_m in (0.03, 0.09):
+        assert learnt(wander_m, 10)[1] == pytest.approx(wander_m, rel=0.2)
+
+
+@pytest.mark.parametrize("checks", [3, 5, 10, 30])
+def test_where_the_wander_is_learnt_the_interval_holds_as_often_as_it_says(checks: int) -> None:
+    """Over a third, once and three times what is stated beforehand, taken together; and each by itself from ten on."""
+    held = [learnt(wander_m, checks)[0] for wander_m in (0.01, 0.03, 0.09)]
+    assert 0.93 <= np.mean(held) <= 0.97
+    if checks >= 10:
+        assert min(held) >= 0.92
+        assert max(held) <= 0.985
 
 
 def test_a_drift_shared_in_time_is_taken_out_where_without_it_the_end_would_be_far_off() -> None:

@@ -13,7 +13,7 @@ from tapedown.engine.logger_check import submergence_m
 from tapedown.engine.water import water_density_kg_m3
 from tapedown.loggers.moments import Array
 from tapedown.loggers.scene import Check, Points, Scene
-from tapedown.loggers.tape import YEAR_S
+from tapedown.loggers.walk import YEAR_S
 from tapedown.values.settings import Settings
 from tapedown.values.treatments import TREATMENTS, Barometer, OntoTape, Treatment
 from tapedown.values.units import STANDARD_GRAVITY_M_S2

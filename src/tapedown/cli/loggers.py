@@ -5,6 +5,7 @@ What works on columns is loaded inside the commands that need it: it would cost 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,15 +19,19 @@ from tapedown.cli.show import finding_lines
 from tapedown.exchange.logger_profiles import profile_text, read_profile
 from tapedown.reports.words import length_text
 from tapedown.values.errors import TapedownError
-from tapedown.values.series import LoggerFile, treatment_field
+from tapedown.values.series import LoggerFile
 from tapedown.values.treatments import TREATMENTS, treatment_body, treatment_name
-from tapedown.work.entering import enter_fact
 from tapedown.work.wells import series_of, well_codes, well_file
 
 CLEAR = 0.7
 """Correlation of changes from which two clocks are worth comparing; ours."""
 if TYPE_CHECKING:
     from tapedown.work.logger_series import Corrected
+
+
+def of_series(command: Callable[..., Any]) -> Callable[..., Any]:
+    """The arguments WELL and SERIES, which name a series."""
+    return click.argument("well")(click.argument("series")(command))
 
 
 @click.group()
@@ -59,8 +64,7 @@ def look(file: str, sheet: str, out: str) -> None:
 
 
 @logger.command()
-@click.argument("well")
-@click.argument("series")
+@of_series
 @click.argument("file")
 @click.option("--profile", "-p", required=True, help="How the file is laid out (TOML).")
 @click.option("--logger", "serial", default="", help="Serial number of the logger.")
@@ -90,18 +94,16 @@ def read(desk: Desk, well: str, series: str, file: str, **asked: Any) -> int:
 
 
 @logger.command()
-@click.argument("well")
-@click.argument("series")
+@of_series
 @click.argument("does", type=click.Choice(list(TREATMENTS)))
 @click.argument("fields", nargs=-1, metavar="FIELD=VALUE...")
 @click.option("--why", required=True, help="Why.")
 @at_desk
 def treat(desk: Desk, well: str, series: str, does: str, fields: tuple[str, ...], why: str) -> None:
     """Add a treatment to a series. `tapedown fields treatment` lists the fields; strike takes one back."""
-    entered = enter_fact(
-        desk.network(), "treatment", well,
-        {"series": series, "why": why, treatment_field(does): _given(fields)}, desk.pen(),
-    )  # fmt: skip
+    from tapedown.work.series_changes import add_treatment
+
+    entered = add_treatment(desk.network(), well, series, does, _given(fields), why=why, pen=desk.pen())
     click.echo(f"{does} entered, id ends {entered.entry.id[-8:]}")
 
 
@@ -130,8 +132,7 @@ def list_series(desk: Desk, as_of: str) -> None:
 
 
 @logger.command()
-@click.argument("well")
-@click.argument("series")
+@of_series
 @as_of_option
 @as_json
 @at_desk
@@ -148,8 +149,7 @@ def check(desk: Desk, well: str, series: str, as_of: str, as_json: bool) -> None
 
 
 @logger.command()
-@click.argument("well")
-@click.argument("series")
+@of_series
 @as_of_option
 @as_json
 @at_desk
@@ -193,8 +193,7 @@ def _when(at_s: float) -> str:
 
 
 @logger.command()
-@click.argument("well")
-@click.argument("series")
+@of_series
 @as_of_option
 @at_desk
 def learn(desk: Desk, well: str, series: str, as_of: str) -> None:
@@ -220,8 +219,7 @@ def learn(desk: Desk, well: str, series: str, as_of: str) -> None:
 
 
 @logger.command()
-@click.argument("well")
-@click.argument("series")
+@of_series
 @click.argument("other_well")
 @click.argument("other_series")
 @at_desk
@@ -241,8 +239,7 @@ def clocks(desk: Desk, well: str, series: str, other_well: str, other_series: st
 
 
 @logger.command(name="daily")
-@click.argument("well")
-@click.argument("series")
+@of_series
 @as_of_option
 @at_desk
 def daily_command(desk: Desk, well: str, series: str, as_of: str) -> None:
@@ -254,8 +251,7 @@ def daily_command(desk: Desk, well: str, series: str, as_of: str) -> None:
 
 
 @logger.command()
-@click.argument("well")
-@click.argument("series")
+@of_series
 @click.argument("file")
 @as_of_option
 @at_desk

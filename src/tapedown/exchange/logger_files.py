@@ -184,7 +184,7 @@ def _read(
 def _kept(rows: pl.LazyFrame, into: Path | None) -> pl.LazyFrame:
     if into is None:
         return rows.collect(engine="streaming").lazy()
-    rows.sink_parquet(into, compression="lz4")
+    rows.sink_parquet(into, compression="uncompressed")  # read back at once, several times
     return pl.scan_parquet(into)
 
 

@@ -14,7 +14,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from tapedown.exchange.spreadsheets import looks_like_spreadsheet, sheet_rows
-from tapedown.exchange.table_errors import NotATable
+from tapedown.exchange.table_errors import NotATable, TableTooLarge
 from tapedown.exchange.tables import decoded
 from tapedown.values.logger_files import DELIMITERS, Profile, SeriesClock, SeriesColumn
 from tapedown.values.written import Written
@@ -133,13 +133,36 @@ def propose_profile(data: bytes, *, sheet: str = "") -> Proposal:
     return Proposal(profile, tuple(questions), told)
 
 
+def first_lines(data: bytes, most: int = 30) -> list[str]:
+    """The first lines of a file as a person may read them: long ones cut, what cannot be shown as a dot.
+
+    Example
+    -------
+    >>> first_lines(b"when;kPa\\n1 Jan;98.2\\x00\\n")
+    ['when;kPa', '1 Jan;98.2·']
+    """
+    if looks_like_spreadsheet(data):
+        try:
+            lines = [" | ".join(cells) for _, (_, cells) in zip(range(most), sheet_rows(data, ""))]
+        except (NotATable, TableTooLarge):
+            return []
+    else:
+        lines = decoded(data[: 1 << 16])[0].splitlines()[:most]
+    return ["".join(c if c.isprintable() or c == "\t" else "·" for c in line[:200]) for line in lines]
+
+
 def _grid(data: bytes, sheet: str) -> _Grid:
     if looks_like_spreadsheet(data):
         rows = [cells for _, cells in zip(range(LINES_LOOKED_AT), (cells for _, cells in sheet_rows(data, sheet)))]
         return _Grid("", rows, _first_row(rows))
     text, _ = decoded(data[: 1 << 20])
     lines = text.splitlines()[:LINES_LOOKED_AT]
-    cut = [_Grid(word, list(csv.reader(lines, delimiter=sign)), 0) for word, sign in DELIMITERS.items()]
+    try:
+        cut = [_Grid(word, list(csv.reader(lines, delimiter=sign)), 0) for word, sign in DELIMITERS.items()]
+    except csv.Error as error:
+        raise NotATable(
+            f"no table can be read: {error}", hint="is it the right file? a logger's export is text"
+        ) from error
     best = max(cut, key=lambda grid: sum(map(_is_data, grid.rows)))
     return best._replace(first=_first_row(best.rows))
 

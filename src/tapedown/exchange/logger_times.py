@@ -63,7 +63,7 @@ def shown_time(clock: SeriesClock, *, clean: bool = False) -> pl.Expr:
 
 
 def _parsed(text: pl.Expr, form: str) -> pl.Expr:
-    read = text.str.to_datetime(form, strict=False, time_unit="us")
+    read = text.str.to_datetime(form, strict=False, time_unit="us", cache=False)  # hardly any time stands there twice
     return read.dt.replace_time_zone(None) if "%z" in form else read
 
 

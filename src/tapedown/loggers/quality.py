@@ -152,11 +152,19 @@ def rate_flag(deviations: float, window_s: float, least_m: float, look: Survey) 
 def flat_flag(within_m: float, suspect: int, fail: int) -> pl.Expr:
     """Test 8: as many values, the present one counted, within within_m of each other; only it is flagged."""
 
-    def still(count: int) -> pl.Expr:
-        return _DEPTH.rolling_max(count) - _DEPTH.rolling_min(count) <= within_m + 1e-9
+    def flags(depth: pl.Series) -> pl.Series:
+        few, many = sorted((suspect, fail))
+        soon = _still(depth, few, within_m)
+        long = _still(depth, many, within_m) if soon.any() else soon  # nothing stands still for long that does not soon
+        failing, odd = (long, soon) if fail == many else (soon, long)
+        flag = pl.when(depth.is_null()).then(_number(NO_DATA)).when(failing).then(_number(FAIL))
+        return pl.select(flag.when(odd).then(_number(OF_INTEREST)).otherwise(_number(PASS))).to_series()
 
-    flag = pl.when(_DEPTH.is_null()).then(_number(NO_DATA)).when(still(fail)).then(_number(FAIL))
-    return flag.when(still(suspect)).then(_number(OF_INTEREST)).otherwise(_number(PASS)).alias("flag_flat")
+    return _DEPTH.map_batches(flags, return_dtype=pl.UInt8).alias("flag_flat")
+
+
+def _still(depth: pl.Series, count: int, within_m: float) -> pl.Series:
+    return (depth.rolling_max(count) - depth.rolling_min(count) <= within_m + 1e-9).fill_null(value=False)
 
 
 def neighbour_flag(tests: QualityTests, scene: Scene, suspect_m: float, fail_m: float, look: Survey) -> pl.Expr:

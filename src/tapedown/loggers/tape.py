@@ -7,8 +7,7 @@ held. Standard uncertainty of a depth at time t between the checks 0 and 1, with
     u^2 = u_point^2 + (1 - w)^2 u0^2 + w^2 u1^2 + s^2 (t - t0) (t1 - t) / (t1 - t0)
 
 the last term being that of a random walk tied down at both ends, s its size in a year; beyond the checks it is
-s^2 |t - tk| and grows without end. s is pooled from the drifts seen beyond their common trend and the network's
-`drift_walk` (GUM 4.2.4 pools likewise).
+s^2 |t - tk| and grows without end. Where s is learnt from the checks, u is what 95 % asks for (loggers.walk).
 """
 
 from __future__ import annotations
@@ -26,10 +25,10 @@ from tapedown.engine.logger_check import check_limit_m
 from tapedown.loggers.moments import Array, by_time, naive, said, seconds
 from tapedown.loggers.scene import Check, Points, Scene, bridged, points
 from tapedown.loggers.survey import Survey
-from tapedown.values.results import MANY, Finding
+from tapedown.loggers.walk import YEAR_S, Walk, learnt_walk
+from tapedown.values.results import Finding
 from tapedown.values.treatments import OntoTape
 
-YEAR_S = 365.25 * 86400
 CHECK_STEPS = 2
 """A check counts when the rows on both sides lie no more than this many usual steps apart; ours."""
 
@@ -61,19 +60,14 @@ class Segment(NamedTuple):
 
 
 class Pull(NamedTuple):
-    """How a series was pulled onto the tape.
-
-    walk_m  standard uncertainty the offset gathers in a year
-    dof     degrees of freedom behind it
-    """
+    """How a series was pulled onto the tape."""
 
     offsets: tuple[Offset, ...]
     segments: tuple[Segment, ...]
     share: str
     handled_s: tuple[float, ...]
-    walk_m: float
+    walk: Walk
     u_point_m: float
-    dof: float
     unmatched: tuple[Check, ...]
 
 
@@ -93,15 +87,13 @@ def pull_onto_tape(rows: pl.LazyFrame, tape: OntoTape, scene: Scene, look: Surve
         for check, water_m in zip(checks, shown)
         if not np.isnan(water_m)
     ]
-    walk_m, dof = _walk(offsets, tape, scene)
     return Pull(
         tuple(offsets),
         tuple(_segments(water, offsets, tape, scene)),
         tape.share,
         tuple(sorted(map(seconds, tape.handled))),
-        walk_m,
+        _walk(offsets, tape, scene),
         u_point,
-        dof,
         tuple(check for check, water_m in zip(checks, shown) if np.isnan(water_m)),
     )
 
@@ -148,20 +140,21 @@ def _inside(tape: OntoTape, first: Offset, second: Offset) -> bool:
     return any(first.check.at_s < seconds(time) < second.check.at_s for time in tape.handled)
 
 
-def _walk(offsets: Sequence[Offset], tape: OntoTape, scene: Scene) -> tuple[float, float]:
-    """Size of the random walk in a year and its degrees of freedom."""
+def _walk(offsets: Sequence[Offset], tape: OntoTape, scene: Scene) -> Walk:
+    """The walk as it was given, else as the checks tell it; across a step of handling they tell nothing."""
     if tape.walk is not None:
-        return tape.walk.si, MANY
-    prior, prior_dof = scene.settings.si("drift_walk"), scene.settings.si("drift_walk_dof")
-    years = np.diff([o.check.at_s for o in offsets]) / YEAR_S
-    if len(years) < 2 or tape.share == "one offset":
-        return prior, prior_dof
-    change = np.diff([o.offset_m for o in offsets])
-    u2 = np.array([a.u_m**2 + b.u_m**2 for a, b in pairwise(offsets)])
-    rest = change - change.sum() / years.sum() * years
-    free = len(years) - 1
-    seen = max(float((rest**2 / years).sum() - (u2 / years).mean() * free), 0.0)
-    return float(np.sqrt((prior_dof * prior**2 + seen) / (prior_dof + free))), prior_dof + free
+        return Walk(tape.walk.si)
+    still = [tape.share != "by steps" or not _inside(tape, first, second) for first, second in pairwise(offsets)]
+    if tape.share == "one offset":
+        still = [False] * len(still)
+    return learnt_walk(
+        np.array([offset.check.at_s for offset in offsets]),
+        np.array([offset.offset_m for offset in offsets]),
+        np.array([offset.u_m for offset in offsets]),
+        np.array(still, bool),
+        prior_m=scene.settings.si("drift_walk"),
+        prior_dof=scene.settings.si("drift_walk_dof"),
+    )
 
 
 def with_depth(rows: pl.LazyFrame, pull: Pull) -> pl.LazyFrame:
@@ -216,33 +209,52 @@ def _mean_offset(pull: Pull) -> tuple[float, float]:
 
 
 def u_depth_at(pull: Pull, at_s: Array) -> Array:
-    """Standard uncertainty of the depth at these times, m, shape (n,)."""
+    """Standard uncertainty of the depth at these times, ascending, m, shape (n,)."""
     if pull.share == "one offset":
         return np.full(at_s.shape, np.hypot(_mean_offset(pull)[1], pull.u_point_m))
-    start, about, a, b, c = (np.array(column) for column in zip(*_variance_pieces(pull)))
-    place = np.searchsorted(start, at_s, side="right") - 1
-    since = at_s - about[place]
-    return np.asarray(np.sqrt(pull.u_point_m**2 + a[place] + since * (b[place] + since * c[place])), np.float64)
+    pieces = _variance_pieces(pull)
+    ends = [*np.searchsorted(at_s, [piece.start_s for piece in pieces[1:]]), len(at_s)]
+    own2, years, first = np.empty(at_s.shape), np.empty(at_s.shape), 0
+    for piece, end in zip(pieces, ends):
+        since = at_s[first:end] - piece.about_s
+        own2[first:end] = pull.u_point_m**2 + _polynomial(piece.own, since)
+        years[first:end] = _polynomial(piece.walked, since) / YEAR_S
+        first = end
+    return pull.walk.u_m(own2, years)
 
 
-def _variance_pieces(pull: Pull) -> list[tuple[float, float, float, float, float]]:
-    """The variance without u_point^2 in pieces (start, about, a, b, c): a + b x + c x^2 from start, x = t - about."""
-    walk2 = pull.walk_m**2 / YEAR_S
+class _Piece(NamedTuple):
+    """Variance from start_s on: coefficients in x = t - about_s of the checks' part, m2, and of the walk's time, s."""
+
+    start_s: float
+    about_s: float
+    own: tuple[float, float, float]
+    walked: tuple[float, float, float]
+
+
+def _polynomial(coefficients: tuple[float, float, float], x: Array) -> Array:
+    a, b, c = coefficients
+    return a + x * (b + x * c)
+
+
+def _variance_pieces(pull: Pull) -> list[_Piece]:
+    """The variance without u_point^2, from before the first check to after the last."""
+    onward, back = (0.0, 1.0, 0.0), (0.0, -1.0, 0.0)
     ends = [(o.check.at_s, o.u_m**2) for o in pull.offsets]
-    pieces = [(-np.inf, ends[0][0], ends[0][1], -walk2, 0.0)]
+    pieces = [_Piece(-np.inf, ends[0][0], (ends[0][1], 0.0, 0.0), back)]
     for first, second in pairwise(pull.offsets):
         t0, u02, t1, u12 = first.check.at_s, first.u_m**2, second.check.at_s, second.u_m**2
         handled = _handled_between(pull, first, second)
         if not handled:
             span = max(t1 - t0, 1e-9)
-            pieces.append((t0, t0, u02, walk2 - 2 * u02 / span, (u02 + u12) / span**2 - walk2 / span))
+            pieces.append(_Piece(t0, t0, (u02, -2 * u02 / span, (u02 + u12) / span**2), (0.0, 1.0, -1.0 / span)))
             continue
-        pieces.append((t0, t0, u02, walk2, 0.0))  # at a step each side knows only its own check
+        pieces.append(_Piece(t0, t0, (u02, 0.0, 0.0), onward))  # at a step each side knows only its own check
         if len(handled) > 1:
             step2 = ((second.offset_m - first.offset_m) / len(handled)) ** 2 / 12
-            pieces.append((handled[0], t0, max(u02, u12) + step2, walk2, 0.0))
-        pieces.append((handled[-1], t1, u12, -walk2, 0.0))
-    return [*pieces, (ends[-1][0], ends[-1][0], ends[-1][1], walk2, 0.0)]
+            pieces.append(_Piece(handled[0], t0, (max(u02, u12) + step2, 0.0, 0.0), onward))
+        pieces.append(_Piece(handled[-1], t1, (u12, 0.0, 0.0), back))
+    return [*pieces, _Piece(ends[-1][0], ends[-1][0], (ends[-1][1], 0.0, 0.0), onward)]
 
 
 def pull_findings(pull: Pull, scene: Scene) -> list[Finding]:

@@ -32,7 +32,7 @@ from tapedown.values.treatments import (
 )
 
 Rows = pl.LazyFrame
-SERIES_VERSION = "1"
+SERIES_VERSION = "2"
 """Raised when a corrected series may come out differently."""
 
 BEFORE_WATER: dict[str, Callable[[Rows, Any, Scene], Rows]] = {
@@ -45,7 +45,7 @@ BEFORE_WATER: dict[str, Callable[[Rows, Any, Scene], Rows]] = {
 """Name of a treatment -> what it does to the rows before the height of water is worked out."""
 USUAL_TESTS: QualityTests = TREATMENTS["quality tests"].read({}, "m")[0]  # type: ignore[assignment]
 """The tests with the network's thresholds."""
-ROWS_EACH = 1_000_000
+ROWS_EACH = 500_000
 """Rows of a piece of a long series; ours."""
 ONE_OF_A_KIND = ("barometer", "water", "onto the tape", "quality tests")
 

@@ -165,7 +165,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("paper", "A4", "text", "what sheets are printed on: A4 | Letter", "ISO 216"),
     Setting("drift_walk", "0.11 ft", "length", "how far a logger's offset wanders in a year, standard uncertainty; it "
             "grows with the root of time", "Rosenberry 1990 (abstract): mean absolute error 0.098 ft over 15 months"),
-    Setting("drift_walk_dof", "4", "ratio", "degrees of freedom behind drift_walk before any drift is seen", "ours"),
+    Setting("drift_walk_dof", "2", "ratio", "degrees of freedom behind drift_walk before any drift is seen", "ours"),
     Setting("drift_share_max", "0.5", "ratio", "a stretch whose drift exceeds this share of its own range is refused",
             "ours, after a record refused at 1.8 ft of 3.4 ft (Colorado CWCB doc 123788 p. 12)"),
     Setting("barometer_gap", "3 h", "duration", "longest gap in a barometer that a straight line may bridge", "ours"),

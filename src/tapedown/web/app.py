@@ -19,6 +19,7 @@ from tapedown.web.pages import (
     gear,
     importing,
     keeping,
+    logger_files,
     network,
     pairing,
     papers,
@@ -27,6 +28,7 @@ from tapedown.web.pages import (
     review,
     rounds,
     series,
+    series_changes,
     services,
     signed,
     value,
@@ -57,6 +59,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     papers.router,
     value.router,
     series.router,
+    series_changes.router,
+    logger_files.router,
     entry.router,
     gear.router,
     review.router,
@@ -100,7 +104,16 @@ def create_app(
         description="The JSON beside the pages. Lengths are in m unless a name says otherwise; depths positive down.",
     )  # fmt: skip
     app.state.office = Office(
-        opened.record, guard, device or this_device(), clock, Overview(), Tray(), Working(), ReviewQueue(), Parcels()
+        opened.record,
+        guard,
+        device or this_device(),
+        clock,
+        Overview(),
+        Tray(),
+        Working(),
+        ReviewQueue(),
+        Parcels(),
+        Tray(),
     )
     app.state.counter = Counter()
     for router in ROUTERS:

@@ -36,6 +36,7 @@ from tapedown.work import (
     remeasures,
     reviewing,
     round_plans,
+    series_changes,
     signing,
 )
 from tapedown.work.documents import NotKept
@@ -90,6 +91,7 @@ STATUS: dict[type[TapedownError], int] = {
     refusals.NoSuchReading: 404,
     refusals.NoSuchSeries: 404,
     refusals.SeriesInACircle: 409,
+    series_changes.NoSuchTreatment: 404,
     refusals.SeveralReadings: 404,
     record_errors.NoSuchEntry: 404,
     record_errors.NoSuchBlob: 404,

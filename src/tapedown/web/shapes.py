@@ -504,6 +504,43 @@ class SegmentShape(BaseModel):
     refused: bool
 
 
+class LinesAsideShape(BaseModel):
+    """Lines of a logger's file that gave no row: why, how many, the first of them."""
+
+    reason: str
+    number: int
+    first: list[int]
+
+
+class AccountShape(BaseModel):
+    """What would become of every line of a logger's file."""
+
+    lines: int
+    above: int
+    rows: int
+    aside: list[LinesAsideShape]
+    no_values: dict[str, int]
+    backwards: int
+    repeated: int
+    first: str
+    last: str
+    findings: list[FindingShape]
+
+
+class LoggerFileShape(BaseModel):
+    """A logger's file that was sent in and looked at: its profile (TOML), what remains to be answered, its lines."""
+
+    well: str
+    series: str
+    logger: str
+    remarks: str
+    file: str
+    profile: str
+    questions: list[str]
+    account: AccountShape | None
+    problems: list[dict[str, str]]
+
+
 class SeriesPointShape(BaseModel):
     """A point of a series: steps as what, value, where from; tests as name and outcome."""
 

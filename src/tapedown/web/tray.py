@@ -1,12 +1,13 @@
-"""The tray: tables that were sent in and looked at but not entered yet. In memory only, few, the oldest goes first."""
+"""The tray: files that were sent in and looked at, not entered yet. In memory only, few, the oldest goes first."""
 
 from __future__ import annotations
 
 import secrets
 from collections import OrderedDict
 from threading import Lock
-from typing import NamedTuple
+from typing import Generic, NamedTuple, TypeVar
 
+from tapedown.exchange.logger_account import Account
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.work.importing import ImportReport
@@ -19,7 +20,7 @@ class NotInTheTray(TapedownError):
     """A table that is no longer kept: entered long ago, pushed out by newer ones, or the office was started anew."""
 
     def __init__(self) -> None:
-        super().__init__("that table is not in the tray any more", hint="send it in again; nothing was written")
+        super().__init__("that file is not in the tray any more", hint="send it in again; nothing was written")
 
 
 class Paper(NamedTuple):
@@ -33,14 +34,32 @@ class Paper(NamedTuple):
     problems: tuple[Problem, ...] = ()
 
 
-class Tray:
+class LoggerPaper(NamedTuple):
+    """A file of a logger as sent in, the series it is for, its profile as text, what would become of its lines."""
+
+    well: str
+    series: str
+    logger: str
+    remarks: str
+    file: str
+    data: bytes
+    profile: str
+    questions: tuple[str, ...] = ()
+    account: Account | None = None
+    problems: tuple[Problem, ...] = ()
+
+
+Kept = TypeVar("Kept")
+
+
+class Tray(Generic[Kept]):
     """Papers by a name nobody can guess."""
 
     def __init__(self) -> None:
-        self._papers: OrderedDict[str, Paper] = OrderedDict()
+        self._papers: OrderedDict[str, Kept] = OrderedDict()
         self._lock = Lock()
 
-    def put(self, paper: Paper, token: str = "") -> str:
+    def put(self, paper: Kept, token: str = "") -> str:
         """Keep a paper, in place of the one of this name; gives its name."""
         token = token or secrets.token_urlsafe(16)
         with self._lock:
@@ -50,7 +69,7 @@ class Tray:
                 self._papers.popitem(last=False)
         return token
 
-    def get(self, token: str) -> Paper:
+    def get(self, token: str) -> Kept:
         """The paper of a name. Raises NotInTheTray."""
         with self._lock:
             found = self._papers.get(token)

@@ -22,6 +22,7 @@ from tapedown.engine.checks import by_weight
 from tapedown.engine.methods import ENGINE_VERSION
 from tapedown.exchange.logger_files import read_logger_file
 from tapedown.exchange.plain import finding_plain
+from tapedown.exchange.series_rows import write_rows
 from tapedown.loggers.account import barometer_account, corrected_account, raw_account
 from tapedown.loggers.aside import main_column
 from tapedown.loggers.combine import Combined, combined
@@ -60,6 +61,7 @@ class Story(NamedTuple):
 
     files, treatments  those in force, in the order they were written; struck holds struck treatments
     levels             tape readings of the well that the series may be held to
+    tried              treatments that are looked at before they are written
     """
 
     file: WellFile
@@ -68,6 +70,7 @@ class Story(NamedTuple):
     treatments: tuple[Fact, ...]
     struck: tuple[Fact, ...]
     levels: tuple[Row, ...]
+    tried: tuple[Treatment, ...] = ()
 
     @property
     def full_name(self) -> str:
@@ -76,8 +79,8 @@ class Story(NamedTuple):
 
     @property
     def given(self) -> tuple[Treatment, ...]:
-        """The treatments in force."""
-        return tuple(part for fact in self.treatments for part in fact.value.given)
+        """The treatments in force, and those that are tried."""
+        return (*(part for fact in self.treatments for part in fact.value.given), *self.tried)
 
 
 class Corrected(NamedTuple):
@@ -137,6 +140,16 @@ def corrected(network: OpenNetwork, code: str, name: str) -> Corrected:
     NoSuchWell, NoSuchSeries, SeriesInACircle
     """
     return _corrected(network, story_of(network, code, name))
+
+
+def tried(network: OpenNetwork, story: Story, treatment: Treatment) -> Corrected:
+    """The series as it would be with one more treatment. The cache keeps it: once written it is there already.
+
+    Raises
+    ------
+    NoSuchWell, NoSuchSeries, SeriesInACircle
+    """
+    return _corrected(network, story._replace(tried=(treatment,)))
 
 
 def daily(series: Corrected, network: OpenNetwork) -> pl.DataFrame:
@@ -229,7 +242,6 @@ def _inputs(network: OpenNetwork, story: Story, others: dict[str, Story], asked:
         SERIES_VERSION,
         [fact.entry.data for fact in story.files],
         [treatment_body(part) for part in story.given],
-        [fact.entry.id for fact in story.treatments],
         [list(check) for check in _checks(story, network)],
         [network.unit, network.settings.changed],
         {name: _inputs(network, other, _others(network, other), path) for name, other in others.items()},
@@ -254,10 +266,7 @@ def _write(place: Path, treated: Treated, found: list[Finding], settings: Settin
     place.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=place.parent, prefix="making-") as name:
         making = Path(name) / "series"
-        (making / "rows").mkdir(parents=True)
-        for number, piece in enumerate(treated.pieces()):
-            piece.sink_parquet(making / "rows" / f"{number:05}.parquet", compression="lz4")
-        written = treated._replace(rows=pl.scan_parquet(making / "rows"))
+        written = treated._replace(rows=write_rows(treated.pieces(), making / "rows"))
         about = _about(written, by_weight([*found, *corrected_account(written, settings)]))
         (making / "about.json").write_text(json.dumps(about), encoding="utf-8")
         try:
@@ -281,7 +290,7 @@ def _about(treated: Treated, found: Sequence[Finding]) -> dict[str, Any]:
         "last_s": treated.look.last_s,
         "interval_s": treated.look.interval_s,
         "share": pull.share if pull else "",
-        "walk_m": pull.walk_m if pull else None,
+        "walk_m": pull.walk.size_m if pull else None,
         "checks": [
             {
                 "at_s": offset.check.at_s,

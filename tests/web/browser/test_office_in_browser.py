@@ -25,7 +25,10 @@ PAGES = ("/", "/?findings=any", "/wells/MF-02", "/wells/MF-03", "/wells/MF-06", 
          "/wells/MF-02/facts/construction", "/wells/MF-02/facts/measuring%20point", "/gear", "/gear/ET-006",
          "/gear/new", "/gear/ST-014/facts/calibration", "/gear/ET-006/facts/side%20by%20side", "/rounds", "/pair",
          "/review", "/repeats", "/signed", "/signed/2024?prove=true", "/import", "/record?prove=true", "/settings",
-         "/wells/MF-11/series/level", "/wells/MF-11/series/level/at?at_s=1730000000", "/deliver", "/services",
+         "/wells/MF-11/series/level", "/wells/MF-11/series/level/at?at_s=1730000000",
+         "/wells/MF-11/series/level/treatments/onto%20the%20tape",
+         "/wells/MF-11/series/level/treatments/quality%20tests",
+         "/loggers/new?well=MF-11", "/deliver", "/services",
          "/about", "/wells/MF-02/papers/new", "/nothing", "value", "entry", "round", "working")  # fmt: skip
 
 

@@ -34,7 +34,7 @@ from tapedown.version import VERSION
 from tapedown.web.links import about_path, part, value_path, well_path
 from tapedown.web.parcels import Parcels
 from tapedown.web.security import Doors, cookie_line, form_token
-from tapedown.web.tray import Tray
+from tapedown.web.tray import LoggerPaper, Paper, Tray
 from tapedown.web.uploads import Sent
 from tapedown.web.working import Working
 from tapedown.work.ink import Pen
@@ -56,6 +56,7 @@ class Office(NamedTuple):
     working  long work under way (see pages.working)
     queue    what waits for a look
     parcels  deliveries made for download
+    logger_tray  files of loggers sent in and looked at, not entered yet (see pages.logger_files)
     """
 
     record: Record
@@ -63,10 +64,11 @@ class Office(NamedTuple):
     device: str
     clock: Callable[[], datetime]
     overview: Overview
-    tray: Tray
+    tray: Tray[Paper]
     working: Working
     queue: ReviewQueue
     parcels: Parcels
+    logger_tray: Tray[LoggerPaper]
 
 
 def office_of(request: Request) -> Office:

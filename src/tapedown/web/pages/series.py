@@ -13,7 +13,7 @@ from tapedown.record import entry
 from tapedown.reports.axes import day_of
 from tapedown.reports.series_figure import NARROW, WIDE, Curve, Panel, Sheet, Tape, series_figure
 from tapedown.reports.words import length_text
-from tapedown.values.treatments import treatment_body, treatment_name
+from tapedown.values.treatments import TREATMENTS, treatment_body, treatment_name
 from tapedown.values.units import from_si, to_si
 from tapedown.web.links import series_path, value_path, words_of
 from tapedown.web.pages.common import done, drawn, network_at, pen_for, render
@@ -84,11 +84,11 @@ def point_page(request: Request, code: str, name: str, at_s: Seconds = None, as_
     return render(
         request,
         "series_point.html",
-        title=f"{found.story.full_name} at {_said(point.at_s)}",
+        title=f"{found.story.full_name} at {said(point.at_s)}",
         code=found.story.file.code,
         path=series_path(found.story.file.code, found.story.name),
         name=found.story.name,
-        when=_said(point.at_s),
+        when=said(point.at_s),
         point=point,
         as_of=as_of,
     )
@@ -114,12 +114,13 @@ def series_page(
         story=story,
         findings=found.findings,
         treatments=[(fact, *_told(fact.value.given[0])) for fact in (*story.treatments, *story.struck)],
+        treatment_names=list(TREATMENTS),
         checks=_checks(found, network.unit),
         figures=[drawn(_figure(found, shown, network.unit, sheet)) for sheet in (WIDE, NARROW)],
         shown=shown,
         moves=_moves(shown, about),
-        first=_said(about["first_s"]),
-        last=_said(about["last_s"]),
+        first=said(about["first_s"]),
+        last=said(about["last_s"]),
         as_of=as_of,
     )
 
@@ -158,7 +159,7 @@ def _checks(found: Corrected, unit: str) -> list[dict[str, str]]:
         moved = "" if before is None else f"{from_si(check['offset_m'] - before, unit, 'length'):+.3f} {unit}"
         told.append(
             {
-                "when": _said(check["at_s"]),
+                "when": said(check["at_s"]),
                 "tape": length_text(check["depth_m"], unit),
                 "zero": length_text(check["offset_m"], unit, 0.001),
                 "moved": moved,
@@ -188,7 +189,7 @@ def _figure(found: Corrected, shown: Window, unit: str, sheet: Sheet) -> str:
     tapes, zeros = [], []
     for check in found.about["checks"]:
         link, day = value_path(story.file.code, check["entry"]), EPOCH_D + check["at_s"] / 86400
-        words = f"tape {length_text(check['depth_m'], unit)} on {_said(check['at_s'])}"
+        words = f"tape {length_text(check['depth_m'], unit)} on {said(check['at_s'])}"
         half = 2 * from_si(check["u_m"], unit, "length")
         tapes.append(Tape(day, from_si(check["depth_m"], unit, "length"), half, words, link))
         zeros.append(Tape(day, from_si(check["offset_m"], unit, "length"), half, f"zero by {words}", link))
@@ -214,7 +215,7 @@ def _figure(found: Corrected, shown: Window, unit: str, sheet: Sheet) -> str:
         ),
         low_d,
         high_d,
-        f"{story.full_name} from {_said(shown.from_s)} to {_said(shown.to_s)}",
+        f"{story.full_name} from {said(shown.from_s)} to {said(shown.to_s)}",
         sheet,
     )
 
@@ -233,5 +234,6 @@ def _band(shown: Window, depth: Curve, unit: str) -> tuple[list[float], list[flo
     return list(depth.days), (values - u).tolist(), (values + u).tolist()
 
 
-def _said(at_s: float) -> str:
+def said(at_s: float) -> str:
+    """A moment as the pages of a series say it."""
     return f"{datetime.fromtimestamp(at_s, UTC):%Y-%m-%d %H:%M} UTC"
