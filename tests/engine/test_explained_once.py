@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from tapedown.analysis.expected_level import expected_level
-from tapedown.engine.explained_once import explained_once
+from tapedown.engine.explained_once import ExplainedOnce, explained_once, surroundings
 from tapedown.engine.once import reduce_once
 from tapedown.exchange.explained import explained_plain
 from tapedown.exchange.plain import expectation_plain
@@ -25,14 +25,17 @@ def told(middle_ft: float) -> dict[str, Any]:
     return expectation_plain(Expectation(expected_level(DAYS, depths).expected, None))
 
 
-def asked(*readings: str, **explaining: Any) -> dict[str, Any]:
+def given(*readings: str) -> dict[str, Any]:
+    return {"method": "electric tape", "readings": list(readings), "point": POINT, "when": "2025-09-02T10:00"}
+
+
+def explained(*readings: str, **around: Any) -> ExplainedOnce | None:
     expecting = {"what": "level", "day": "2025-09-02", "length_unit": "ft", "expected": told(22.5)}
-    return {"method": "electric tape", "readings": list(readings), "point": POINT, "when": "2025-09-02T10:00",
-            "explaining": {"expecting": expecting, **explaining}}  # fmt: skip
+    return explained_once(given(*readings), surroundings({"expecting": expecting, **around}))
 
 
 def test_a_foot_too_much_is_explained_from_the_pack_alone() -> None:
-    once = explained_once(asked("25.00"))
+    once = explained("25.00")
     assert once is not None
     found = explained_plain(once.explained, once.case.value)
     assert found["surprising"]
@@ -44,27 +47,25 @@ def test_a_foot_too_much_is_explained_from_the_pack_alone() -> None:
 def test_the_wells_of_the_round_are_looked_at() -> None:
     others = [{"code": "MF-11", "expected": told(31.2), "point": {**POINT, "height": "2.60"}},
               {"code": "MF-12", "expected": None, "point": POINT}]  # fmt: skip
-    once = explained_once(asked("33.80", "33.80", others=others))
+    once = explained("33.80", "33.80", others=others)
     assert once is not None
     assert once.explained.ranked[0].name == "wrong well"
     assert "MF-11" in once.explained.ranked[0].words
 
 
 def test_an_older_point_of_the_pack_is_looked_at() -> None:
-    once = explained_once(asked("24.62", "24.62", points=[{**POINT, "name": "MP-0", "height": "2.12"}]))
+    once = explained("24.62", "24.62", points=[{**POINT, "name": "MP-0", "height": "2.12"}])
     assert once is not None
     assert once.explained.ranked[0].name == "older height of the measuring point"
     assert once.explained.ranked[0].corrected_m == pytest.approx(22.5 * FOOT_M)
 
 
 def test_nothing_expected_or_nothing_readable_is_not_explained() -> None:
-    assert explained_once(asked("24.x")) is None
-    assert explained_once({**asked("24.00"), "explaining": {"expecting": None}}) is None
+    assert explained("24.x") is None
+    assert explained("24.00", expecting=None) is None
 
 
 def test_being_explained_does_not_change_what_a_reading_comes_to() -> None:
-    given = asked("25.00", "25.01")
-    once = explained_once(given)
-    plain = {name: value for name, value in given.items() if name != "explaining"}
+    once = explained("25.00", "25.01")
     assert once is not None
-    assert once.case.value == reduce_once(plain).value
+    assert once.case.value == reduce_once(given("25.00", "25.01")).value

@@ -7,12 +7,24 @@ from typing import Any, NamedTuple
 
 from tapedown.engine.expected_once import expectation_from, expected_once
 from tapedown.engine.expecting import bottom_on, level_on
-from tapedown.engine.explaining.case import Around, Case, OtherWell, case_of
+from tapedown.engine.explaining.case import ALONE, Around, Case, OtherWell, case_of
 from tapedown.engine.explaining.weigh import Explained, explain
 from tapedown.engine.once import read_once
+from tapedown.engine.predictive import Predictive
 from tapedown.values import wells
 from tapedown.values.settings import Settings
 from tapedown.values.written import written
+
+
+class Surroundings(NamedTuple):
+    """What a well should show, and what is known around it: the same for every reading of a day.
+
+    expected  what is expected of the reading, None where nothing can be said
+    around    other heights of the point, other wells, the bottom
+    """
+
+    expected: Predictive | None
+    around: Around
 
 
 class ExplainedOnce(NamedTuple):
@@ -22,31 +34,41 @@ class ExplainedOnce(NamedTuple):
     explained: Explained
 
 
-def explained_once(given: Mapping[str, Any]) -> ExplainedOnce | None:
+def explained_once(given: Mapping[str, Any], known: Surroundings) -> ExplainedOnce | None:
     """Explain one reading set; None where it cannot be read or nothing was expected of it.
 
-    The mapping is that of `tapedown.engine.once.reduce_once`, with all gear and calibrations at hand, and with
-    explaining: a mapping with expecting (that of `expected_once`), points (the well's other measuring points), and
-    others (the wells nearby, each with code, expected, its measuring point and its nearness).
+    The mapping is that of `tapedown.engine.once.reduce_once`, with all gear and calibrations at hand.
     """
-    around = given["explaining"]
-    read, scene, problems = read_once({name: value for name, value in given.items() if name != "explaining"})
-    expected = expected_once(around["expecting"]) if around.get("expecting") else None
-    if read is None or problems or expected is None:
+    if known.expected is None:
         return None
-    case = case_of(read.method, read.read, scene, expected, _around(around, scene.settings))
+    read, scene, problems = read_once(given)
+    if read is None or problems:
+        return None
+    case = case_of(read.method, read.read, scene, known.expected, known.around)
     return ExplainedOnce(case, explain(case)) if case is not None else None
 
 
-def _around(given: Mapping[str, Any], settings: Settings) -> Around:
-    unit, asked = settings.length_unit, given["expecting"]
+def surroundings(given: Mapping[str, Any]) -> Surroundings:
+    """Read what stays the same while the readings of a well are typed.
+
+    The mapping has expecting (that of `expected_once`, or None), points (the well's other measuring points), and
+    others (the wells nearby, each with code, expected, its measuring point and its nearness).
+    """
+    if not given.get("expecting"):
+        return Surroundings(None, ALONE)
+    return Surroundings(expected_once(given["expecting"]), _around(given))
+
+
+def _around(given: Mapping[str, Any]) -> Around:
+    asked = given["expecting"]
+    unit = asked["length_unit"]
     points = [wells.FORMS["measuring point"].read(body, unit)[0] for body in given.get("points", ())]
     others = [_other(other, asked["day"], unit) for other in given.get("others", ())]
     bottom = expectation_from(asked["expected"]).bottom
     return Around(
         tuple(point for point in points if point is not None),
         tuple(other for other in others if other is not None),
-        bottom_on(bottom, asked["day"], settings) if bottom else None,
+        bottom_on(bottom, asked["day"], Settings(unit)) if bottom else None,
     )
 
 

@@ -77,7 +77,7 @@ def learnt_walk(at_s: Array, offset_m: Array, u_m: Array, still: Array, *, prior
     >>> steps = np.where(np.arange(30) % 2, 0.05, -0.05)
     >>> walk = learnt_walk(at_s, np.cumsum(steps), np.full(30, 0.001), quiet, prior_m=0.01, prior_dof=2)
     >>> round(walk.size_m, 3)
-    0.05
+    0.048
     """
     log2 = _SPREAD + 2 * np.log(prior_m)
     size2 = np.exp(log2)

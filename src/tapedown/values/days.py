@@ -88,7 +88,7 @@ def _below(digits: str, limit: int) -> bool:
 
 
 def _plain(digits: str) -> bool:
-    return digits != "" and all(c in "0123456789" for c in digits)
+    return digits != "" and digits.strip("0123456789") == ""
 
 
 def _leap(year: int) -> bool:

@@ -65,10 +65,11 @@ class Form(NamedTuple):
 
     def read(self, given: Mapping[str, Any], length_unit: str, place: str = "") -> tuple[Any | None, list[Problem]]:
         """The value and the problems; the value is None when there are problems."""
+        names = {field.name for field in self.fields}
         problems = [
             Problem(_join(place, key), f"no field {key!r} in {self.name}", _did_you_mean(key, self.fields))
             for key in given
-            if key not in {field.name for field in self.fields}
+            if key not in names
         ]
         values: dict[str, Any] = {}
         for field in self.fields:

@@ -209,11 +209,13 @@ class Settings(NamedTuple):
 
     def text(self, name: str) -> str:
         """A setting in words, as written."""
-        return self.changed.get(name, _ROWS[name].default)
+        if name in self.changed:
+            return self.changed[name]
+        return _ROWS[name].default
 
     def si(self, name: str) -> float:
         """A setting as an SI number (m, kPa, degC, ratio)."""
-        return _si(self.text(name), _default_unit(name), _ROWS[name].quantity)
+        return _si(name, self.text(name))
 
     def source(self, name: str) -> str:
         """Where the value in force comes from: its document, "ours", or "set here" (for the network or the gear)."""
@@ -221,8 +223,8 @@ class Settings(NamedTuple):
 
 
 @lru_cache(maxsize=512)
-def _si(text: str, default_unit: str, quantity: str) -> float:
-    return written(text, default_unit, quantity).si
+def _si(name: str, text: str) -> float:
+    return written(text, _default_unit(name), _ROWS[name].quantity).si
 
 
 _ROWS = {row.name: row for row in SETTINGS}

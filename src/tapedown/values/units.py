@@ -98,6 +98,8 @@ def known_unit(unit: str, quantity: str) -> str:
     >>> known_unit("feet", "length")
     'ft'
     """
+    if unit in UNITS[quantity]:
+        return unit
     spelled = unit.strip()
     spelled = _SPELLINGS.get(spelled, spelled)
     if spelled not in UNITS[quantity]:

@@ -13,7 +13,7 @@ import pytest
 from tapedown.analysis.expected_bottom import Depth, expected_bottom
 from tapedown.analysis.expected_level import expected_level
 from tapedown.engine.expected_once import expected_once
-from tapedown.engine.explained_once import explained_once
+from tapedown.engine.explained_once import explained_once, surroundings
 from tapedown.engine.once import reduce_once
 from tapedown.exchange.explained import explained_plain
 from tapedown.exchange.plain import expectation_plain, predictive_plain, reduction_plain
@@ -109,7 +109,8 @@ def test_thousands_of_random_sets_come_out_the_same_in_the_browser(page: Any, se
 
 def explained_here(given: dict[str, Any]) -> Any:
     """The explanation of the engine in this process."""
-    once = explained_once(given)
+    reading = {name: value for name, value in given.items() if name != "explaining"}
+    once = explained_once(reading, surroundings(given["explaining"]))
     return None if once is None else explained_plain(once.explained, once.case.value)
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
+from functools import lru_cache
 from typing import NamedTuple
 
 from tapedown.engine.digits import rounded
@@ -40,20 +41,17 @@ class Way(NamedTuple):
 def whole_marks(case: Case) -> Iterator[Candidate]:
     """A whole foot (metre, psi) too much or too little."""
     graduation = _graduation(case)
+    least_si = graduation.resolution_si if graduation else 0.0
 
     def ways(number: Number) -> list[Way]:
-        written, unit, own = number.written, number.written.unit, 1.0
+        written, unit = number.written, number.written.unit
         if graduation and graduation.quantity == written.quantity:
             unit = graduation.unit
-            own = UNITS["length"][unit][0] / UNITS["length"][written.unit][0]
-        least = graduation.resolution_si / UNITS["length"][unit][0] if graduation else 0.0
-        marks = [mark for mark in MARKS.get(unit, MARKS["ft"]) if mark >= least]
         value = float(written.text)
         return [
-            Way(f"{number.field} {by}", by * own, f"{abs(by):g} {unit} too {'little' if by > 0 else 'much'}")
-            for mark in marks
-            for by in (mark, -mark)
-            if value + by * own >= 0
+            Way(f"{number.field} {key}", by, how)
+            for key, by, how in _marks(unit, written.unit, least_si)
+            if value + by >= 0
         ]
 
     return _misread(case, ways)
@@ -139,6 +137,19 @@ def other_unit(case: Case) -> Iterator[Candidate]:
         unit = found[0].unit
         words = f"the figures are {'metres' if unit == 'm' else 'feet'}: {found[0]}"
         yield Candidate(words, tuple(depths), mend=lambda: Mended(changed, case.scene))
+
+
+@lru_cache(maxsize=64)
+def _marks(unit: str, written_in: str, least_si: float) -> tuple[tuple[str, float, str], ...]:
+    """Whole marks of a tape numbered in a unit, not finer than its graduation: key, amount as written, in words."""
+    own = UNITS["length"][unit][0] / UNITS["length"][written_in][0] if unit != written_in else 1.0
+    least = least_si / UNITS["length"][unit][0] if least_si else 0.0
+    return tuple(
+        (str(by), by * own, f"{mark:g} {unit} too {'little' if by > 0 else 'much'}")
+        for mark in MARKS.get(unit, MARKS["ft"])
+        if mark >= least
+        for by in (mark, -mark)
+    )
 
 
 def meant_by(number: Number, way: Way) -> Written:

@@ -110,7 +110,8 @@ def explain(case: Case) -> Explained:
             _Weighed(None, REST, Candidate("each of them far less likely", ()), top + math.log(sum(least) or 1e-300))
         )
     weights = [math.exp(row.log_weight - top) for row in rows]
-    shares = [weight / sum(weights) for weight in weights]
+    whole = sum(weights)
+    shares = [weight / whole for weight in weights]
     ranked = tuple(_ranked(case, row, share, place) for place, (row, share) in enumerate(zip(rows, shares)))
     fine = sum(share for row, share in zip(rows, shares) if row.name == AS_EXPECTED)
     surprising = fine < case.scene.settings.si("surprise_below")

@@ -3,7 +3,7 @@
 The browser runs values/, engine/ and two modules of exchange/ unchanged. Of the standard library it gets two that are
 script already (math, _json) and stand-ins of a few lines for what the engine asks of typing, collections.abc, functools
 and itertools: the real ones cost more than the engine itself (docs/decisions, "Values and engine that also run in a
-browser"; measured again in bench/sheet_engine.py).
+browser"; measured again in bench/sheet_engine.py). Three builtins are put in place of the runtime's own (quick).
 
 Messages to the worker are {id, given}, given being the mapping of `tapedown.engine.once.reduce_once`, with the mapping
 of `tapedown.engine.expected_once.expected_once` under "expecting"; it says {ready}, then {id, value, problems,
@@ -78,7 +78,7 @@ def _source_script(standard: dict[str, list[object]]) -> bytes:
     """A script that hands every module to the runtime as source."""
     here = files("tapedown.web.sheet.engine")
     modules = {**standard, **{name: _module(name, text) for name, text in STAND_INS.items()}}
-    for name in ("typing", "sheet_engine", "sheet_explaining"):
+    for name in ("quick", "typing", "sheet_engine", "sheet_explaining"):
         modules[name] = _module(name, (here / f"{name}.txt").read_text(encoding="utf-8"))
     modules |= our_modules()
     text = json.dumps({"$timestamp": 1, **modules}, ensure_ascii=False).replace("\u2028", "\\u2028")

@@ -19,9 +19,11 @@ const explain = (...given) => {
 setTimeout(explain, 1000);
 self.onmessage = (event) => {
   const { id, given } = event.data;
-  const asked = given.explaining ? explain : self.tapedownReduce;
+  const { explaining, ...reading } = given;
+  const asked = explaining ? explain : self.tapedownReduce;
+  const texts = (explaining ? [reading, explaining] : [reading]).map((part) => JSON.stringify(part));
   try {
-    self.tapedownReply(asked(String(id), JSON.stringify(given)));
+    self.tapedownReply(asked(String(id), ...texts));
   } catch (fault) {
     self.postMessage({ id, fault: String(fault && fault.args ? fault.args : fault) });
   }
