@@ -11,11 +11,13 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 import pytest
+from sqlalchemy import event
 
 from tapedown.exchange.logger_profiles import read_profile
 from tapedown.record import blob, entries
 from tapedown.values.series import LoggerFile
 from tapedown.work.entering import enter_fact, read_visit, strike, write_visit
+from tapedown.work.gathering import Gatherer, gather
 from tapedown.work.ink import Pen, written_form
 from tapedown.work.logger_files import NothingRead, Taken, account_lines, take_logger_file
 from tapedown.work.logger_series import (
@@ -85,7 +87,7 @@ def dip(network: OpenNetwork, pen: Pen, hour: int) -> None:
 
 
 def treatment(network: OpenNetwork, pen: Pen, **given: object) -> str:
-    return enter_fact(network, "treatment", "MF-07", {"series": "level", "why": "a test", **given}, pen).entry.id
+    return enter_fact(network, "treatment", "MF-07", {"series": "level", "why": "a test"} | given, pen).entry.id
 
 
 @pytest.fixture
@@ -288,3 +290,45 @@ def test_two_loggers_whose_clocks_differ_are_told_apart(network: OpenNetwork, pe
     apart = clocks(first, second, most_s=4 * 3600)
     assert apart.add_s == pytest.approx(7200, abs=600)
     assert apart.correlation > 0.9
+
+
+def test_a_delivery_asks_the_record_as_often_with_many_series_as_with_one(treated: OpenNetwork, pen: Pen) -> None:
+    def questions() -> int:
+        said: list[str] = []
+
+        def note(_c: object, _cursor: object, statement: str, *_: object) -> None:
+            said.append(statement)
+
+        gather(treated)  # works the series out and keeps them
+        event.listen(treated.record.engine, "before_cursor_execute", note)
+        gather(treated)
+        event.remove(treated.record.engine, "before_cursor_execute", note)
+        return len(said)
+
+    one = questions()
+    for series in ("upper", "lower", "spare"):
+        take(treated, pen, series, file_of(pressure()), "absolute pressure")
+        for given in ({"barometer": {"series": "MF-07/air"}}, {"onto_the_tape": {"share": "in time"}}):
+            treatment(treated, pen, **given, series=series)
+    assert len(gather(treated).wells[0].series) == 8
+    assert questions() == one < 12
+
+
+def test_a_new_barometer_file_changes_what_the_services_hand_on(treated: OpenNetwork, pen: Pen) -> None:
+    gatherer = Gatherer()
+    before = gatherer.delivery(treated).wells[0].series[0]
+    assert gatherer.delivery(treated).wells[0].series[0] is before
+    stepped = before.source.opened().collect()["value_m"].to_list()
+    dip(treated, pen, HOURS // 4)
+    after = gatherer.delivery(treated).wells[0].series[0]
+    assert after != before
+    assert after == gather(treated).wells[0].series[0]
+    assert before.source.opened().collect()["value_m"].to_list() == stepped
+
+
+def test_rows_handed_on_are_worked_out_again_when_the_cache_is_gone(treated: OpenNetwork) -> None:
+    rows, days = gather(treated).wells[0].series
+    kept = [one.source.opened().collect() for one in (rows, days)]
+    shutil.rmtree(Path(treated.record.where).parent / "series")
+    again = [one.source.opened().collect() for one in (rows, days)]
+    assert all(a.equals(b) for a, b in zip(kept, again))

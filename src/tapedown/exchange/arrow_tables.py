@@ -7,7 +7,7 @@ import struct
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from io import BytesIO
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pyarrow as pa
 import pyarrow.parquet as pq
@@ -16,6 +16,9 @@ from tapedown.exchange.csv_package import network_told
 from tapedown.exchange.delivery import DeliveredWell, Delivery
 from tapedown.exchange.delivery_tables import Column, Flat, Tables
 from tapedown.exchange.features import map_place, plain_cell
+
+if TYPE_CHECKING:
+    from tapedown.exchange.recorded_tables import LongTable
 
 _TYPES = {
     "text": pa.string(),
@@ -37,10 +40,23 @@ def arrow_table(table: Flat) -> pa.Table:
     """A table in columns; each field tells its unit and meaning. Times are UTC."""
     columns = list(zip(*table.rows)) if table.rows else [()] * len(table.columns)
     arrays = [pa.array(_values(column, cells), _TYPES[column.kind]) for column, cells in zip(table.columns, columns)]
-    fields = [
-        pa.field(c.name, _TYPES[c.kind], metadata={"unit": c.unit, "description": c.meaning}) for c in table.columns
-    ]
-    return pa.table(arrays, schema=pa.schema(fields))
+    return pa.table(arrays, schema=_schema(table))
+
+
+def _schema(table: Flat | LongTable) -> pa.Schema:
+    return pa.schema(
+        [pa.field(c.name, _TYPES[c.kind], metadata={"unit": c.unit, "description": c.meaning}) for c in table.columns]
+    )
+
+
+def _long_parquet(table: LongTable, facts: dict[str, str]) -> bytes:
+    """What loggers recorded, a group of rows for each batch."""
+    schema, out = _schema(table).with_metadata(facts), BytesIO()
+    with pq.ParquetWriter(out, schema, compression="zstd") as writer:
+        for rows in table.batches():
+            times = rows["time"].str.to_datetime("%+", time_unit="ms", time_zone="UTC")
+            writer.write_table(rows.with_columns(times).to_arrow().cast(schema))
+    return out.getvalue()
 
 
 def _values(column: Column, cells: tuple[Any, ...]) -> list[Any]:
@@ -78,6 +94,8 @@ def parquet_files(made: Tables) -> Iterator[tuple[str, bytes]]:
         out = BytesIO()
         pq.write_table(found.replace_schema_metadata(facts), out, compression="zstd")
         yield f"{table.name}.parquet", out.getvalue()
+    for long in made.recorded:
+        yield f"{long.name}.parquet", _long_parquet(long, told)
 
 
 def _box(well: DeliveredWell) -> dict[str, float] | None:

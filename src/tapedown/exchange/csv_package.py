@@ -15,11 +15,14 @@ import csv
 import io
 import json
 from collections.abc import Iterable, Iterator
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from tapedown.exchange.delivery import Delivery
 from tapedown.exchange.delivery_tables import Column, Flat, Rounded, Tables
 from tapedown.exchange.words_of_standards import UCUM_URI
+
+if TYPE_CHECKING:
+    from tapedown.exchange.recorded_tables import LongTable
 
 _STEERS = ("=", "+", "-", "@", "\t", "\r", "\n", "'", "\0")
 ESCAPING = "text beginning with = + - @ ' or a control character has one apostrophe put before it"
@@ -51,9 +54,11 @@ def plain_text(text: str) -> str:
 
 def csv_files(made: Tables) -> Iterator[tuple[str, bytes]]:
     """The files of the folder: name and bytes."""
-    delivery, tables = made.delivery, made.all
-    for table in tables:
+    delivery, tables = made.delivery, [*made.all, *made.recorded]
+    for table in made.all:
         yield f"{table.name}.csv", csv_bytes(table)
+    for long in made.recorded:
+        yield f"{long.name}.csv", long_csv_bytes(long)
     yield "datapackage.json", _json(_data_package(delivery, tables))
     yield "csv-metadata.json", _json(_csvw(delivery, tables))
 
@@ -67,6 +72,17 @@ def csv_bytes(table: Flat) -> bytes:
     for row in table.rows:
         writer.writerow(["" if cell is None else write(cell) for write, cell in zip(writers, row)])
     return out.getvalue().encode("utf-8", "replace")
+
+
+def long_csv_bytes(table: LongTable) -> bytes:
+    """A table of what loggers recorded as CSV."""
+    texts = [column.name for column in table.columns if column.kind == "text" and not column.choices]
+    out = io.BytesIO()
+    out.write(f"{','.join(column.name for column in table.columns)}\r\n".encode())
+    for rows in table.batches():
+        safe = [rows[name].map_elements(safe_text, rows[name].dtype) for name in texts]
+        rows.with_columns(safe).write_csv(out, include_header=False, line_terminator="\r\n")
+    return out.getvalue()
 
 
 def _number(cell: float | Rounded) -> str:
@@ -86,7 +102,7 @@ def _json(data: dict[str, Any]) -> bytes:
     return (json.dumps(data, indent=2, ensure_ascii=False) + "\n").encode("utf-8", "replace")
 
 
-def _data_package(delivery: Delivery, tables: Iterable[Flat]) -> dict[str, Any]:
+def _data_package(delivery: Delivery, tables: Iterable[Flat | LongTable]) -> dict[str, Any]:
     return {
         "$schema": "https://datapackage.org/profiles/2.0/datapackage.json",
         "name": "groundwater-readings",
@@ -117,7 +133,7 @@ def network_told(delivery: Delivery) -> dict[str, Any]:
     }
 
 
-def _resource(table: Flat) -> dict[str, Any]:
+def _resource(table: Flat | LongTable) -> dict[str, Any]:
     schema: dict[str, Any] = {
         "$schema": "https://datapackage.org/profiles/2.0/tableschema.json",
         "fields": [_field(column, required=column.name in table.key) for column in table.columns],
@@ -158,7 +174,7 @@ def _field(column: Column, *, required: bool) -> dict[str, Any]:
     }
 
 
-def _csvw(delivery: Delivery, tables: Iterable[Flat]) -> dict[str, Any]:
+def _csvw(delivery: Delivery, tables: Iterable[Flat | LongTable]) -> dict[str, Any]:
     return {
         "@context": ["http://www.w3.org/ns/csvw", {"@language": "en"}],
         "dc:title": delivery.title,
@@ -169,7 +185,7 @@ def _csvw(delivery: Delivery, tables: Iterable[Flat]) -> dict[str, Any]:
     }
 
 
-def _csvw_table(table: Flat) -> dict[str, Any]:
+def _csvw_table(table: Flat | LongTable) -> dict[str, Any]:
     key: list[str] | str = list(table.key) if len(table.key) > 1 else table.key[0]
     schema: dict[str, Any] = {
         "columns": [_csvw_column(column, required=column.name in table.key) for column in table.columns],

@@ -5,7 +5,7 @@ Lengths are in m at full precision; how they are rounded for people follows from
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from tapedown.engine.digits import own_step, rounded, spread, step_in
 from tapedown.engine.fill import WellCondition
@@ -16,6 +16,9 @@ from tapedown.values.readings import Review
 from tapedown.values.results import Digits, Finding, Reduction, Result
 from tapedown.values.units import from_si
 from tapedown.values.wells import Construction, Network, PointHeight, Position, Well
+
+if TYPE_CHECKING:
+    from tapedown.exchange.recorded import Source
 
 WATER, BOTTOM = "water level", "total depth"
 GEAR_FIELDS = ("tape", "weight", "gauge", "logger")
@@ -120,6 +123,29 @@ class Series(NamedTuple):
     name: str = ""
 
 
+class Recorded(NamedTuple):
+    """A logger's series as it is handed on, told without its rows.
+
+    quantity  key of exchange.quantities
+    kind      "logger" or "daily mean"
+    name      of the logger's series
+    zone      the zone its times are written in
+    count     how many rows it has
+    first     time of the first row, with seconds and an offset; last of the last
+    source    where the rows are kept
+    """
+
+    well: str
+    quantity: str
+    kind: str
+    name: str
+    zone: str
+    count: int
+    first: str
+    last: str
+    source: Source
+
+
 class DeliveredWell(NamedTuple):
     """A well with its facts in force, its measuring points oldest first and its readings in the order of time.
 
@@ -135,7 +161,7 @@ class DeliveredWell(NamedTuple):
     points: tuple[DatedPoint, ...]
     readings: tuple[Delivered, ...]
     bottom: WellCondition | None
-    series: tuple[Series, ...] = ()
+    series: tuple[Recorded, ...] = ()
 
     def last(self, quantity: str) -> Delivered | None:
         """The newest reading of a quantity that gave a number or a bound."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from functools import cached_property
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from tapedown.exchange.delivery import (
     BOTTOM,
@@ -25,6 +25,9 @@ from tapedown.exchange.words_of_standards import QARTOD, quality_uri
 from tapedown.values.results import BELOW_LAND, BELOW_POINT, ELEVATION, MANY, QUALITIES, Result
 from tapedown.values.wells import Interval
 from tapedown.values.written import Written
+
+if TYPE_CHECKING:
+    from tapedown.exchange.recorded_tables import LongTable
 
 UCUM = {"m": "m", "ft": "[ft_i]"}
 STAGES = ((BELOW_POINT, "below_measuring_point"), (BELOW_LAND, "below_land_surface"), (ELEVATION, "elevation"))
@@ -90,9 +93,18 @@ class Tables:
 
     @cached_property
     def all(self) -> list[Flat]:
-        """Every table, wells first."""
+        """Every table but those of loggers, wells first."""
         d = self.delivery
         return [self.wells, points(d), intervals(d), readings(d), findings(d)]
+
+    @cached_property
+    def recorded(self) -> list[LongTable]:
+        """The tables of what loggers recorded; none where there was no logger."""
+        if not any(well.series for well in self.delivery.wells):
+            return []
+        from tapedown.exchange.recorded_tables import recorded_tables  # columns: half a second to load
+
+        return recorded_tables(self.delivery)
 
 
 def _metres(value: Written | None) -> float | None:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from tapedown.exchange.delivery import BOTTOM, WATER, Delivered, DeliveredWell, Series
+from tapedown.exchange.recorded import as_series
 from tapedown.values.results import BELOW_LAND, BELOW_POINT, ELEVATION
 
 _OWN = "urn:x-tapedown:quantity:"
@@ -59,12 +60,17 @@ BY_KEY = {quantity.key: quantity for quantity in QUANTITIES}
 
 
 def all_series(well: DeliveredWell) -> Iterator[Series]:
-    """Every series of a well: what was read by hand, quantity by quantity, then what loggers recorded."""
+    """Every series of a well: what was read by hand, quantity by quantity, then what loggers recorded, read whole."""
+    yield from by_hand(well)
+    yield from map(as_series, well.series)
+
+
+def by_hand(well: DeliveredWell) -> Iterator[Series]:
+    """The series that were read by hand."""
     for quantity in QUANTITIES:
         found = reading_series(well, quantity)
         if found is not None:
             yield found
-    yield from well.series
 
 
 def reading_series(well: DeliveredWell, quantity: Quantity) -> Series | None:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
@@ -17,6 +17,9 @@ from tapedown.exchange.csv_package import network_told
 from tapedown.exchange.delivery import Delivery
 from tapedown.exchange.delivery_tables import Flat, Rounded, Tables
 from tapedown.values.errors import TapedownError
+
+if TYPE_CHECKING:
+    from tapedown.exchange.recorded_tables import LongTable
 
 LONGEST_CELL = 32_767
 """Characters a cell takes (ECMA-376)."""
@@ -44,28 +47,43 @@ def xlsx_files(made: Tables) -> Iterator[tuple[str, bytes]]:
     """
     book = Workbook(write_only=True)
     bold = Font(bold=True)
-    _about(book, made.delivery)
+    left_out = [table for table in made.recorded if table.count > MOST_ROWS]
+    _about(book, made.delivery, left_out)
     for table in made.all:
         if len(table.rows) > MOST_ROWS:
             raise TooManyRows(table.name, len(table.rows))
-        _sheet(book, table, bold)
+        _sheet(book, table, table.rows, bold)
+    for long in made.recorded:
+        if long not in left_out:
+            _sheet(book, long, (row for rows in long.batches() for row in rows.iter_rows()), bold)
     out = io.BytesIO()
     book.save(out)
     yield "readings.xlsx", out.getvalue()
 
 
-def _about(book: Any, delivery: Delivery) -> None:
+def _about(book: Any, delivery: Delivery, left_out: Sequence[LongTable]) -> None:
     sheet = book.create_sheet("about")
     sheet.column_dimensions["A"].width = 24
     sheet.column_dimensions["B"].width = 80
     rows = [("title", delivery.title), *network_told(delivery).items()]
     rows += [("local time", "times in the sheets are local, in the zone above; a sheet's times cannot carry an offset")]
+    if any(well.series for well in delivery.wells):
+        rows += [("logger rows", "their times are UTC, so that none stands twice when clocks are put back")]
+    rows += [(table.name, too_long(table)) for table in left_out]
     for name, value in rows:
         settings = "; ".join(f"{k} {v}" for k, v in value.items()) if isinstance(value, dict) else value
         sheet.append([name.replace("_", " "), _text(sheet, str(settings or ""))])
 
 
-def _sheet(book: Any, table: Flat, bold: Font) -> None:
+def too_long(table: LongTable) -> str:
+    """Why a table has no sheet, and where it is."""
+    return (
+        f"{table.count:,} rows are more than the {MOST_ROWS:,} a sheet takes, so they are not in this book; "
+        f"{table.name}.csv of the format csv and {table.name}.parquet of geoparquet hold them all"
+    )
+
+
+def _sheet(book: Any, table: Flat | LongTable, rows: Iterable[tuple[Any, ...]], bold: Font) -> None:
     sheet = book.create_sheet(table.name.replace("_", " "))
     sheet.freeze_panes = "B2"
     for place, column in enumerate(table.columns, 1):
@@ -75,7 +93,7 @@ def _sheet(book: Any, table: Flat, bold: Font) -> None:
         cell.font = bold
     sheet.append(head)
     kinds = [column.kind for column in table.columns]
-    for row in table.rows:
+    for row in rows:
         sheet.append([_cell(sheet, kind, value) for kind, value in zip(kinds, row)])
 
 
@@ -94,7 +112,7 @@ def _cell(sheet: Any, kind: str, value: Any) -> Any:
 
 
 def _time(sheet: Any, value: str) -> Any:
-    """The local time: a sheet's times have no offset."""
+    """The time of day as it is written: a sheet's times have no offset."""
     moment = datetime.fromisoformat(value.replace("Z", "+00:00")).replace(tzinfo=None, microsecond=0)
     if moment.year < 1901:
         return _text(sheet, value)

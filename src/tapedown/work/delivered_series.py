@@ -1,73 +1,141 @@
-"""What loggers recorded, as it is handed on: every row of a corrected series, and its daily means."""
+"""What loggers recorded, as it is handed on: a corrected series and its daily means, their rows left in the cache."""
 
 from __future__ import annotations
 
-from typing import Any
+import os
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
+from pathlib import Path
+from tempfile import mkstemp
 
 import polars as pl
 
 from tapedown.engine.student import coverage_factor
-from tapedown.exchange.delivery import Series
+from tapedown.exchange.delivery import Recorded
+from tapedown.exchange.recorded import DAILY, ROWS, Source, texts_of
+from tapedown.record import Held
 from tapedown.values.results import GOOD, MANY, MISSING
-from tapedown.work.logger_series import Corrected, corrected, daily
-from tapedown.work.networks import OpenNetwork
-from tapedown.work.wells import WellFile, series_of
+from tapedown.work.history import History, history_of
+from tapedown.work.logger_series import Corrected, Story, corrected_among, daily, named_by, told_story
+from tapedown.work.networks import GearShelf, OpenNetwork
+from tapedown.work.refusals import NoSuchWell
+from tapedown.work.wells import WellFile, file_of, series_of
 
 LEVEL = "depth_to_water_below_land_surface"
-WITH_OFFSET = "%Y-%m-%dT%H:%M:%S%:z"
 
 
-def delivered_series(network: OpenNetwork, file: WellFile) -> tuple[Series, ...]:
+class Stories:
+    """What is said of the series of a network, from entries that were read once; each well worked out at most once."""
+
+    def __init__(self, network: OpenNetwork, held: Mapping[str, Sequence[Held]], shelf: GearShelf) -> None:
+        self._network, self._held, self._shelf = network, held, shelf
+        self._histories: dict[str, History] = {}
+        self._told: dict[tuple[str, str], Story] = {}
+
+    def history(self, code: str) -> History:
+        """The history of a well. Raises NoSuchWell."""
+        if code not in self._held:
+            raise NoSuchWell(code, [])
+        if code not in self._histories:
+            file = file_of(code, self._held[code], self._network)
+            self._histories[code] = history_of(file, self._network, self._shelf)
+        return self._histories[code]
+
+    def of(self, code: str, name: str) -> Story:
+        """What is said of a series. Raises NoSuchWell, NoSuchSeries."""
+        if (code, name) not in self._told:
+            well = self.history(code)
+            self._told[code, name] = told_story(well.file, name, well.rows)
+        return self._told[code, name]
+
+    def behind(self, code: str) -> set[str]:
+        """Wells, this one among them, whose entries decide the series of a well."""
+        found, left = set[str](), [(code, name) for name in series_of(self.history(code).file)]
+        seen = set(left)
+        while left:
+            well, name = left.pop()
+            found.add(well)
+            others = {(other.partition("/")[0], other.partition("/")[2]) for other in named_by(self.of(well, name))}
+            left += others - seen
+            seen |= others
+        return found
+
+    def close(self) -> None:
+        """Let go of the entries; what was told already stays, for rows that are opened later."""
+        self._held, self._histories = {}, {}
+
+
+def delivered_series(network: OpenNetwork, file: WellFile, stories: Stories) -> tuple[Recorded, ...]:
     """The logger series of a well that are depths to water, each with its daily means; a barometer's is left out."""
-    found: list[Series] = []
+    found: list[Recorded] = []
     for name in series_of(file):
-        series = corrected(network, file.code, name)
-        rows = series.rows.select("time", "depth_m", "u_depth_m", "flag", "quality").collect()
-        if rows["depth_m"].null_count() < rows.height:
-            found += [_rows(network, file.code, name, rows), _daily_means(network, file.code, name, series)]
+        again = partial(corrected_among, network, file.code, name, stories.of)
+        series = again()
+        if series.rows.select(pl.col("depth_m").is_not_null().any()).collect().item():
+            level = partial(_recorded, network, series, name)
+            found.append(level(ROWS, "UTC", lambda again=again: _levels(network, again())))
+            found.append(level(DAILY, network.facts.zone, lambda again=again: _daily_means(network, again())))
     return tuple(found)
 
 
-def _rows(network: OpenNetwork, code: str, name: str, rows: pl.DataFrame) -> Series:
-    times = rows["time"].dt.replace_time_zone("UTC").dt.strftime(WITH_OFFSET)
-    return Series(
-        code,
-        LEVEL,
-        "logger",
-        tuple(times.to_list()),
-        tuple(_finite(rows["depth_m"])),
-        tuple(_finite(rows["u_depth_m"] * _factor(network))),
-        tuple(word or MISSING for word in rows["quality"].to_list()),
-        notes=tuple(f"logger; QARTOD flag {flag}" for flag in rows["flag"].to_list()),
-        name=name,
+def _recorded(
+    network: OpenNetwork, series: Corrected, name: str, kind: str, zone: str, opened: Callable[[], pl.LazyFrame]
+) -> Recorded:
+    time = pl.col("time")
+    ends = opened().select(pl.len().alias("count"), time.first().alias("first"), time.last().alias("last")).collect()
+    first, last = texts_of(ends["first"], zone)[0], texts_of(ends["last"], zone)[0]
+    source = Source(f"{series.place.name} {_daily_name(network) if kind == DAILY else ''}", opened)
+    return Recorded(series.story.file.code, LEVEL, kind, name, zone, int(ends["count"][0]), first, last, source)
+
+
+def _levels(network: OpenNetwork, series: Corrected) -> pl.LazyFrame:
+    return series.rows.select(
+        "time",
+        pl.col("depth_m").fill_nan(None).alias("value_m"),
+        pl.col("u_depth_m").fill_nan(None).alias("u_m"),
+        (pl.col("u_depth_m").fill_nan(None) * _factor(network)).alias("expanded_m"),
+        pl.col("quality").fill_null(MISSING),
+        pl.col("flag").cast(pl.Int8),
     )
 
 
-def _daily_means(network: OpenNetwork, code: str, name: str, series: Corrected) -> Series:
-    days = daily(series, network)
-    midnight = (
-        days["day"]
-        .cast(pl.Datetime("us"))
-        .dt.replace_time_zone(network.facts.zone, ambiguous="earliest", non_existent="null")
+def _daily_means(network: OpenNetwork, series: Corrected) -> pl.LazyFrame:
+    """Daily means, kept beside the rows they are of once they were worked out."""
+    place = series.place / f"{_daily_name(network)}.parquet"
+    if not place.is_file():
+        days = daily(series, network)
+        handle, making = mkstemp(dir=series.place, prefix="making-")
+        os.close(handle)
+        days.with_columns(_beginnings(network.facts.zone)).write_parquet(making)
+        Path(making).replace(place)
+    mean = pl.col("mean_depth_m").fill_nan(None)
+    u_m = pl.col("u_mean_m").fill_nan(None)
+    return pl.scan_parquet(place).select(
+        "time",
+        mean.alias("value_m"),
+        u_m.alias("u_m"),
+        (u_m * _factor(network)).alias("expanded_m"),
+        pl.when(mean.is_null()).then(pl.lit(MISSING)).otherwise(pl.lit(GOOD)).alias("quality"),
+        pl.when(mean.is_null()).then(9).otherwise(1).cast(pl.Int8).alias("flag"),
+        "rows",
+        "share",
+        "shallowest_m",
+        "deepest_m",
     )
-    at = midnight.fill_null(strategy="forward").dt.strftime(WITH_OFFSET)
-    means = _finite(days["mean_depth_m"])
-    return Series(
-        code,
-        LEVEL,
-        "daily mean",
-        tuple(at.to_list()),
-        tuple(means),
-        tuple(_finite(days["u_mean_m"] * _factor(network))),
-        tuple(MISSING if mean is None else GOOD for mean in means),
-        notes=tuple(f"daily mean; of {count} rows" for count in days["rows"].to_list()),
-        name=name,
-    )
+
+
+def _daily_name(network: OpenNetwork) -> str:
+    share = network.settings.si("day_share_min")
+    return f"daily {network.facts.zone.replace('/', '-')} {share:g}"
+
+
+def _beginnings(zone: str) -> pl.Expr:
+    """When each day began, UTC; where the clocks skipped midnight, an hour after it."""
+    midnight = pl.col("day").cast(pl.Datetime("us"))
+    found = midnight.dt.replace_time_zone(zone, ambiguous="earliest", non_existent="null")
+    later = (midnight + pl.duration(hours=1)).dt.replace_time_zone(zone, ambiguous="earliest", non_existent="null")
+    return found.fill_null(later).dt.convert_time_zone("UTC").dt.replace_time_zone(None).alias("time")
 
 
 def _factor(network: OpenNetwork) -> float:
     return float(coverage_factor(MANY, network.settings.si("coverage")))
-
-
-def _finite(column: pl.Series) -> list[Any]:
-    return column.fill_nan(None).to_list()

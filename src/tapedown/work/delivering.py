@@ -148,9 +148,16 @@ def _keep(folder: Path, path: str, pieces: Iterable[bytes]) -> Piece:
     return Piece(path, size, digest.hexdigest())
 
 
+_LOGGERS = """
+What loggers recorded is in the formats csv, geoparquet, waterml and netcdf whole, and in xlsx as far as a sheet takes
+it; the daily means are in each of them. Geojson, geopackage and groundwaterml hold readings by hand alone.
+"""
+
+
 def _read_me(delivery: Delivery, formats: Sequence[str]) -> str:
     network, readings = delivery.network, sum(len(well.readings) for well in delivery.wells)
     known = f"As known at {delivery.as_of}." if delivery.as_of else f"As known at {delivery.made_at}."
+    loggers = any(well.series for well in delivery.wells)
     return f"""{delivery.title}
 
 {len(delivery.wells)} wells, {readings} readings. {known}
@@ -161,6 +168,6 @@ Columns that end in _m are in metres at full precision; rounded columns are as t
 the expanded uncertainty beside them. Times carry their offset; the wells lie in the zone {network.zone}. Where the time
 of day is not known, noon stands for it and the reading says so. A dry well has no level: it is deeper than the depth
 given. A quality that is not "good" has its reasons in the findings.
-
+{_LOGGERS if loggers else ""}
 {NAME} holds the SHA-256 of every file. To check this delivery: tapedown verify --delivery THIS-FOLDER
 """

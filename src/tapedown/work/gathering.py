@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import difflib
 import itertools
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime, time, timedelta, timezone
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from tapedown.engine.methods import ENGINE_VERSION
 from tapedown.exchange.delivery import DatedPoint, Delivered, DeliveredWell, Delivery
@@ -25,6 +25,9 @@ from tapedown.work.refusals import NoSuchWell
 from tapedown.work.rounds import held_by_well
 from tapedown.work.signing import delivery
 from tapedown.work.wells import WellFile, file_of, point_fact
+
+if TYPE_CHECKING:
+    from tapedown.work.delivered_series import Stories
 
 
 def gather(
@@ -55,16 +58,12 @@ def gather(
         if code not in held:
             raise NoSuchWell(code, difflib.get_close_matches(code, held, n=3))
     codes = [code for code in sorted(held) if not wells or code in wells]
-    found = []
+    found, well_of = [], _Wells(network, held, shelf)
     for done, code in enumerate(codes):
         if done % 100 == 0:
             watch(Progress("wells worked out", done, len(codes)))
-        well = delivered_well(code, held[code], network, shelf)
-        if any(one.entry.kind == "logger file" for one in held[code]):
-            from tapedown.work.delivered_series import delivered_series  # columns: half a second to load
-
-            well = well._replace(series=delivered_series(network, file_of(code, held[code], network)))
-        found.append(well)
+        found.append(well_of(code))
+    well_of.close()
     signed = delivery(network)
     head = signed.tree_head if signed else ""
     return delivery_of(network, found, units=units, tree_head=head, clock=clock)._replace(chosen=bool(wells))
@@ -91,12 +90,51 @@ def delivery_of(
     )
 
 
-def delivered_well(code: str, held: Sequence[Held], network: OpenNetwork, shelf: GearShelf) -> DeliveredWell:
-    """One well from the entries about it; what was struck is left out."""
-    told = history_of(file_of(code, held, network), network, shelf)
+class _Wells:
+    """Wells worked out from entries that were read once. Calling it gives the well of a code."""
+
+    def __init__(self, network: OpenNetwork, held: Mapping[str, Sequence[Held]], shelf: GearShelf) -> None:
+        self._network, self._held, self._shelf = network, held, shelf
+        self._stories: Stories | None = None
+
+    def __call__(self, code: str) -> DeliveredWell:
+        """The well; what was struck is left out."""
+        held = self._held[code]
+        if not _has_logger(held):
+            file = file_of(code, held, self._network)
+            return _well(history_of(file, self._network, self._shelf), held, self._network)
+        from tapedown.work.delivered_series import delivered_series  # columns: half a second to load
+
+        stories = self.stories()
+        told = stories.history(code)
+        return _well(told, held, self._network)._replace(series=delivered_series(self._network, told.file, stories))
+
+    def stories(self) -> Stories:
+        """What is said of the series of the network."""
+        if self._stories is None:
+            from tapedown.work.delivered_series import Stories
+
+            self._stories = Stories(self._network, self._held, self._shelf)
+        return self._stories
+
+    def behind(self, code: str) -> set[str]:
+        """Wells whose entries decide what is told of a well, this one among them."""
+        return {code, *(self.stories().behind(code) if _has_logger(self._held[code]) else ())}
+
+    def close(self) -> None:
+        """Let go of the entries."""
+        if self._stories is not None:
+            self._stories.close()
+
+
+def _has_logger(held: Iterable[Held]) -> bool:
+    return any(one.entry.kind == "logger file" for one in held)
+
+
+def _well(told: History, held: Sequence[Held], network: OpenNetwork) -> DeliveredWell:
     file = told.file
     return DeliveredWell(
-        code,
+        file.code,
         min(one.entry.written_at for one in held),
         file.identity,
         file.in_force("position", ""),
@@ -156,8 +194,12 @@ def full_time(measured_at: str, zone_name: str) -> tuple[str, bool]:
     return moment.isoformat(timespec="microseconds" if moment.microsecond else "seconds"), known
 
 
+_Marks = tuple[tuple[str, str | None], ...]
+"""Entries about a well, each with what struck it: what is told of the well is the same while these are."""
+
+
 class Gatherer:
-    """Remembers the wells of the last delivery: gathers again only those about which something was written.
+    """Remembers the wells of the last delivery: gathers again only those whose entries, or whose barometer's, changed.
 
     Looks back in time are remembered too, the last few: a client asks for one page after another.
     """
@@ -166,7 +208,7 @@ class Gatherer:
 
     def __init__(self) -> None:
         self._shared: Any = None
-        self._wells: dict[str, tuple[tuple[tuple[str, str | None], ...], DeliveredWell]] = {}
+        self._wells: dict[str, tuple[dict[str, _Marks], DeliveredWell]] = {}
         self._whole: dict[str, tuple[tuple[Head, ...], Delivery]] = {}
 
     def delivery(self, network: OpenNetwork) -> Delivery:
@@ -182,13 +224,17 @@ class Gatherer:
         return found
 
     def _now(self, network: OpenNetwork) -> Delivery:
-        shelf = gear_shelf(network)
+        shelf, held = gear_shelf(network), held_by_well(network)
         shared = (shelf, network.settings, network.facts)
         before = self._wells if self._shared == shared else {}
-        fresh = {}
-        for code, held in sorted(held_by_well(network).items()):
-            told = tuple((one.entry.id, one.struck_by) for one in held)
+        marks = {code: tuple((one.entry.id, one.struck_by) for one in found) for code, found in held.items()}
+        fresh, well_of = {}, _Wells(network, held, shelf)
+        for code in sorted(held):
             kept = before.get(code)
-            fresh[code] = kept if kept and kept[0] == told else (told, delivered_well(code, held, network, shelf))
+            if kept is None or any(marks.get(other) != told for other, told in kept[0].items()):
+                well = well_of(code)
+                kept = {other: marks[other] for other in well_of.behind(code)}, well
+            fresh[code] = kept
+        well_of.close()
         self._shared, self._wells = shared, fresh
         return delivery_of(network, [well for _, well in fresh.values()], units=UNITS)

@@ -12,7 +12,8 @@ import json
 import os
 import shutil
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -83,16 +84,22 @@ class Story(NamedTuple):
         return (*(part for fact in self.treatments for part in fact.value.given), *self.tried)
 
 
+Told = Callable[[str, str], Story]
+"""Gives what is said of a series, by the code of its well and its name."""
+
+
 class Corrected(NamedTuple):
     """A corrected series as the cache holds it.
 
     rows   columns as in loggers.treat.Treated
     about  findings, checks with what they leave, segments, interval, as plain data
+    place  its folder, named by the digest of everything it rests on
     """
 
     story: Story
     rows: pl.LazyFrame
     about: dict[str, Any]
+    place: Path
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -108,13 +115,18 @@ def story_of(network: OpenNetwork, code: str, name: str) -> Story:
     NoSuchWell, NoSuchSeries
     """
     file = well_file(network, code)
+    return told_story(file, name, history_of(file, network, gear_shelf(network)).rows)
+
+
+def told_story(file: WellFile, name: str, rows: Iterable[Row]) -> Story:
+    """What the facts of a well and its readings worked out say of a series. Raises NoSuchSeries."""
     ours = [f for f in file.facts if isinstance(f.value, (LoggerFile, SeriesTreatment)) and f.value.series == name]
     ours.sort(key=lambda fact: (fact.entry.written_at, fact.entry.id))
     files = tuple(f for f in ours if isinstance(f.value, LoggerFile) and f.struck_by is None)
     if not files:
-        raise NoSuchSeries(f"{code}/{name}", [f"{code}/{known}" for known in series_of(file)])
+        raise NoSuchSeries(f"{file.code}/{name}", [f"{file.code}/{known}" for known in series_of(file)])
     done = [f for f in ours if isinstance(f.value, SeriesTreatment)]
-    levels = tuple(row for row in history_of(file, network, gear_shelf(network)).rows if _holds(row))
+    levels = tuple(row for row in rows if _holds(row))
     return Story(
         file,
         name,
@@ -139,7 +151,7 @@ def corrected(network: OpenNetwork, code: str, name: str) -> Corrected:
     ------
     NoSuchWell, NoSuchSeries, SeriesInACircle
     """
-    return _corrected(network, story_of(network, code, name))
+    return corrected_among(network, code, name, partial(story_of, network))
 
 
 def tried(network: OpenNetwork, story: Story, treatment: Treatment) -> Corrected:
@@ -158,16 +170,23 @@ def daily(series: Corrected, network: OpenNetwork) -> pl.DataFrame:
     return daily_values(series.rows, network.facts.zone, series.about["interval_s"], share_min).collect()
 
 
-def _corrected(network: OpenNetwork, story: Story) -> Corrected:
-    others = _others(network, story)
-    place = _cache(network) / _digest([story.full_name])[:16] / _digest(_inputs(network, story, others, ()))
+def corrected_among(network: OpenNetwork, code: str, name: str, told: Told) -> Corrected:
+    """The corrected series, where `told` knows what is said of it and of the series it leans on.
+
+    Raises
+    ------
+    NoSuchSeries, SeriesInACircle, and what `told` raises
+    """
+    story = told(code, name)
+    others = _others(story, told)
+    place = _cache(network) / _digest([story.full_name])[:16] / _digest(_inputs(network, story, told, ()))
     if not (place / "about.json").is_file():
-        _write(place, *_worked(network, story, others), network.settings)
+        _write(place, *_worked(network, story, others, told), network.settings)
     about = json.loads((place / "about.json").read_text(encoding="utf-8"))
-    return Corrected(story, pl.scan_parquet(place / "rows"), about)
+    return Corrected(story, pl.scan_parquet(place / "rows"), about, place)
 
 
-def _worked(network: OpenNetwork, story: Story, others: dict[str, Story]) -> tuple[Treated, list[Finding]]:
+def _worked(network: OpenNetwork, story: Story, others: dict[str, Story], told: Told) -> tuple[Treated, list[Finding]]:
     """The series treated, and what its raw rows show."""
     raw = _raw(network, story)
     kept = raw.rows
@@ -183,7 +202,7 @@ def _worked(network: OpenNetwork, story: Story, others: dict[str, Story]) -> tup
             air[name] = air_points(_raw(network, other).rows, other.given)
             found += barometer_account(air[name], name)
         else:
-            beside[name] = _depths(_corrected(network, other))
+            beside[name] = _depths(corrected_among(network, other.file.code, other.name, told))
     scene = Scene(network.settings, _checks(story, network), air, beside)
     return treat(raw.rows, story.given, scene, raw.look), found
 
@@ -196,14 +215,18 @@ def _air_names(given: Sequence[Treatment]) -> set[str]:
     return {part.series for part in given if isinstance(part, (Barometer, BarometricEfficiency))}
 
 
-def _others(network: OpenNetwork, story: Story) -> dict[str, Story]:
+def named_by(story: Story) -> set[str]:
+    """Full names of the series that this one's treatments lean on."""
+    tests = {part.neighbour for part in story.given if isinstance(part, QualityTests) and part.neighbour}
+    return _air_names(story.given) | tests
+
+
+def _others(story: Story, told: Told) -> dict[str, Story]:
     """The series this one's treatments name, by full name."""
-    names = _air_names(story.given)
-    names |= {part.neighbour for part in story.given if isinstance(part, QualityTests) and part.neighbour}
     found = {}
-    for name in sorted(names):
+    for name in sorted(named_by(story)):
         code, _, series = name.partition("/")
-        found[name] = story_of(network, code, series)
+        found[name] = told(code, series)
     return found
 
 
@@ -231,12 +254,14 @@ def _checks(story: Story, network: OpenNetwork) -> tuple[Check, ...]:
     return tuple(found)
 
 
-def _inputs(network: OpenNetwork, story: Story, others: dict[str, Story], asked: tuple[str, ...]) -> list[Any]:
+def _inputs(network: OpenNetwork, story: Story, told: Told, asked: tuple[str, ...]) -> list[Any]:
     """Everything a corrected series rests on, as plain data."""
     path = (*asked, story.full_name)
     if story.full_name in asked:
-        told = " -> ".join(path)
-        raise SeriesInACircle(f"{told}: a series cannot be corrected by itself", hint="strike one of these treatments")
+        circle = " -> ".join(path)
+        raise SeriesInACircle(
+            f"{circle}: a series cannot be corrected by itself", hint="strike one of these treatments"
+        )
     return [
         ENGINE_VERSION,
         SERIES_VERSION,
@@ -244,7 +269,7 @@ def _inputs(network: OpenNetwork, story: Story, others: dict[str, Story], asked:
         [treatment_body(part) for part in story.given],
         [list(check) for check in _checks(story, network)],
         [network.unit, network.settings.changed],
-        {name: _inputs(network, other, _others(network, other), path) for name, other in others.items()},
+        {name: _inputs(network, other, told, path) for name, other in _others(story, told).items()},
     ]
 
 
