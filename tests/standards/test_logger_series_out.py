@@ -95,7 +95,7 @@ def test_a_sheet_too_short_for_the_rows_says_where_they_are(eleven: Delivery, mo
 def test_a_row_of_a_logger_carries_its_flag_and_an_instant(eleven: Delivery) -> None:
     one = next(one for one in eleven.wells[0].series if one.kind == "logger")
     rows = as_series(one)
-    assert len(rows.times) == len(rows.values_m) == len(rows.quality) == one.count > 10_000
+    assert len(rows.times) == len(rows.values_m) == len(rows.quality) == one.size > 10_000
     assert (rows.times[0], rows.times[-1]) == (one.first, one.last)
     assert rows.times[0].endswith("+00:00")
     assert {note.partition(" flag ")[0] for note in rows.notes} == {"logger; QARTOD"}

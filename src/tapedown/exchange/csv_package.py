@@ -54,7 +54,8 @@ def plain_text(text: str) -> str:
 
 def csv_files(made: Tables) -> Iterator[tuple[str, bytes]]:
     """The files of the folder: name and bytes."""
-    delivery, tables = made.delivery, [*made.all, *made.recorded]
+    delivery = made.delivery
+    tables: list[Flat | LongTable] = [*made.all, *made.recorded]
     for table in made.all:
         yield f"{table.name}.csv", csv_bytes(table)
     for long in made.recorded:

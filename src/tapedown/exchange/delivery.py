@@ -130,7 +130,7 @@ class Recorded(NamedTuple):
     kind      "logger" or "daily mean"
     name      of the logger's series
     zone      the zone its times are written in
-    count     how many rows it has
+    size      how many rows it has
     first     time of the first row, with seconds and an offset; last of the last
     source    where the rows are kept
     """
@@ -140,7 +140,7 @@ class Recorded(NamedTuple):
     kind: str
     name: str
     zone: str
-    count: int
+    size: int
     first: str
     last: str
     source: Source

@@ -16,7 +16,8 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterator, Sequence
-from datetime import timedelta
+from datetime import datetime, timedelta
+from itertools import accumulate
 from typing import Any, NamedTuple
 
 from tapedown.exchange.filter_functions import FUNCTIONS, BadFilter, Span, as_span, duration, ring
@@ -81,6 +82,60 @@ def _tokens(text: str) -> Iterator[_Token]:
             raise BadFilter(f"{text[at : at + 12]!r} at character {at + 1} cannot be read")
         yield _Token(found.lastgroup, found[found.lastgroup], found.start(found.lastgroup))
         at = found.end()
+
+
+class Window(NamedTuple):
+    """Times that a filter leaves at most, both ends among them; None for an open end. `whole`: it asks nothing else."""
+
+    begin: datetime | None = None
+    end: datetime | None = None
+    whole: bool = False
+
+
+def window_of(text: str) -> Window:
+    """The window that a filter draws around the time of an observation, as far as it is said by `and` alone.
+
+    Example
+    -------
+    >>> window_of("phenomenonTime ge 2026-05-14T00:00:00Z and result gt 5").whole
+    False
+    """
+    tokens = list(_tokens(text))
+    depths = list(accumulate((token.text == "(") - (token.text == ")") for token in tokens))
+    if any(t.text == "or" and depth == 0 and t.kind == "name" for t, depth in zip(tokens, depths)):
+        return Window()
+    parts: list[list[_Token]] = [[]]
+    for token, depth in zip(tokens, depths):
+        if token.text == "and" and depth == 0 and token.kind == "name":
+            parts.append([])
+        else:
+            parts[-1].append(token)
+    begins, ends, whole = [], [], True
+    for part in parts:
+        begin, end = _ends(part)
+        begins += [begin] if begin else []
+        ends += [end] if end else []
+        whole = whole and (begin or end) is not None
+    return Window(max(begins, default=None), min(ends, default=None), whole)
+
+
+def _ends(part: Sequence[_Token]) -> tuple[datetime | None, datetime | None]:
+    """The first and the last time that `phenomenonTime ge TIME` leaves; None, None for anything else."""
+    if len(part) != 3 or part[0].text not in {"phenomenonTime", "resultTime"} or part[2].kind != "time":
+        return None, None
+    span = as_span(part[2].text)
+    if span is None:
+        return None, None
+    return {
+        "ge": (span.end, None),
+        "gt": (span.end + _TICK, None),
+        "le": (None, span.begin),
+        "lt": (None, span.begin - _TICK),
+        "eq": (span.begin, span.begin) if span.begin == span.end else (None, None),
+    }.get(part[1].text, (None, None))
+
+
+_TICK = timedelta(microseconds=1)
 
 
 class _Reader:

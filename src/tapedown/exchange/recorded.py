@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from tapedown.exchange.delivery import Delivery, Recorded, Series
 
@@ -42,7 +42,7 @@ def recorded_of(delivery: Delivery, kind: str) -> list[Recorded]:
 def batches(series: Recorded, rows: int = A_BATCH) -> Iterator[pl.DataFrame]:
     """The rows of a series in order, some at a time."""
     kept = series.source.opened()
-    for start in range(0, series.count, rows):
+    for start in range(0, series.size, rows):
         yield kept.slice(start, rows).collect()
 
 

@@ -42,7 +42,7 @@ class LongTable(NamedTuple):
     """A table whose rows come in batches: frames with a column for each of `columns`, `time` as text with its offset.
 
     key, belongs  as of a Flat
-    count         how many rows
+    size          how many rows
     """
 
     name: str
@@ -50,7 +50,7 @@ class LongTable(NamedTuple):
     columns: tuple[Column, ...]
     key: tuple[str, ...]
     belongs: dict[str, tuple[str, str]]
-    count: int
+    size: int
     batches: Callable[[], Iterator[pl.DataFrame]]
 
 
@@ -75,13 +75,18 @@ def _table(
             for rows in batches(one):
                 yield _named(rows, one, columns, kept, zone)
 
-    count = sum(one.count for one in series)
-    return LongTable(name, meaning, columns, ("well", "series", "time"), {"well": ("wells", "well")}, count, frames)
+    size = sum(one.size for one in series)
+    return LongTable(name, meaning, columns, ("well", "series", "time"), {"well": ("wells", "well")}, size, frames)
 
 
 def _named(
     rows: pl.DataFrame, one: Recorded, columns: tuple[Column, ...], kept: tuple[str, ...], zone: str
 ) -> pl.DataFrame:
-    whose = (pl.lit(one.well), pl.lit(one.name), pl.Series(texts_of(rows["time"], one.zone), dtype=pl.String))
-    parts = (*whose, pl.lit(zone), *(pl.col(name) for name in kept))
-    return rows.select(part.alias(column.name) for part, column in zip(parts, columns))
+    data: list[pl.Series] = [
+        pl.Series([one.well], dtype=pl.String).new_from_index(0, rows.height),
+        pl.Series([one.name], dtype=pl.String).new_from_index(0, rows.height),
+        pl.Series(texts_of(rows["time"], one.zone), dtype=pl.String),
+        pl.Series([zone], dtype=pl.String).new_from_index(0, rows.height),
+        *(rows[name] for name in kept),
+    ]
+    return pl.DataFrame([part.alias(column.name) for part, column in zip(data, columns)])

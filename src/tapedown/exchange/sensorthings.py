@@ -18,13 +18,16 @@ from tapedown.exchange.delivery import (
     Delivered,
     DeliveredWell,
     Delivery,
+    Recorded,
     Series,
     reported,
     reported_expanded,
     said,
 )
 from tapedown.exchange.features import map_place
-from tapedown.exchange.quantities import BY_KEY, QUANTITIES, all_series
+from tapedown.exchange.filter_functions import as_span
+from tapedown.exchange.observed import LoggedRun, Order, Wanted
+from tapedown.exchange.quantities import BY_KEY, QUANTITIES, by_hand
 from tapedown.exchange.words_of_standards import QARTOD, quality_uri
 
 SETS = {
@@ -128,9 +131,10 @@ class Store:
     def __init__(self, delivery: Delivery) -> None:
         self.delivery = delivery
         self.wells = {well.code: well for well in delivery.wells}
-        self.streams = {
-            _stream_id(series): (well, series) for well in delivery.wells for series in all_series(well) if series.times
-        }
+        self.streams: dict[str, tuple[DeliveredWell, Series | Recorded]] = {}
+        for well in delivery.wells:
+            listed: list[Series | Recorded] = [*by_hand(well), *well.series]
+            self.streams |= {_stream_id(series): (well, series) for series in listed if _size(series)}
         self.by_well: dict[str, list[str]] = {}
         for identity, (well, _) in self.streams.items():
             self.by_well.setdefault(well.code, []).append(identity)
@@ -142,30 +146,19 @@ class Store:
         return {row.entry.id: row for well in self.delivery.wells for row in well.readings}
 
     @cached_property
-    def _starts(self) -> list[tuple[int, str]]:
-        """Where each series begins when all observations stand in one row."""
-        found, total = [], 0
-        for identity, (_, series) in self.streams.items():
-            found.append((total, identity))
-            total += len(series.times)
-        return found
-
-    @cached_property
-    def _total(self) -> int:
-        return sum(len(series.times) for _, series in self.streams.values())
-
-    @cached_property
-    def _observations(self) -> dict[str, tuple[str, int]]:
+    def _read(self) -> dict[str, tuple[str, Series, int]]:
+        """Observations by hand: which stream, and their place in it."""
         return {
-            _observation_id(identity, series, place): (identity, place)
+            _observation_id(identity, series, place): (identity, series, place)
             for identity, (_, series) in self.streams.items()
+            if isinstance(series, Series)
             for place in range(len(series.times))
         }
 
     def all_of(self, set_name: str) -> Related:
         """Every entity of a set. Raises KeyError for a set that is none."""
         if set_name == "Observations":
-            return Related(self._total, self._nth)
+            return self.observations(list(self.streams))
         return self._listed(set_name, self._ids(set_name))
 
     def _ids(self, set_name: str) -> list[str]:
@@ -180,15 +173,31 @@ class Store:
             "FeaturesOfInterest": list(self.wells),
         }[set_name]
 
-    def _nth(self, number: int) -> Entity:
-        from bisect import bisect_right
+    def observations(self, streams: list[str]) -> Observations:
+        """The observations of some streams, one stream after another."""
+        return Observations([self._run(identity) for identity in streams])
 
-        start, identity = self._starts[bisect_right(self._starts, (number, "\U0010ffff")) - 1]
-        return self._observation(identity, number - start)
-
-    def _observation(self, stream: str, place: int) -> Entity:
+    def _run(self, stream: str) -> Related | LoggedRun:
         well, series = self.streams[stream]
-        return Entity(self, "Observations", _observation_id(stream, series, place), (stream, well, series, place))
+        if isinstance(series, Series):
+            return Related(len(series.times), lambda place: self._observation(stream, series, place))
+
+        def make(row: dict[str, Any]) -> Entity:
+            return Entity(self, "Observations", f"{stream} {row['time']}", (stream, well, row))
+
+        return LoggedRun(series, make)
+
+    def _observation(self, stream: str, series: Series, place: int) -> Entity:
+        well = self.streams[stream][0]
+        return Entity(self, "Observations", _observation_id(stream, series, place), (stream, well, place))
+
+    def _recorded(self, identity: str) -> Entity | None:
+        """The observation of a logger whose id this is: its stream and its time."""
+        stream, _, time = identity.rpartition(" ")
+        run = self._run(stream) if stream in self.streams else None
+        span = as_span(time)
+        found = run.at(span.begin) if isinstance(run, LoggedRun) and span else None
+        return found if found and found.id == identity else None
 
     def _listed(self, set_name: str, ids: list[str]) -> Related:
         return Related(len(ids), lambda place: self._entity(set_name, ids[place]))
@@ -204,8 +213,8 @@ class Store:
     def one(self, set_name: str, identity: str) -> Entity | None:
         """The entity of an id, None where there is none. Raises KeyError for a set that is none."""
         if set_name == "Observations":
-            found = self._observations.get(identity)
-            return self._observation(*found) if found else None
+            found = self._read.get(identity)
+            return self._observation(*found) if found else self._recorded(identity)
         entity = self._entity(set_name, identity)
         if entity._about is None or (
             set_name in {"Locations", "HistoricalLocations"} and map_place(entity._about) is None
@@ -217,7 +226,7 @@ class Store:
         """Where a link of an entity leads."""
         name = entity.set_name
         if name == "Observations":
-            stream, well, _, _ = about
+            stream, well, _ = about
             return self._entity("Datastreams", stream) if link == "Datastream" else self._entity(
                 "FeaturesOfInterest", well.code)  # fmt: skip
         if name == "Datastreams":
@@ -228,19 +237,16 @@ class Store:
         if link == "Datastreams":
             return self._listed("Datastreams", self.by_well.get(entity.id, []))
         if link == "Observations":
-            ids = [
-                (i, place) for i in self.by_well.get(entity.id, []) for place in range(len(self.streams[i][1].times))
-            ]
-            return Related(len(ids), lambda number: self._observation(*ids[number]))
+            return self.observations(self.by_well.get(entity.id, []))
         if link == "Thing":
             return self._entity("Things", entity.id)
         here = [entity.id] if link == "Things" or map_place(about) else []
         return self._listed(link, here)
 
-    def _of_stream(self, identity: str, about: tuple[DeliveredWell, Series], link: str) -> Entity | Related:
+    def _of_stream(self, identity: str, about: tuple[DeliveredWell, Series | Recorded], link: str) -> Entity | Related:
         well, series = about
         if link == "Observations":
-            return Related(len(series.times), lambda place: self._observation(identity, place))
+            return self.observations([identity])
         return {
             "Thing": self._entity("Things", well.code),
             "Sensor": self._entity("Sensors", series.kind),
@@ -248,7 +254,84 @@ class Store:
         }[link]
 
 
-def _stream_id(series: Series) -> str:
+class Observations(Related):
+    """Observations of some streams: readings by hand one by one, those of loggers as their columns give them."""
+
+    def __init__(self, runs: list[Related | LoggedRun]) -> None:
+        self.runs = runs
+        super().__init__(sum(_length(run) for run in runs), self._nth)
+
+    def _nth(self, number: int) -> Entity:
+        return self.part(number, 1)[0]
+
+    def __iter__(self) -> Iterator[Entity]:
+        return self.each(Wanted())
+
+    def each(self, wanted: Wanted) -> Iterator[Entity]:
+        """Those that may be wanted, one after another. Raises TooMuchToLookAt."""
+        for run in self.runs:
+            yield from run.each(wanted) if isinstance(run, LoggedRun) else run
+
+    def part(self, start: int, most: int) -> list[Entity]:
+        """At most so many, from a place on."""
+        found: list[Entity] = []
+        for run in self.runs:
+            if start < _length(run) and len(found) < most:
+                found += part_of(run, Wanted(), start, most - len(found))[0]
+            start = max(0, start - _length(run))
+        return found
+
+    def looked_at(self, wanted: Wanted, most: int) -> int:
+        """How many entities an answer makes us look at, about."""
+        return sum(min(_length(run), most) if isinstance(run, LoggedRun) and wanted.by_columns else _length(run)
+                   for run in self.runs)  # fmt: skip
+
+    def chosen(self, wanted: Wanted, start: int, most: int) -> tuple[list[Entity], int]:
+        """A part of those that are wanted, and how many there are. Raises TooMuchToLookAt."""
+        if len(self.runs) == 1:
+            return part_of(self.runs[0], wanted, start, most)
+        found = [part_of(run, wanted, 0, start + most) for run in self.runs]
+        first = in_order([entity for part, _ in found for entity in part], wanted.order)
+        return first[start : start + most], sum(count for _, count in found)
+
+
+def in_order(entities: list[Entity], order: Order) -> list[Entity]:
+    """Entities in an order; those alike stay as they stand."""
+    for path, downwards in reversed(order):
+        entities.sort(key=lambda entity, path=path: _sortable(entity.value(path)), reverse=downwards)  # type: ignore[misc]
+    return entities
+
+
+def _sortable(value: Any) -> tuple[int, Any]:
+    """Values of one kind in their order, kinds one after another, nothing first."""
+    if value is None:
+        return (0, 0)
+    if isinstance(value, (int, float)):
+        return (1, value)
+    span = as_span(value)
+    return (2, span.begin.timestamp()) if span else (3, str(value))
+
+
+def _length(run: Related | LoggedRun) -> int:
+    return run.series.size if isinstance(run, LoggedRun) else run.count
+
+
+def part_of(run: Related | LoggedRun, wanted: Wanted, start: int, most: int) -> tuple[list[Entity], int]:
+    """A part of those that are wanted, and how many there are. Raises TooMuchToLookAt."""
+    if isinstance(run, LoggedRun) and (found := run.chosen(wanted, start, most)) is not None:
+        return found
+    if wanted.test is None and not wanted.order and isinstance(run, Related):
+        return run.part(start, most), run.count
+    looked = run.each(wanted) if isinstance(run, LoggedRun) else run
+    kept = in_order([entity for entity in looked if wanted.test is None or wanted.test(entity)], wanted.order)
+    return kept[start : start + most], len(kept)
+
+
+def _size(series: Series | Recorded) -> int:
+    return len(series.times) if isinstance(series, Series) else series.size
+
+
+def _stream_id(series: Series | Recorded) -> str:
     kind = "" if series.kind == "reading" else f" {series.kind} {series.name}"
     return f"{series.well} {series.quantity}{kind}"
 
@@ -290,14 +373,15 @@ def _historical(_store: Store, well: DeliveredWell) -> dict[str, Any]:
     return {"time": well.known_since}
 
 
-def _stream(store: Store, about: tuple[DeliveredWell, Series]) -> dict[str, Any]:
+def _stream(store: Store, about: tuple[DeliveredWell, Series | Recorded]) -> dict[str, Any]:
     well, series = about
-    of = BY_KEY[series.quantity]
-    span = f"{series.times[0]}/{series.times[-1]}"
-    properties = {"kind": series.kind, "positive": of.positive, "vertical_datum": series.datum or None,
+    of, read = BY_KEY[series.quantity], isinstance(series, Series)
+    span = f"{series.times[0]}/{series.times[-1]}" if isinstance(series, Series) else f"{series.first}/{series.last}"
+    datum = series.datum if isinstance(series, Series) else ""
+    properties = {"kind": series.kind, "positive": of.positive, "vertical_datum": datum or None,
                   "as_known_at": store.delivery.as_of or None}  # fmt: skip
     return {
-        "name": f"{well.code}: {of.title}",
+        "name": f"{well.code}: {of.title}" + ("" if read else f", {series.kind} of {series.name}"),
         "description": of.definition,
         "observationType": _MEASUREMENT,
         "unitOfMeasurement": {"name": "metre", "symbol": "m", "definition": "ucum:m"},
@@ -317,8 +401,13 @@ def _property(_store: Store, of: Any) -> dict[str, Any]:
     return {"name": of.title, "definition": of.uri, "description": of.definition, "properties": about}
 
 
-def _observation(store: Store, about: tuple[str, DeliveredWell, Series, int]) -> dict[str, Any]:
-    _, _, series, place = about
+def _observation(store: Store, about: tuple[str, DeliveredWell, int | dict[str, Any]]) -> dict[str, Any]:
+    stream, _, place = about
+    series = store.streams[stream][1]
+    if isinstance(place, dict):
+        return _logged(place)
+    if not isinstance(series, Series):
+        raise ValueError(f"{stream} is a logger's: its observations are rows, not places")
     value, quality = series.values_m[place], series.quality[place]
     parameters: dict[str, Any] = {"expanded_uncertainty_m": series.expanded_m[place]}
     if series.bounds_m and series.bounds_m[place] is not None:
@@ -331,6 +420,19 @@ def _observation(store: Store, about: tuple[str, DeliveredWell, Series, int]) ->
         "result": value if value is None or math.isfinite(value) else None,
         "resultQuality": {"word": quality, "uri": quality_uri(quality), "qartod_flag": QARTOD[quality]},
         "parameters": parameters,
+    }
+
+
+def _logged(row: dict[str, Any]) -> dict[str, Any]:
+    """A row of a logger, or a daily mean."""
+    more = ("rows", "share", "shallowest_m", "deepest_m")
+    return {
+        "phenomenonTime": row["time"],
+        "resultTime": row["time"],
+        "result": row["value_m"],
+        "resultQuality": {"word": row["quality"], "uri": quality_uri(row["quality"]), "qartod_flag": row["flag"]},
+        "parameters": {"u_m": row["u_m"], "expanded_uncertainty_m": row["expanded_m"]}
+        | {name: row[name] for name in more if name in row},
     }
 
 

@@ -14,16 +14,28 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NamedTuple
 from urllib.parse import quote
 
-from tapedown.exchange.filter_functions import BadFilter, as_span
-from tapedown.exchange.filter_grammar import Question, asked
-from tapedown.exchange.sensorthings import LINKS, SETS, Entity, NoSuchProperty, Related, Store
+from tapedown.exchange.filter_functions import BadFilter
+from tapedown.exchange.filter_grammar import Question, asked, window_of
+from tapedown.exchange.observed import TooMuchToLookAt, Wanted
+from tapedown.exchange.sensorthings import (
+    LINKS,
+    SETS,
+    Entity,
+    NoSuchProperty,
+    Observations,
+    Related,
+    Store,
+    part_of,
+)
 
 DEFAULT_TOP = 100
 MOST_TOP = 10_000
 MOST_EXPANDED = 200_000
 """Entities in one answer, expanded ones included; ours."""
 _SEGMENT = re.compile(r"([A-Za-z]+)(?:\((?:'((?:[^']|'')*)'|([^()']+))\))?", re.ASCII)
-_OPTIONS = {"$filter", "$expand", "$select", "$orderby", "$top", "$skip", "$count"}
+_OPTIONS = {"$filter", "$expand", "$select", "$orderby", "$top", "$skip", "$count", "$resultFormat"}
+DATA_ARRAY = "dataArray"
+_COMPONENTS = ("id", "phenomenonTime", "resultTime", "result", "resultQuality", "parameters")
 
 
 class BadQuestion(Exception):
@@ -44,6 +56,7 @@ class Options(NamedTuple):
     top: int | None = None
     skip: int = 0
     counted: bool = False
+    arrays: bool = False
     said: tuple[tuple[str, str], ...] = ()
 
 
@@ -82,8 +95,15 @@ def read_options(given: Mapping[str, str]) -> Options:
         _whole("$top", given["$top"]) if "$top" in given else None,
         _whole("$skip", given["$skip"]) if "$skip" in given else 0,
         count == "true",
+        _arrays(given.get("$resultFormat", "")),
         tuple(given.items()),
     )
+
+
+def _arrays(result_format: str) -> bool:
+    if result_format not in {"", DATA_ARRAY}:
+        raise BadQuestion(f"$resultFormat is {result_format[:20]!r}; known: {DATA_ARRAY}")
+    return bool(result_format)
 
 
 def _whole(name: str, text: str) -> int:
@@ -229,6 +249,8 @@ class Answer:
         if target.steps and isinstance(found, Entity):
             value = found.value(target.steps)
             return value if target.bare else {target.steps[-1]: value}
+        if options.arrays and (target.set_name != "Observations" or isinstance(found, Entity) or target.links):
+            raise BadQuestion(f"$resultFormat={DATA_ARRAY} is for several Observations")
         if isinstance(found, Entity):
             return self._entity(found, options)
         most = min(options.top if options.top is not None else DEFAULT_TOP, MOST_TOP)
@@ -238,11 +260,45 @@ class Answer:
             told["@iot.nextLink"] = with_option(url, options.skip + most)
         if target.links:
             return {**told, "value": [{"@iot.selfLink": self.link(entity)} for entity in entities]}
+        if options.arrays:
+            return {**told, "value": self._arrays(entities, options)}
         return {**told, "value": [self._entity(entity, options) for entity in entities]}
 
+    def _arrays(self, entities: list[Entity], options: Options) -> list[dict[str, Any]]:
+        """Observations as rows of bare values, stream by stream (18-088, clause 12, from memory)."""
+        unknown = set(options.select) - set(_COMPONENTS)
+        if options.expand or unknown:
+            raise BadQuestion(f"$resultFormat={DATA_ARRAY} takes no $expand, and $select of {', '.join(_COMPONENTS)}")
+        names = [name for name in _COMPONENTS if not options.select or name in options.select]
+        streams: dict[str, list[list[Any]]] = {}
+        for entity in entities:
+            stream = entity.related("Datastream")
+            if isinstance(stream, Entity):
+                row = [entity.id if name == "id" else entity.data[name] for name in names]
+                streams.setdefault(self.link(stream), []).append(row)
+        return [
+            {
+                "Datastream@iot.navigationLink": link,
+                "components": names,
+                "dataArray@iot.count": len(rows),
+                "dataArray": rows,
+            }
+            for link, rows in streams.items()
+        ]
+
     def _selected(self, found: Related, options: Options, most: int) -> tuple[list[Entity], int]:
-        self.looked += most if options.filter is None and not options.orderby else found.count
-        return selected(found, options, most)
+        wanted = _wanted(options)
+        if wanted == Wanted():
+            self.looked += most
+            return found.part(options.skip, most), found.count
+        if not isinstance(found, Observations):
+            self.looked += found.count
+            return part_of(found, wanted, options.skip, most)
+        self.looked += found.looked_at(wanted, options.skip + most)
+        try:
+            return found.chosen(wanted, options.skip, most)
+        except TooMuchToLookAt as error:
+            raise BadQuestion(str(error)) from None
 
     def link(self, entity: Entity) -> str:
         """Address of an entity."""
@@ -285,24 +341,13 @@ class Answer:
         return told
 
 
-def selected(found: Related, options: Options, most: int) -> tuple[list[Entity], int]:
-    """The entities of a page, and how many there are on all pages: filter, order, skip, top."""
-    if options.filter is None and not options.orderby:
-        return found.part(options.skip, most), found.count
-    kept = [entity for entity in found if options.filter is None or options.filter(entity.value) is True]
-    for path, downwards in reversed(options.orderby):
-        kept.sort(key=lambda entity, path=path: _sortable(entity.value(path)), reverse=downwards)  # type: ignore[misc]
-    return kept[options.skip : options.skip + most], len(kept)
-
-
-def _sortable(value: Any) -> tuple[int, Any]:
-    """Values of one kind in their order, kinds one after another, nothing first."""
-    if value is None:
-        return (0, 0)
-    if isinstance(value, (int, float)):
-        return (1, value)
-    span = as_span(value)
-    return (2, span.begin.timestamp()) if span else (3, str(value))
+def _wanted(options: Options) -> Wanted:
+    """Filter and order of a question, read for those who answer it."""
+    question = options.filter
+    if question is None:
+        return Wanted(order=options.orderby)
+    window = window_of(dict(options.said).get("$filter", ""))
+    return Wanted(window, lambda entity: question(entity.value) is True, options.orderby)
 
 
 def with_option(url: str, skip: int) -> str:
@@ -313,9 +358,13 @@ def with_option(url: str, skip: int) -> str:
 
 
 def root(base: str, sets: Sequence[str] = tuple(SETS)) -> dict[str, Any]:
-    """The service's first page. The addresses of the requirement classes (18-088, clause 2) are from memory."""
+    """The service's first page.
+
+    The addresses of the requirement classes (18-088, clause 2) are from memory: no text of the standard was at hand
+    when they were written. A client reads the entity sets and does not need them; they tell what is answered.
+    """
     part = "http://www.opengis.net/spec/iot_sensing/1.1/req"
-    conformance = [f"{part}/datamodel", f"{part}/resource-path/resource-path-to-entities", f"{part}/request-data"]
+    conformance = [f"{part}/datamodel", f"{part}/request-data", f"{part}/data-array"]
     return {
         "value": [{"name": name, "url": f"{base}/{name}"} for name in sets],
         "serverSettings": {"conformance": conformance},

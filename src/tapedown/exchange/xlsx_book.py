@@ -47,7 +47,7 @@ def xlsx_files(made: Tables) -> Iterator[tuple[str, bytes]]:
     """
     book = Workbook(write_only=True)
     bold = Font(bold=True)
-    left_out = [table for table in made.recorded if table.count > MOST_ROWS]
+    left_out = [table for table in made.recorded if table.size > MOST_ROWS]
     _about(book, made.delivery, left_out)
     for table in made.all:
         if len(table.rows) > MOST_ROWS:
@@ -78,7 +78,7 @@ def _about(book: Any, delivery: Delivery, left_out: Sequence[LongTable]) -> None
 def too_long(table: LongTable) -> str:
     """Why a table has no sheet, and where it is."""
     return (
-        f"{table.count:,} rows are more than the {MOST_ROWS:,} a sheet takes, so they are not in this book; "
+        f"{table.size:,} rows are more than the {MOST_ROWS:,} a sheet takes, so they are not in this book; "
         f"{table.name}.csv of the format csv and {table.name}.parquet of geoparquet hold them all"
     )
 

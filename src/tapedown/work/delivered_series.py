@@ -72,20 +72,35 @@ def delivered_series(network: OpenNetwork, file: WellFile, stories: Stories) -> 
         again = partial(corrected_among, network, file.code, name, stories.of)
         series = again()
         if series.rows.select(pl.col("depth_m").is_not_null().any()).collect().item():
-            level = partial(_recorded, network, series, name)
-            found.append(level(ROWS, "UTC", lambda again=again: _levels(network, again())))
-            found.append(level(DAILY, network.facts.zone, lambda again=again: _daily_means(network, again())))
+            found.append(_recorded(network, series, ROWS, "UTC", _Opened(network, again, _levels)))
+            found.append(_recorded(network, series, DAILY, network.facts.zone, _Opened(network, again, _daily_means)))
     return tuple(found)
 
 
+class _Opened:
+    """Calling it opens the rows, worked out again where the cache has let go of them."""
+
+    def __init__(
+        self,
+        network: OpenNetwork,
+        again: Callable[[], Corrected],
+        rows: Callable[[OpenNetwork, Corrected], pl.LazyFrame],
+    ) -> None:
+        self._network, self._again, self._rows = network, again, rows
+
+    def __call__(self) -> pl.LazyFrame:
+        return self._rows(self._network, self._again())
+
+
 def _recorded(
-    network: OpenNetwork, series: Corrected, name: str, kind: str, zone: str, opened: Callable[[], pl.LazyFrame]
+    network: OpenNetwork, series: Corrected, kind: str, zone: str, opened: Callable[[], pl.LazyFrame]
 ) -> Recorded:
     time = pl.col("time")
     ends = opened().select(pl.len().alias("count"), time.first().alias("first"), time.last().alias("last")).collect()
     first, last = texts_of(ends["first"], zone)[0], texts_of(ends["last"], zone)[0]
     source = Source(f"{series.place.name} {_daily_name(network) if kind == DAILY else ''}", opened)
-    return Recorded(series.story.file.code, LEVEL, kind, name, zone, int(ends["count"][0]), first, last, source)
+    story = series.story
+    return Recorded(story.file.code, LEVEL, kind, story.name, zone, int(ends["count"][0]), first, last, source)
 
 
 def _levels(network: OpenNetwork, series: Corrected) -> pl.LazyFrame:
