@@ -1,4 +1,4 @@
-"""What a logger recorded, as it is handed on: told in a few words, its rows left where they are kept until asked for."""
+"""What a logger recorded, as it is handed on: told in a few words, its rows left where they are until asked for."""
 
 from __future__ import annotations
 

@@ -407,7 +407,7 @@ def _observation(store: Store, about: tuple[str, DeliveredWell, int | dict[str, 
     if isinstance(place, dict):
         return _logged(place)
     if not isinstance(series, Series):
-        raise ValueError(f"{stream} is a logger's: its observations are rows, not places")
+        raise TypeError(f"{stream} is a logger's: its observations are rows, not places")
     value, quality = series.values_m[place], series.quality[place]
     parameters: dict[str, Any] = {"expanded_uncertainty_m": series.expanded_m[place]}
     if series.bounds_m and series.bounds_m[place] is not None:

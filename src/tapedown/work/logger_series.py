@@ -161,7 +161,7 @@ def tried(network: OpenNetwork, story: Story, treatment: Treatment) -> Corrected
     ------
     NoSuchWell, NoSuchSeries, SeriesInACircle
     """
-    return _corrected(network, story._replace(tried=(treatment,)))
+    return _corrected(network, story._replace(tried=(treatment,)), partial(story_of, network))
 
 
 def daily(series: Corrected, network: OpenNetwork) -> pl.DataFrame:
@@ -177,7 +177,10 @@ def corrected_among(network: OpenNetwork, code: str, name: str, told: Told) -> C
     ------
     NoSuchSeries, SeriesInACircle, and what `told` raises
     """
-    story = told(code, name)
+    return _corrected(network, told(code, name), told)
+
+
+def _corrected(network: OpenNetwork, story: Story, told: Told) -> Corrected:
     others = _others(story, told)
     place = _cache(network) / _digest([story.full_name])[:16] / _digest(_inputs(network, story, told, ()))
     if not (place / "about.json").is_file():
