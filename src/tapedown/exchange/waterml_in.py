@@ -7,7 +7,7 @@ in says it. A value without its unit, a time without its offset, NaN: the point 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from lxml import etree
@@ -24,6 +24,7 @@ from tapedown.exchange.incoming import (
 )
 from tapedown.exchange.quantities import BY_KEY, QUANTITIES
 from tapedown.exchange.table_errors import NotATable, TableTooLarge
+from tapedown.exchange.tables import Row
 from tapedown.exchange.xml_parts import tag
 from tapedown.values.units import from_si
 from tapedown.values.written import Written
@@ -149,7 +150,7 @@ class _Reader:
 
     def found(self) -> Found:
         """Wells first, then readings quantity by quantity."""
-        wells = [incoming_wells(f"{self.name}, wells", enumerate(self.wells.values(), 1))] if self.wells else []
+        wells = [incoming_wells(f"{self.name}, wells", _numbered(self.wells.values()))] if self.wells else []
         depths = {
             (r.well, r.time) for (key, _), rows in self.rows.items() if BY_KEY[key].positive == "down" for r in rows
         }
@@ -162,6 +163,10 @@ class _Reader:
             if rows
         ]
         return Found((*wells, *tables), tuple(self.aside))
+
+
+def _numbered(wells: Iterable[Mapping[str, str]]) -> list[tuple[Row, Mapping[str, str]]]:
+    return [(Row(number, ()), cells) for number, cells in enumerate(wells, 1)]
 
 
 def _href(element: etree._Element | None) -> str:

@@ -15,15 +15,17 @@ from typing import IO, Any, NamedTuple, cast
 
 from tapedown.exchange.data_package_in import DESCRIPTOR, LARGEST_DESCRIPTOR, read_data_package, read_descriptor
 from tapedown.exchange.formats import optional_packages
-from tapedown.exchange.incoming import Found, NotTaken
+from tapedown.exchange.incoming import Found, Incoming, NotTaken
 from tapedown.exchange.lines import Proposed
 from tapedown.exchange.manifest import NAME
 from tapedown.exchange.mapping import TableMapping
 from tapedown.exchange.package_errors import DeliveryUnsound
+from tapedown.exchange.tables import Row
+from tapedown.record import entries
 from tapedown.values.errors import TapedownError
 from tapedown.values.progress import Progress, Watch, unwatched
 from tapedown.work.delivering import ENTRIES_PATH
-from tapedown.work.importing import ImportReport, import_rows
+from tapedown.work.importing import ImportReport, LineReport, import_rows
 from tapedown.work.ink import Pen
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.packages import Handed, Package, open_package, verify_delivery, whole
@@ -31,6 +33,7 @@ from tapedown.work.refusals import UnreadableFile
 from tapedown.work.sending import Received, receive, receive_here
 
 LARGEST_FILE = 500_000_000
+_HERE = "the record holds this reading itself, as it was read"
 Place = str | Path | Handed
 """Where a package lies, or a file handed over."""
 
@@ -156,14 +159,32 @@ def take_in(
     """
     watch(Progress("reading the package"))
     found, origin = _found(place, said)
+    ids = _entries_here(network, found)
     foreseen: list[Proposed] = []
-    reports = [
-        import_rows(network, t.table, (t.name, origin), t.mapping, pen, dry_run=True, foreseen=foreseen, watch=watch)
-        for t in found.tables  # before a real run too: a mapping that does not fit shows before anything is written
-    ]
+
+    def taken(table: Incoming, **more: Any) -> ImportReport:
+        ours = {number for number, of in table.ids.items() if of in ids}
+        rows = [Row(row.number, (), _HERE, "nothing to do") if row.number in ours else row for row in table.table.rows]
+        left, name = table.table._replace(rows=rows), (table.name, origin)
+        report = import_rows(network, left, name, table.mapping, pen, watch=watch, **more)
+        return report._replace(lines=tuple(_there(line) if line.number in ours else line for line in report.lines))
+
+    # before a real run too: a mapping that does not fit shows before anything is written
+    reports = [taken(table, dry_run=True, foreseen=foreseen) for table in found.tables]
     if not dry_run:
-        reports = [import_rows(network, t.table, (t.name, origin), t.mapping, pen, watch=watch) for t in found.tables]
+        reports = [taken(table) for table in found.tables]
     return Taken(tuple(reports), found.not_taken)
+
+
+def _entries_here(network: OpenNetwork, found: Found) -> set[str]:
+    """Ids of entries that the record holds and tables of the package were made of."""
+    if not any(table.ids for table in found.tables):
+        return set()
+    return {held.entry.id for held in entries(network.record, kinds=("readings", "visit"), struck=True)}
+
+
+def _there(line: LineReport) -> LineReport:
+    return line._replace(outcome="already there", mend="")
 
 
 def _found(place: Place, said: Said) -> tuple[Found, str]:
