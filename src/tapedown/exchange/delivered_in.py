@@ -7,9 +7,10 @@ comes as it was reported, with what the table says of how it was read in words.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -34,6 +35,7 @@ Numbered = Sequence[tuple[Row, Cells]]
 """Rows with their cells by column name; cells are {} where the row could not be read."""
 NOISE_M = 9
 """Decimals of a length in m that may say something; what follows them is left by computing in ft."""
+_NUMBER = re.compile(r"[+-]?[0-9]{1,12}(\.[0-9]{1,30})?([eE][+-]?[0-9]{1,2})?")
 NOT_CARRIED = NotTaken(
     "what these tables do not carry",
     0,
@@ -74,13 +76,15 @@ def is_delivered(name: str, header: Sequence[str]) -> bool:
     return name in _KINDS and _KINDS[name].columns <= set(header)
 
 
+def _number(text: str) -> Decimal | None:
+    """A number of a table; None for what is none, and for one that nobody computed."""
+    return Decimal(text) if _NUMBER.fullmatch(text) else None
+
+
 def _length(metres: str) -> str:
     """A length in m as text, without the noise of computing: "14.630400000000002" is 14.6304 m."""
-    try:
-        plain = f"{Decimal(metres):.{NOISE_M}f}"
-    except InvalidOperation:
-        return metres
-    return f"{plain.rstrip('0').rstrip('.')} m"
+    number = _number(metres)
+    return metres if number is None else f"{f'{number:.{NOISE_M}f}'.rstrip('0').rstrip('.')} m"
 
 
 _WELL = {
@@ -185,21 +189,23 @@ def _reading(row: Row, found: Cells, key: str) -> ReadingRow:
 def _reported(found: Cells, stage: str) -> tuple[str, str]:
     """The depth as it was reported, with the digits of its step, and its unit; in ft where both are given."""
     for unit in ("ft", "m"):
-        value, step = (
-            found.get(f"{name}_{unit}", "") for name in (f"depth_{stage}_rounded", f"reporting_step_depth_{stage}")
-        )
-        if value and step:
-            digits = max(0, -int(Decimal(step).normalize().as_tuple().exponent))
-            return f"{Decimal(value):.{digits}f}", unit
+        value = found.get(f"depth_{stage}_rounded_{unit}", "")
+        step = found.get(f"reporting_step_depth_{stage}_{unit}", "")
+        number, size = _number(value), _number(step)
+        if number is not None and size:
+            return f"{number:.{max(0, -int(size.normalize().as_tuple().exponent))}f}", unit
         if value:
             return value, unit
     return "", ""
 
 
 def _u_without_last_digit(stated: str, value: str, unit: str) -> str:
-    """A standard uncertainty without the part of the last digit, which is added to every reading as it is worked out."""
+    """A standard uncertainty without the part of the last digit, which every reading gets as it is worked out."""
+    u = _number(stated)
+    if u is None:
+        return f"{stated} m"
     digit_m = to_si(10.0 ** -len(value.partition(".")[2]), unit, "length")
-    rest = float(stated) ** 2 - digit_m**2 / 12
+    rest = float(u) ** 2 - digit_m**2 / 12
     return f"{math.sqrt(rest):.{NOISE_M}f} m" if rest > 0 else ""
 
 

@@ -83,9 +83,8 @@ class Known:
 
     def named_at(self, kind: str, about: str, measured_at: str, name: str) -> Fact | None:
         """The newest fact with this name, of exactly this time."""
-        found = [
-            f for f in self._facts.get((kind, about), ()) if (f.measured_at, f.body.get("name")) == (measured_at, name)
-        ]
+        wanted = (measured_at, name)
+        found = [f for f in self._facts.get((kind, about), ()) if (f.measured_at, f.body.get("name")) == wanted]
         return found[-1] if found else None
 
     def in_force(self, kind: str, about: str, measured_at: str) -> Fact | None:

@@ -74,8 +74,9 @@ def well_lines(table: Table, mapping: TableMapping, known: Known, watch: Watch =
 def length_lines(table: Table, mapping: TableMapping, known: Known, watch: Watch = unwatched) -> list[Line]:
     """One Line for every row of a table of screens or of casings. Raises MappingDoesNotFit.
 
-    All screens (or casings) of a well become one construction, together with the depths the record knows already. It stands with
-    the first of the well's lines. When one of them cannot be read, none is taken: half of them would be a wrong fact.
+    All screens (or casings) of a well become one construction, together with what the record knows of it already. It
+    stands with the first of the well's lines. When one of them cannot be read, none is taken: half of them would be a
+    wrong fact.
     """
     reader = _LengthReader(table, mapping, known)
     rows = counted(table.rows, "lines read", watch)
