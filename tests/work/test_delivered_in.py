@@ -18,6 +18,7 @@ from tapedown.work.ink import Pen
 from tapedown.work.marrow_fen import build
 from tapedown.work.networks import OpenNetwork, start_network
 from tapedown.work.taking_in import Said, Taken, take_in
+from tests.work.conftest import SteppingClock
 
 
 @pytest.fixture(scope="module")
@@ -36,25 +37,35 @@ def package(fen: OpenNetwork, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return place
 
 
-@pytest.fixture(params=["csv", "geopackage"])
+@pytest.fixture(scope="module", params=["csv", "geopackage"])
 def place(request: pytest.FixtureRequest, package: Path) -> Path:
     return package if request.param == "csv" else package / "geopackage" / "wells.gpkg"
 
 
-@pytest.fixture
-def empty(tmp_path: Path, pen: Pen, fen: OpenNetwork) -> Iterator[OpenNetwork]:
+def start_empty(fen: OpenNetwork, place: Path, pen: Pen) -> OpenNetwork:
     """A record that holds nothing, of a network with the same unit, datum and zone."""
     facts = fen.facts._asdict() | {"name": "Copy", "settings": [row._asdict() for row in fen.facts.settings]}
-    network = start_network(tmp_path / "copy", facts, pen)
+    return start_network(place, facts, pen)
+
+
+@pytest.fixture
+def empty(tmp_path: Path, pen: Pen, fen: OpenNetwork) -> Iterator[OpenNetwork]:
+    """A record that holds nothing."""
+    network = start_empty(fen, tmp_path / "copy", pen)
     with network.record:
         yield network
 
 
-@pytest.fixture
-def pairs(fen: OpenNetwork, empty: OpenNetwork, pen: Pen, place: Path) -> list[tuple[DeliveredWell, DeliveredWell]]:
+@pytest.fixture(scope="module")
+def pairs(
+    fen: OpenNetwork, place: Path, tmp_path_factory: pytest.TempPathFactory
+) -> list[tuple[DeliveredWell, DeliveredWell]]:
     """Every well as it was and as it came back."""
-    take_in(empty, place, Said(), pen)
-    theirs, ours = gather(fen).wells, gather(empty).wells
+    pen = Pen("R. Alder", "desk", SteppingClock())
+    network = start_empty(fen, tmp_path_factory.mktemp("copies") / "copy", pen)
+    with network.record:
+        take_in(network, place, Said(), pen)
+        theirs, ours = gather(fen).wells, gather(network).wells
     assert [well.code for well in ours] == [well.code for well in theirs]
     return list(zip(theirs, ours))
 
@@ -99,6 +110,10 @@ def test_measuring_points_come_back_with_the_days_they_held(pairs: list[tuple[De
         assert listed[1] == listed[0]
 
 
+def when(row: Delivered) -> tuple[str, bool, str]:
+    return row.time, row.time_known, row.quantity
+
+
 def digits(row: Delivered, stage: str) -> tuple[str, str] | None:
     found, bound = row.result(stage), row.bound(stage)
     if found is None or row.value is None or bound is not None:
@@ -109,19 +124,17 @@ def digits(row: Delivered, stage: str) -> tuple[str, str] | None:
 def test_readings_come_back_with_the_same_digits_and_the_same_uncertainty(
     pairs: list[tuple[DeliveredWell, DeliveredWell]],
 ) -> None:
-    """The elevation follows from the depth as reported, so it may lie half a step from the one of the unrounded mean."""
+    """The elevation follows from the depth as reported, so it may lie half a step from that of the unrounded mean."""
     compared = 0
     for was, now in pairs:
-        assert [(row.time, row.time_known, row.quantity) for row in now.readings] == [
-            (row.time, row.time_known, row.quantity) for row in was.readings
-        ]
-        for before, after in zip(was.readings, now.readings):
+        assert sorted(map(when, now.readings)) == sorted(map(when, was.readings))
+        for before, after in zip(sorted(was.readings, key=when), sorted(now.readings, key=when)):
             assert digits(after, BELOW_LAND) == digits(before, BELOW_LAND), (was.code, before.time)
             assert set(before.conditions) <= set(after.conditions)
             high, low = before.result(ELEVATION), after.result(ELEVATION)
             assert (high is None) == (low is None)
             if high and low and before.value:
-                step_m = reporting_step(high, before.value.digits, "m")
+                step_m = 0.3048 * reporting_step(high, before.value.digits, "ft")
                 assert low.value_m == pytest.approx(high.value_m, abs=0.5 * step_m + 1e-9)
                 assert low.u_m == pytest.approx(high.u_m, abs=1e-6)
             compared += 1
