@@ -153,7 +153,8 @@ class _LengthReader:
             return [Line(number, "set aside", reason=why, mend="mend that line first") for number in lengths]
         first = {length: number for number, length in reversed(lengths.items())}
         ordered = tuple(sorted(first, key=lambda length: (length.top.si, length.bottom.si)))
-        nothing_else = Construction(None, None, (), (), None, None, (), "", "")._replace(**{self.what: ordered})
+        casings, screens = ((), ordered) if self.what == "screens" else (ordered, ())
+        nothing_else = Construction(None, None, casings, screens, None, None, (), "", "")
         leading, *others = lengths
         head = _told(leading, about, {"construction": nothing_else}, self.known)
         lines = [head]

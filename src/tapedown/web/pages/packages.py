@@ -45,7 +45,6 @@ PACKAGE_SENT = Form(
         Field("mapping", "text", "what the columns of that table, or of the layer, mean (TOML)"),
     ),
 )  # fmt: skip
-ASKED = ("quantity", "datum", "layer", "table")
 Numbered = tuple[PackageTable, PackageLine]
 
 
@@ -106,8 +105,8 @@ def _paper(request: Request, sent: Sent) -> tuple[PackagePaper, str]:
             kept = ""
     _, mapping = sent.files.get("mapping_file", ("", b""))
     text = mapping.decode("utf-8", "replace") if mapping else sent.text("mapping")
-    asked = [sent.text(field).strip() for field in ASKED]
-    return PackagePaper(name, data, *asked, mapping=text.replace("\r\n", "\n")), kept
+    quantity, datum, layer, table = (sent.text(field).strip() for field in ("quantity", "datum", "layer", "table"))
+    return PackagePaper(name, data, quantity, datum, layer, table, text.replace("\r\n", "\n")), kept
 
 
 def _looked(request: Request, paper: PackagePaper, watch: Watch) -> PackagePaper:
