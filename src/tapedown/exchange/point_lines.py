@@ -48,7 +48,7 @@ class _PointReader:
         point = self.point.read(row.cells)
         if point is None:
             raise LineAside("no height of the point was written", "write it, or take the line out")
-        since, found = self.since(row.cells)
+        since = self.since(row.cells)
         body = KINDS["measuring point"].body(point)
         number, before = self.first.setdefault((about, point.name, since), (row.number, str(body)))
         if number != row.number:
@@ -58,25 +58,25 @@ class _PointReader:
         held = self.known.named_at("measuring point", about, since, point.name)
         drafts, otherwise = filled(held, "measuring point", about, body, _WHY)
         drafts = [draft if held else draft._replace(measured_at=since) for draft in drafts]
-        return _told(row.number, drafts, [*found, *otherwise], otherwise)
+        return _told(row.number, drafts, otherwise)
 
 
-def _told(number: int, drafts: list[Proposed], findings: list[Finding], otherwise: list[Finding]) -> Line:
+def _told(number: int, drafts: list[Proposed], otherwise: list[Finding]) -> Line:
     if not drafts and otherwise:
         return Line(number, "set aside", (), (), otherwise[0].message, otherwise[0].hint)
     reason = "" if drafts else "the record says the same"
-    return Line(number, "enter" if drafts else "already there", tuple(drafts), tuple(findings), reason)
+    return Line(number, "enter" if drafts else "already there", tuple(drafts), tuple(otherwise), reason)
 
 
-def _since(columns: Columns, clock: Clock) -> Callable[[Cells], tuple[str, list[Finding]]]:
+def _since(columns: Columns, clock: Clock) -> Callable[[Cells], str]:
     date, time, read = columns.raw(clock.date), columns.raw(clock.time), clock_reader(clock)
 
-    def since(cells: Cells) -> tuple[str, list[Finding]]:
+    def since(cells: Cells) -> str:
         if not date(cells):
-            return "", []
+            return ""
         when = read(date(cells), time(cells))
         if when.problem:
             raise LineAside(when.problem, when.mend)
-        return when.measured_at, list(when.findings)
+        return when.measured_at
 
     return since
