@@ -12,6 +12,8 @@ from typing import Any
 import pytest
 
 from tapedown.exchange.delivery import Delivery
+from tapedown.exchange.quantities import all_series
+from tapedown.exchange.recorded import as_series
 from tapedown.record import heads
 from tapedown.work.delivering import deliver_zip
 from tapedown.work.gathering import gather
@@ -101,8 +103,15 @@ service = fsc.SensorThingsService(sys.argv[1])
 things = {t.id: [s.name for s in t.datastreams.entities] for t in service.things().query().expand("Datastreams").list()}
 deep = service.observations().query().filter("result gt 60").orderby("phenomenonTime").top(10).list()
 one = service.things().find("MF-07")
-every = sum(1 for _ in service.observations().query().top(200).list())
-print(json.dumps({"things": things, "deep": [o.result for o in deep], "one": one.description, "every": every}))
+named = "startswith(name, 'MF-11') and endswith(name, ', logger of level')"
+(stream,) = list(service.datastreams().query().filter(named).list())
+rows = [(o.phenomenon_time, o.result) for o in stream.get_observations().query()
+        .filter("phenomenonTime ge 2025-09-01T00:00:00Z").orderby("phenomenonTime", "ASC").top(40).list()]
+by_hand = sum(1 for _ in service.observations().query().filter("Datastream/Sensor/name eq 'readings by hand'")
+              .top(200).list())
+every = sum(1 for _ in service.observations().query().top(2000).list())
+print(json.dumps({"things": things, "deep": [o.result for o in deep], "one": one.description, "every": every,
+                  "by_hand": by_hand, "rows": rows}))
 """
 
 
@@ -116,8 +125,10 @@ def test_a_sensorthings_client_reads_things_streams_and_observations_over_pages(
     assert found["one"] == "Dry Lode"
     assert len(found["deep"]) > 20
     assert all(value > 60 for value in found["deep"])
-    from tapedown.exchange.quantities import all_series
-
-    assert found["every"] == sum(
-        len(series.times) for well in delivery.wells for series in all_series(well) if not series.name
-    )
+    by_hand = sum(len(series.times) for well in delivery.wells for series in all_series(well) if not series.name)
+    recorded = [series for well in delivery.wells for series in well.series]
+    assert found["by_hand"] == by_hand
+    assert found["every"] == by_hand + sum(series.size for series in recorded)
+    logger = as_series(next(series for series in recorded if series.kind == "logger"))
+    september = [(t, v) for t, v in zip(logger.times, logger.values_m) if t >= "2025-09-01"]
+    assert [tuple(row) for row in found["rows"]] == september

@@ -137,7 +137,7 @@ class LoggedRun(Related):
 
         key = pl.col(_COLUMNS[wanted.column]).cast(_kind(wanted.column))
         rows = _cut(self.series.source.opened().with_row_index("place"), wanted.bounds)
-        return rows.select(pl.col("place").cast(pl.Int64), key.alias("key")).collect()
+        return rows.select("place", key.alias("key")).collect()
 
     def at_places(self, places: list[int]) -> dict[int, Entity]:
         """The observations of these rows."""
@@ -145,7 +145,7 @@ class LoggedRun(Related):
 
         first, last = min(places), max(places)
         some = self.series.source.opened().slice(first, last - first + 1).with_row_index("place", first)
-        found = some.filter(pl.col("place").is_in(places)).collect(engine="streaming").sort("place")
+        found = some.filter(pl.col("place").is_in(places)).collect().sort("place")
         return dict(zip(found["place"].to_list(), self._entities(found.drop("place"))))
 
     def _within(self, bounds: Bounds) -> tuple[pl.LazyFrame, int]:
@@ -184,7 +184,8 @@ class Observations(Related):
         if wanted.order and len(self.runs) > 1:
             by_columns = wanted.by_columns and any(isinstance(run, LoggedRun) for run in self.runs)
             return _merged(self.runs, wanted, start, most) if by_columns else super().chosen(wanted, start, most)
-        found, count = list[Entity](), 0
+        found: list[Entity] = []
+        count = 0
         for run in self.runs:
             part, more = run.chosen(wanted, max(0, start - count), most - len(found))
             found, count = found + part, count + more
@@ -223,9 +224,12 @@ def _merged(runs: list[Related], wanted: Wanted, start: int, most: int) -> tuple
     import polars as pl
 
     keys = [run.keys(wanted) if isinstance(run, LoggedRun) else _keys(run, wanted) for run in runs]
-    told = pl.concat(key.with_columns(run=pl.lit(number)) for number, key in enumerate(keys))
+    told = pl.concat(key.with_columns(run=pl.lit(number, pl.UInt32)) for number, key in enumerate(keys))
     down = wanted.downwards
-    shown = told.sort("key", descending=down, nulls_last=down, maintain_order=True).slice(start, most)
+    ordered = told.select(
+        pl.arg_sort_by("key", descending=down, nulls_last=down, maintain_order=True).slice(start, most)
+    )
+    shown = told[ordered["key"]]
     entities: dict[tuple[int, int], Entity] = {}
     for number in shown["run"].unique():
         places = shown.filter(run=number)["place"].to_list()
@@ -245,7 +249,7 @@ def _keys(run: Related, wanted: Wanted) -> pl.DataFrame:
         for place, entity in enumerate(run)
         if wanted.test is None or wanted.test(entity)
     ]
-    return pl.DataFrame(passed, schema={"place": pl.Int64(), "key": _kind(wanted.column)}, orient="row")
+    return pl.DataFrame(passed, schema={"place": pl.get_index_type(), "key": _kind(wanted.column)}, orient="row")
 
 
 def _kind(column: str) -> pl.DataType:
