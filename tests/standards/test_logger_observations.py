@@ -199,6 +199,22 @@ def test_a_filter_that_has_to_look_at_too_much_asks_for_a_time(store: Store, mon
     assert ask(store, LOGGER, filter=f"phenomenonTime ge 2025-08-20 and {looked_at}", count="true")["@iot.count"] > 0
 
 
+@pytest.mark.parametrize(
+    ("options", "least", "most"),
+    [
+        ({"top": "10"}, 10, 10),
+        ({"top": "10", "orderby": "phenomenonTime desc"}, 10, 1000),
+        ({"top": "10", "filter": "parameters/u_m gt 0.006"}, 13_000, 20_000),
+    ],
+)
+def test_a_question_costs_what_it_makes_us_look_at(
+    store: Store, options: dict[str, str], least: int, most: int
+) -> None:
+    asked = Answer("http://fen")
+    asked.of(find(store, WELL), read_options({f"${name}": value for name, value in options.items()}), "http://fen")
+    assert least <= asked.looked <= most
+
+
 def test_the_numbers_are_those_of_the_export_and_of_the_csv_digit_for_digit(
     fen: OpenNetwork, store: Store, delivery: Delivery, logged: Recorded, tmp_path: Path
 ) -> None:

@@ -5,7 +5,7 @@ the one that runs north first. PROJ does the reckoning (extra formats); without 
 
 References
 ----------
-OGC 18-058r1 (Features, Part 2): a system is named by its address, its axes stand as its definition has them. From memory.
+OGC 18-058r1 (Features, Part 2), from memory: a system is named by its address; its axes stand as it defines them.
 """
 
 from __future__ import annotations

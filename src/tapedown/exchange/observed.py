@@ -54,7 +54,7 @@ class Wanted(NamedTuple):
 
 
 class Looks(NamedTuple):
-    """What an answer costs: entities that are looked at one by one, those among them that are rows of loggers."""
+    """What choosing costs: entities looked at one by one, or as dear, and those among them that are rows of loggers."""
 
     entities: int
     rows: int = 0
@@ -84,9 +84,9 @@ class Related:
         """Those that are wanted, as they stand."""
         return (entity for entity in self if wanted.test is None or wanted.test(entity))
 
-    def looks(self, wanted: Wanted, most: int) -> Looks:
-        """What it costs to choose `most`."""
-        return Looks(most if wanted.test is None and not wanted.order else self.count)
+    def looks(self, wanted: Wanted) -> Looks:
+        """What it costs to choose those that are wanted, before any is shown."""
+        return Looks(0 if wanted.test is None and not wanted.order else self.count)
 
 
 class LoggedRun(Related):
@@ -113,22 +113,23 @@ class LoggedRun(Related):
             return super().chosen(wanted, start, most)
         if wanted.column == "result":
             return _merged([self], wanted, start, most)
-        rows, count = self._within(wanted.bounds)
-        most = max(0, min(most, count - start))
-        if wanted.downwards:
-            return self._entities(rows.slice(count - start - most, most).collect())[::-1] if most else [], count
-        return self._entities(rows.slice(start, most).collect()) if most else [], count
+        count = self._count(wanted.bounds)
+        most = min(most, count - start)
+        if most <= 0:
+            return [], count
+        first = count - start - most if wanted.downwards else start
+        found = self._entities(self._rows(wanted.bounds).slice(first, most).collect())
+        return found[::-1] if wanted.downwards else found, count
 
     def kept(self, wanted: Wanted) -> Iterator[Entity]:
         """Those that are wanted, as they stand."""
         return (one for one in self._walked(wanted.bounds) if wanted.test is None or wanted.test(one))
 
-    def looks(self, wanted: Wanted, most: int) -> Looks:
-        """What it costs to choose `most`."""
+    def looks(self, wanted: Wanted) -> Looks:
+        """What it costs to choose those that are wanted, before any is shown."""
         if wanted.by_columns:
-            passed = self.count if wanted.bounds.each or wanted.order else 0
-            return Looks(most + passed // ROWS_LIKE_ONE)
-        count = self._within(wanted.bounds)[1]
+            return Looks(self.count // ROWS_LIKE_ONE if wanted.bounds.each or wanted.order else 0)
+        count = self._count(wanted.bounds)
         return Looks(count, count)
 
     def keys(self, wanted: Wanted) -> pl.DataFrame:
@@ -148,15 +149,17 @@ class LoggedRun(Related):
         found = some.filter(pl.col("place").is_in(places)).collect().sort("place")
         return dict(zip(found["place"].to_list(), self._entities(found.drop("place"))))
 
-    def _within(self, bounds: Bounds) -> tuple[pl.LazyFrame, int]:
+    def _rows(self, bounds: Bounds) -> pl.LazyFrame:
+        return _cut(self.series.source.opened(), bounds)
+
+    def _count(self, bounds: Bounds) -> int:
         import polars as pl
 
-        rows = _cut(self.series.source.opened(), bounds)
-        return rows, int(rows.select(pl.len()).collect().item()) if bounds.each else self.count
+        return int(self._rows(bounds).select(pl.len()).collect().item()) if bounds.each else self.count
 
     def _walked(self, bounds: Bounds) -> Iterator[Entity]:
-        rows, count = self._within(bounds)
-        for start in range(0, count, A_BATCH):
+        rows = self._rows(bounds)
+        for start in range(0, self._count(bounds), A_BATCH):
             yield from self._entities(rows.slice(start, A_BATCH).collect())
 
     def _entities(self, rows: pl.DataFrame) -> list[Entity]:
@@ -196,9 +199,9 @@ class Observations(Related):
         for run in self.runs:
             yield from run.kept(wanted)
 
-    def looks(self, wanted: Wanted, most: int) -> Looks:
-        """What it costs to choose `most`."""
-        told = [run.looks(wanted, most) for run in self.runs]
+    def looks(self, wanted: Wanted) -> Looks:
+        """What it costs to choose those that are wanted, before any is shown."""
+        told = [run.looks(wanted) for run in self.runs]
         return Looks(sum(one.entities for one in told), sum(one.rows for one in told))
 
 

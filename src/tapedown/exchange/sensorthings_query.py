@@ -281,8 +281,8 @@ class Answer:
 
     def _selected(self, found: Related, options: Options, most: int) -> tuple[list[Entity], int]:
         wanted = _wanted(options)
-        entities, rows = found.looks(wanted, most)
-        self.looked += entities
+        entities, rows = found.looks(wanted)
+        self.looked += entities + most
         self._rows += rows
         if self._rows > MOST_ROWS:
             raise BadQuestion(
