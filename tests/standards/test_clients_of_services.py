@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from tapedown.exchange.delivery import Delivery
+from tapedown.exchange.quantities import by_hand
 from tapedown.record import heads
 from tapedown.work.delivering import deliver_zip
 from tapedown.work.gathering import gather
@@ -116,8 +117,7 @@ def test_a_sensorthings_client_reads_things_streams_and_observations_over_pages(
     assert found["one"] == "Dry Lode"
     assert len(found["deep"]) > 20
     assert all(value > 60 for value in found["deep"])
-    from tapedown.exchange.quantities import all_series
-
-    assert found["every"] == sum(
-        len(series.times) for well in delivery.wells for series in all_series(well) if not series.name
-    )
+    by_hand_rows = sum(len(series.times) for well in delivery.wells for series in by_hand(well))
+    logged_rows = sum(series.size for well in delivery.wells for series in well.series)
+    assert logged_rows > 10_000
+    assert found["every"] == by_hand_rows + logged_rows

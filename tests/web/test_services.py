@@ -290,7 +290,7 @@ def test_filters_and_orders_go_through_links_and_into_parameters(desk: Browser) 
 @pytest.mark.parametrize(
     "query",
     ["$filter=foo eq 1", "$filter=result gt", "$top=-1", "$top=x", "$count=maybe", "$orderby=result sideways",
-     "$expand=Nothing", "$expand=Datastream(", "$select=colour", "$resultFormat=dataArray", "foo=1", "$top=1&$top=2",
+     "$expand=Nothing", "$expand=Datastream(", "$select=colour", "$resultFormat=heap", "foo=1", "$top=1&$top=2",
      "$filter=Datastream/Thing/Datastreams/name eq 'x'", "$expand=" + "Datastream($expand=Observations;" * 30],
 )  # fmt: skip
 def test_an_option_that_cannot_be_read_is_refused(desk: Browser, query: str) -> None:
