@@ -1,6 +1,6 @@
 """Systems of coordinates that map services answer in: WGS 84, its web map, and the projected ones a network names.
 
-Coordinates are kept here with the one that runs east first; `shown` turns them where the definition of a system has
+Coordinates are kept here with the one that runs east first; `turned` turns them where the definition of a system has
 the one that runs north first. PROJ does the reckoning (extra formats); without it only WGS 84 is left.
 
 References
