@@ -13,6 +13,7 @@ from urllib.parse import quote
 
 import pytest
 
+from tapedown.values.errors import TapedownError
 from tapedown.web.app import create_app
 from tapedown.web.security import new_doors
 from tapedown.web.services import counter
@@ -25,6 +26,7 @@ from tests.work.conftest import SteppingClock
 F, S = "/services/now/features", "/services/now/sensorthings/v1.1"
 CRS84 = "http://www.opengis.net/def/crs/OGC/1.3/CRS84"
 EPSG4326 = "http://www.opengis.net/def/crs/EPSG/0/4326"
+EPSG3857 = "http://www.opengis.net/def/crs/EPSG/0/3857"
 
 
 @pytest.fixture
@@ -72,7 +74,7 @@ def test_collections_tell_their_extent_and_their_systems(desk: Browser) -> None:
     assert [one["id"] for one in told["collections"]] == ["wells", "readings"]
     wells = desk.json(f"{F}/collections/wells")
     assert wells["extent"]["spatial"]["bbox"] == [[-76.3, 43.1, -76.2, 43.2]]
-    assert wells["crs"] == [CRS84, EPSG4326]
+    assert wells["crs"] == [CRS84, EPSG4326, EPSG3857]
     assert wells["storageCrs"] == CRS84
     assert wells == told["collections"][0]
     desk.get(f"{F}/collections/gauges", status=404)
@@ -136,11 +138,39 @@ def test_the_other_system_turns_the_axes_and_says_so(desk: Browser) -> None:
     "query",
     ["foo=1", "limit=0", "limit=-1", "limit=many", "limit=1&limit=2", "offset=x", "bbox=1,2,3", "bbox=a,b,c,d",
      "bbox=0,10,10,0", "bbox=nan,0,1,1", "datetime=soon", "datetime=2026-02-30", "datetime=2026-01-02/2026-01-01",
-     "datetime=..", "crs=EPSG:3857", "bbox-crs=x"],
+     "datetime=..", "crs=EPSG:3857", "bbox-crs=x", f"bbox=9,0,0,9&bbox-crs={quote(EPSG3857)}"],
 )  # fmt: skip
 def test_a_parameter_that_is_unknown_or_cannot_be_read_is_refused(desk: Browser, query: str) -> None:
     told = desk.get(f"{F}/collections/wells/items?{query}", status=400).json()
     assert told["error"]["message"]
+
+
+def test_a_system_that_is_not_offered_is_told_with_those_that_are(desk: Browser) -> None:
+    told = desk.get(f"{F}/collections/wells/items?bbox=1,2,3,4&bbox-crs=EPSG:2193", status=400).json()["error"]
+    (place,) = told["places"]
+    assert place["place"] == "bbox-crs"
+    assert "EPSG:2193" in place["message"]
+    for uri in (CRS84, EPSG4326, EPSG3857):
+        assert uri in place["mend"]
+
+
+def test_a_network_names_its_own_systems_and_hears_of_one_that_cannot_be(
+    desk: Browser, fen: OpenNetwork, pen: Pen
+) -> None:
+    own = EPSG4326.replace("4326", "32618")
+    desk.get(f"{F}/collections/wells/items?crs={quote(own)}", status=400)
+    change_settings(fen, {"map_systems": "32618, 999999, 4979"}, pen, "the county's maps")
+    page = desk.get(f"{F}/collections/wells/items?crs={quote(own)}")
+    assert page.headers["content-crs"] == f"<{own}>"
+    x, y = page.json()["features"][0]["geometry"]["coordinates"]
+    around = f"bbox={x - 1},{y - 1},{x + 1},{y + 1}&bbox-crs={quote(own)}"
+    assert ids(desk.json(f"{F}/collections/wells/items?{around}")) == ["MF-07"]
+    assert len(ids(desk.json(f"{F}/collections/readings/items?{around}"))) == 2
+    said = desk.json(F)["description"]
+    assert "EPSG:999999" in said
+    assert "EPSG:4979 (WGS 84 is no projected system" in said
+    with pytest.raises(TapedownError, match="not a whole number"):
+        change_settings(fen, {"map_systems": "UTM 18"}, pen, "a slip")
 
 
 def test_pages_without_parameters_refuse_them_too(desk: Browser) -> None:
@@ -290,7 +320,7 @@ def test_filters_and_orders_go_through_links_and_into_parameters(desk: Browser) 
 @pytest.mark.parametrize(
     "query",
     ["$filter=foo eq 1", "$filter=result gt", "$top=-1", "$top=x", "$count=maybe", "$orderby=result sideways",
-     "$expand=Nothing", "$expand=Datastream(", "$select=colour", "$resultFormat=dataArray", "foo=1", "$top=1&$top=2",
+     "$expand=Nothing", "$expand=Datastream(", "$select=colour", "$resultFormat=csv", "foo=1", "$top=1&$top=2",
      "$filter=Datastream/Thing/Datastreams/name eq 'x'", "$expand=" + "Datastream($expand=Observations;" * 30],
 )  # fmt: skip
 def test_an_option_that_cannot_be_read_is_refused(desk: Browser, query: str) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import struct
 from collections.abc import Iterator
-from datetime import UTC, datetime
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
@@ -14,8 +13,8 @@ import pyarrow.parquet as pq
 
 from tapedown.exchange.csv_package import network_told
 from tapedown.exchange.delivery import DeliveredWell, Delivery
-from tapedown.exchange.delivery_tables import Column, Flat, Tables
-from tapedown.exchange.features import map_place, plain_cell
+from tapedown.exchange.delivery_tables import Column, Flat, Rounded, Tables
+from tapedown.exchange.features import map_place
 
 if TYPE_CHECKING:
     from tapedown.exchange.recorded_tables import LongTable
@@ -27,6 +26,7 @@ _TYPES = {
     "flag": pa.bool_(),
     "time": pa.timestamp("ms", tz="UTC"),
 }
+_TO_MICROSECONDS = pa.timestamp("us", tz="UTC")
 GEOMETRY = "geometry"
 _BOX = pa.struct([(name, pa.float64()) for name in ("xmin", "ymin", "xmax", "ymax")])
 
@@ -39,8 +39,7 @@ def point_wkb(place: tuple[float, float]) -> bytes:
 def arrow_table(table: Flat) -> pa.Table:
     """A table in columns; each field tells its unit and meaning. Times are UTC."""
     columns = list(zip(*table.rows)) if table.rows else [()] * len(table.columns)
-    arrays = [pa.array(_values(column, cells), _TYPES[column.kind]) for column, cells in zip(table.columns, columns)]
-    return pa.table(arrays, schema=_schema(table))
+    return pa.table([_array(*pair) for pair in zip(table.columns, columns)], schema=_schema(table))
 
 
 def _schema(table: Flat | LongTable) -> pa.Schema:
@@ -59,17 +58,27 @@ def _long_parquet(table: LongTable, facts: dict[str, str]) -> bytes:
     return out.getvalue()
 
 
-def _values(column: Column, cells: tuple[Any, ...]) -> list[Any]:
-    if column.kind == "time":
-        return [utc(cell) if cell else None for cell in cells]
+def _array(column: Column, cells: tuple[Any, ...]) -> pa.Array:
+    """A column; whole columns at a time, for a network may have a hundred thousand readings."""
     if column.kind == "text":
-        return [cell.encode("utf-8", "replace").decode() if cell is not None else None for cell in cells]
-    return [plain_cell(cell) for cell in cells]
+        return _texts(cells)
+    if column.kind == "time":
+        return _texts(tuple(cell or None for cell in cells)).cast(_TO_MICROSECONDS).cast(_TYPES["time"], safe=False)
+    return _numbers(cells, _TYPES[column.kind])
 
 
-def utc(text: str) -> datetime:
-    """A time of a delivery, in UTC."""
-    return datetime.fromisoformat(text.replace("Z", "+00:00")).astimezone(UTC)
+def _numbers(cells: tuple[Any, ...], kind: pa.DataType) -> pa.Array:
+    try:
+        return pa.array(cells, kind)
+    except (pa.ArrowInvalid, pa.ArrowTypeError):  # rounded ones among them, which keep their digits as text
+        return pa.array([cell.number if type(cell) is Rounded else cell for cell in cells], kind)
+
+
+def _texts(cells: tuple[Any, ...]) -> pa.Array:
+    try:
+        return pa.array(cells, pa.string())
+    except UnicodeEncodeError:  # half of a pair of signs, which no file can hold
+        return pa.array([cell and cell.encode("utf-8", "replace").decode() for cell in cells], pa.string())
 
 
 def well_points(delivery: Delivery) -> list[bytes | None]:

@@ -17,7 +17,6 @@ import math
 import re
 from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, timedelta
-from itertools import accumulate
 from typing import Any, NamedTuple
 
 from tapedown.exchange.filter_functions import FUNCTIONS, BadFilter, Span, as_span, duration, ring
@@ -84,58 +83,66 @@ def _tokens(text: str) -> Iterator[_Token]:
         at = found.end()
 
 
-class Window(NamedTuple):
-    """Times that a filter leaves at most, both ends among them; None for an open end. `whole`: it asks nothing else."""
+class Bound(NamedTuple):
+    """A comparison of the time or the result of an observation with a moment, or a number.
 
-    begin: datetime | None = None
-    end: datetime | None = None
+    column  "time" or "result"
+    how     gt, ge, lt or le
+    """
+
+    column: str
+    how: str
+    limit: datetime | float
+
+
+class Bounds(NamedTuple):
+    """Comparisons that whatever passes a filter meets. `whole`: the filter asks nothing else."""
+
+    each: tuple[Bound, ...] = ()
     whole: bool = False
 
 
-def window_of(text: str) -> Window:
-    """The window that a filter draws around the time of an observation, as far as it is said by `and` alone.
+BOUNDED = {"phenomenonTime": "time", "resultTime": "time", "result": "result"}
+"""Both times of an observation are one here."""
+
+
+def bounds_of(text: str) -> Bounds:
+    """The bounds that a filter sets to time and result, as far as they are joined by `and` alone.
+
+    Columns can be cut by them before a row is looked at.
 
     Example
     -------
-    >>> window_of("phenomenonTime ge 2026-05-14T00:00:00Z and result gt 5").whole
-    False
+    >>> bounds_of("result gt 5 and startswith(Datastream/Thing/name, 'MF')")
+    Bounds(each=(Bound(column='result', how='gt', limit=5.0),), whole=False)
     """
-    tokens = list(_tokens(text))
-    depths = list(accumulate((token.text == "(") - (token.text == ")") for token in tokens))
-    if any(t.text == "or" and depth == 0 and t.kind == "name" for t, depth in zip(tokens, depths)):
-        return Window()
     parts: list[list[_Token]] = [[]]
-    for token, depth in zip(tokens, depths):
-        if token.text == "and" and depth == 0 and token.kind == "name":
+    depth = 0
+    for token in _tokens(text):
+        depth += (token.text == "(") - (token.text == ")")
+        if depth == 0 and token.kind == "name" and token.text == "or":
+            return Bounds()
+        if depth == 0 and token.kind == "name" and token.text == "and":
             parts.append([])
         else:
             parts[-1].append(token)
-    begins, ends, whole = [], [], True
-    for part in parts:
-        begin, end = _ends(part)
-        begins += [begin] if begin else []
-        ends += [end] if end else []
-        whole = whole and (begin or end) is not None
-    return Window(max(begins, default=None), min(ends, default=None), whole)
+    read = [_bounds(part) for part in parts]
+    return Bounds(tuple(bound for found in read for bound in found), all(read))
 
 
-def _ends(part: Sequence[_Token]) -> tuple[datetime | None, datetime | None]:
-    """The first and the last time that `phenomenonTime ge TIME` leaves; None, None for anything else."""
-    if len(part) != 3 or part[0].text not in {"phenomenonTime", "resultTime"} or part[2].kind != "time":
-        return None, None
-    span = as_span(part[2].text)
-    if span is None:
-        return None, None
-    return {
-        "ge": (span.end, None),
-        "gt": (span.end + _TICK, None),
-        "le": (None, span.begin),
-        "lt": (None, span.begin - _TICK),
-        "eq": (span.begin, span.begin) if span.begin == span.end else (None, None),
-    }.get(part[1].text, (None, None))
-
-
-_TICK = timedelta(microseconds=1)
+def _bounds(part: Sequence[_Token]) -> tuple[Bound, ...]:
+    """What `phenomenonTime ge TIME` or `result lt NUMBER` says; () for anything else."""
+    if len(part) != 3 or part[0].text not in BOUNDED:
+        return ()
+    column, how, said = BOUNDED[part[0].text], part[1].text, part[2]
+    if column == "result":
+        if said.kind != "number" or how not in {"gt", "ge", "lt", "le"}:
+            return ()
+        return (Bound(column, how, float(said.text)),)
+    span = as_span(said.text) if said.kind == "time" else None
+    if span is None or how not in {"gt", "ge", "lt", "le"}:
+        return ()
+    return (Bound(column, how, span.end if how in {"gt", "ge"} else span.begin),)
 
 
 class _Reader:

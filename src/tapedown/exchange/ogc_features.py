@@ -19,11 +19,9 @@ from urllib.parse import quote, urlencode
 from tapedown.exchange.delivery import Delivery
 from tapedown.exchange.delivery_tables import Flat, readings, wells
 from tapedown.exchange.features import feature, map_place, plain_cell
+from tapedown.exchange.map_systems import CRS84, MapSystem, Place, Systems, systems_for
+from tapedown.values.settings import Settings
 
-CRS84 = "http://www.opengis.net/def/crs/OGC/1.3/CRS84"
-EPSG4326 = "http://www.opengis.net/def/crs/EPSG/0/4326"
-CRSS = (CRS84, EPSG4326)
-"""Systems answered in: the same places, longitude first or latitude first."""
 DEFAULT_LIMIT, MOST_LIMIT = 100, 10_000
 GEOJSON = "application/geo+json"
 OPENAPI = "application/vnd.oai.openapi+json;version=3.0"
@@ -35,7 +33,11 @@ ITEM_PARAMETERS = ("limit", "offset", "bbox", "bbox-crs", "datetime", "crs")
 
 
 class BadRequest(Exception):
-    """A parameter that cannot be read."""
+    """A parameter that cannot be read: why, which one, and the mend."""
+
+    def __init__(self, why: str, parameter: str = "", mend: str = "see the description of the service") -> None:
+        super().__init__(why)
+        self.parameter, self.mend = parameter, mend
 
 
 class NoSuchItem(Exception):
@@ -54,15 +56,25 @@ class Collection(NamedTuple):
     times: list[datetime | None]
 
 
+class Box(NamedTuple):
+    """A box in a system, the coordinates that run east before those that run north."""
+
+    system: MapSystem
+    west: float
+    south: float
+    east: float
+    north: float
+
+
 class Asked(NamedTuple):
     """Parameters of a question for items, read."""
 
     limit: int
     offset: int
-    box: tuple[float, float, float, float] | None
+    box: Box | None
     begin: datetime | None
     end: datetime | None
-    crs: str
+    crs: MapSystem
     timed: bool
 
 
@@ -71,6 +83,20 @@ class FeatureStore:
 
     def __init__(self, delivery: Delivery) -> None:
         self.delivery = delivery
+        self._places: dict[str, dict[Place, Place | None]] = {}
+
+    @cached_property
+    def systems(self) -> Systems:
+        """Systems of coordinates answered in."""
+        facts = self.delivery.network
+        changed = {row.name: row.value for row in facts.settings}
+        return systems_for(Settings(facts.length_unit, changed).text("map_systems"))
+
+    def places_in(self, system: MapSystem) -> dict[Place, Place | None]:
+        """Where the places of wells lie in a system."""
+        if system.uri not in self._places:
+            self._places[system.uri] = system.places({place for place in self.wells.places if place})
+        return self._places[system.uri]
 
     @cached_property
     def wells(self) -> Collection:
@@ -115,7 +141,7 @@ def _instant(text: str | None) -> datetime | None:
     return datetime.fromisoformat(text.replace("Z", "+00:00")).astimezone(UTC) if text else None
 
 
-def read_asked(given: Sequence[tuple[str, str]]) -> Asked:
+def read_asked(given: Sequence[tuple[str, str]], systems: Systems) -> Asked:
     """Read the parameters of a question for items.
 
     Raises
@@ -126,36 +152,38 @@ def read_asked(given: Sequence[tuple[str, str]]) -> Asked:
     told: dict[str, str] = {}
     for name, value in given:
         if name not in ITEM_PARAMETERS:
-            raise BadRequest(f"{name[:40]!r} is no parameter; known: {', '.join(ITEM_PARAMETERS)}")
+            raise BadRequest(f"{name[:40]!r} is no parameter; known: {', '.join(ITEM_PARAMETERS)}", name[:40])
         if name in told:
-            raise BadRequest(f"{name} stands twice")
+            raise BadRequest(f"{name} stands twice", name)
         told[name] = value
-    box_crs = _crs("bbox-crs", told.get("bbox-crs", CRS84))
+    box_system = _system("bbox-crs", told, systems)
     begin, end = _interval(told["datetime"]) if "datetime" in told else (None, None)
     return Asked(
         min(_whole("limit", told.get("limit", str(DEFAULT_LIMIT)), 1), MOST_LIMIT),
         _whole("offset", told.get("offset", "0"), 0),
-        _box(told["bbox"], box_crs) if "bbox" in told else None,
+        _box(told["bbox"], box_system) if "bbox" in told else None,
         begin,
         end,
-        _crs("crs", told.get("crs", CRS84)),
+        _system("crs", told, systems),
         "datetime" in told,
     )
 
 
 def _whole(name: str, text: str, least: int) -> int:
     if not (text.isascii() and text.isdigit() and len(text) < 10 and int(text) >= least):
-        raise BadRequest(f"{name} is {text[:20]!r}, not a whole number from {least} on")
+        raise BadRequest(f"{name} is {text[:20]!r}, not a whole number from {least} on", name)
     return int(text)
 
 
-def _crs(name: str, text: str) -> str:
-    if text not in CRSS:
-        raise BadRequest(f"{name} is {text[:80]!r}; answered in: {', '.join(CRSS)}")
-    return text
+def _system(name: str, told: Mapping[str, str], systems: Systems) -> MapSystem:
+    uri = told.get(name, CRS84)
+    if uri not in systems.offered:
+        raise BadRequest(f"{name} is {uri[:80]!r}, which is not answered in", name,
+                         f"write one of: {', '.join(systems.offered)}")  # fmt: skip
+    return systems.offered[uri]
 
 
-def _box(text: str, crs: str) -> tuple[float, float, float, float]:
+def _box(text: str, system: MapSystem) -> Box:
     try:
         numbers = [float(part) for part in text.split(",")]
     except ValueError:
@@ -163,11 +191,11 @@ def _box(text: str, crs: str) -> tuple[float, float, float, float]:
     if len(numbers) == 6:
         numbers = [*numbers[:2], *numbers[3:5]]
     if len(numbers) != 4 or not all(math.isfinite(n) for n in numbers):
-        raise BadRequest(f"bbox is {text[:60]!r}, not four numbers: west, south, east, north")
-    west, south, east, north = numbers if crs == CRS84 else (numbers[1], numbers[0], numbers[3], numbers[2])
-    if south > north:
-        raise BadRequest("bbox: its south lies north of its north")
-    return west, south, east, north
+        raise BadRequest(f"bbox is {text[:60]!r}, not four numbers: west, south, east, north", "bbox")
+    (west, south), (east, north) = system.turned(*numbers[:2]), system.turned(*numbers[2:])
+    if south > north or (west > east and system.project):
+        raise BadRequest("bbox: it ends before it begins; its lower corner comes first", "bbox")
+    return Box(system, west, south, east, north)
 
 
 def _interval(text: str) -> tuple[datetime | None, datetime | None]:
@@ -176,9 +204,11 @@ def _interval(text: str) -> tuple[datetime | None, datetime | None]:
         begin = _end_of(first, late=False)
         end = _end_of(second if cut else first, late=True)
     except ValueError:
-        raise BadRequest(f"datetime is {text[:60]!r}, not a time or an interval such as 2026-01-01/..") from None
+        raise BadRequest(
+            f"datetime is {text[:60]!r}, not a time or an interval such as 2026-01-01/..", "datetime"
+        ) from None
     if (not cut and begin is None) or (begin and end and begin > end):
-        raise BadRequest(f"datetime is {text[:60]!r}: it ends before it begins")
+        raise BadRequest(f"datetime is {text[:60]!r}: it ends before it begins", "datetime")
     return begin, end
 
 
@@ -191,26 +221,27 @@ def _end_of(text: str, *, late: bool) -> datetime | None:
     return (found if found.tzinfo else found.replace(tzinfo=UTC)).astimezone(UTC)
 
 
-def chosen(found: Collection, asked: Asked) -> Sequence[int]:
+def chosen(store: FeatureStore, found: Collection, asked: Asked) -> Sequence[int]:
     """Rows of a collection that a question asks for, on all pages."""
     if asked.box is None and not asked.timed:
         return range(len(found.ids))
     tests: list[Callable[[int], bool]] = []
     if asked.box is not None:
-        box = asked.box
-        tests.append(lambda row: _in_box(found.places[row], box))
+        box, lies = asked.box, store.places_in(asked.box.system)
+        tests.append(lambda row: _in_box(found.places[row], lies, box))
     if asked.timed:
         tests.append(lambda row: _in_time(found.times[row], asked))
     return [row for row in range(len(found.ids)) if all(test(row) for test in tests)]
 
 
-def _in_box(place: tuple[float, float] | None, box: tuple[float, float, float, float]) -> bool:
+def _in_box(at: Place | None, lies: Mapping[Place, Place | None], box: Box) -> bool:
+    place = lies[at] if at else None
     if place is None:
         return False
-    west, south, east, north = box
     x, y = place
+    west, east = box.west, box.east
     across = west <= x <= east if west <= east else (x >= west or x <= east)  # a box over the antimeridian
-    return across and south <= y <= north
+    return across and box.south <= y <= box.north
 
 
 def _in_time(time: datetime | None, asked: Asked) -> bool:
@@ -218,13 +249,13 @@ def _in_time(time: datetime | None, asked: Asked) -> bool:
     return time is None or ((asked.begin is None or time >= asked.begin) and (asked.end is None or time <= asked.end))
 
 
-def one_feature(found: Collection, row: int, crs: str) -> dict[str, Any]:
-    """A feature as GeoJSON, its coordinates in the order of `crs`."""
-    place = found.places[row]
-    shown = (place[1], place[0]) if place and crs == EPSG4326 else place
+def one_feature(store: FeatureStore, found: Collection, row: int, system: MapSystem) -> dict[str, Any]:
+    """A feature as GeoJSON, its coordinates as `system` has them; without a place where that cannot show it."""
+    at = found.places[row]
+    place = store.places_in(system)[at] if at else None
     names = [column.name for column in found.table.columns]
     properties = {name: plain_cell(cell) for name, cell in zip(names, found.table.rows[row])}
-    return feature(found.ids[row], shown, properties)
+    return feature(found.ids[row], system.turned(*place) if place else None, properties)
 
 
 def items(store: FeatureStore, name: str, given: Sequence[tuple[str, str]], base: str) -> dict[str, Any]:
@@ -234,8 +265,8 @@ def items(store: FeatureStore, name: str, given: Sequence[tuple[str, str]], base
     ------
     BadRequest, NoSuchItem
     """
-    found, asked = store.collection(name), read_asked(given)
-    rows = chosen(found, asked)
+    found, asked = store.collection(name), read_asked(given, store.systems)
+    rows = chosen(store, found, asked)
     page = rows[asked.offset : asked.offset + asked.limit]
     here = f"{base}/collections/{name}/items"
     links = [_link("self", f"{here}?{urlencode(list(given))}" if given else here, GEOJSON, "this page"),
@@ -246,7 +277,7 @@ def items(store: FeatureStore, name: str, given: Sequence[tuple[str, str]], base
         links.append(_link("prev", _page(here, given, max(0, asked.offset - asked.limit)), GEOJSON, "page before"))
     return {
         "type": "FeatureCollection",
-        "features": [one_feature(found, row, asked.crs) for row in page],
+        "features": [one_feature(store, found, row, asked.crs) for row in page],
         "links": links,
         "timeStamp": store.delivery.made_at,
         "numberMatched": len(rows),
@@ -268,9 +299,9 @@ def item(store: FeatureStore, name: str, identity: str, given: Mapping[str, str]
     found = store.collection(name)
     for key in given:
         if key != "crs":
-            raise BadRequest(f"{key[:40]!r} is no parameter; known: crs")
-    crs = _crs("crs", given.get("crs", CRS84))
-    told = one_feature(found, store.place_of(found, identity), crs)
+            raise BadRequest(f"{key[:40]!r} is no parameter; known: crs", key[:40])
+    system = _system("crs", given, store.systems)
+    told = one_feature(store, found, store.place_of(found, identity), system)
     here = f"{base}/collections/{name}"
     told["links"] = [
         _link("self", f"{here}/items/{quote(identity, safe='')}", GEOJSON, "this feature"),
@@ -287,7 +318,7 @@ def landing(store: FeatureStore, base: str) -> dict[str, Any]:
     """The first page."""
     return {
         "title": store.delivery.network.name,
-        "description": store.delivery.title,
+        "description": "; not answered in ".join((store.delivery.title, *store.systems.left_out)),
         "links": [
             _link("self", base, "application/json", "this page"),
             _link("service-desc", f"{base}/api", OPENAPI, "the service in OpenAPI 3.0"),
@@ -303,7 +334,7 @@ def collections(store: FeatureStore, base: str) -> dict[str, Any]:
     return {
         "links": [_link("self", f"{base}/collections", "application/json", "this page")],
         "collections": [collection(store, name, base) for name in ("wells", "readings")],
-        "crs": list(CRSS),
+        "crs": list(store.systems.offered),
     }
 
 
@@ -324,7 +355,7 @@ def collection(store: FeatureStore, name: str, base: str) -> dict[str, Any]:
         "description": found.description,
         "itemType": "feature",
         "extent": extent,
-        "crs": list(CRSS),
+        "crs": list(store.systems.offered),
         "storageCrs": CRS84,
         "links": [
             _link("self", here, "application/json", found.title),

@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from tapedown.exchange.delivery_tables import Column
-from tapedown.exchange.ogc_features import CRS84, CRSS, DEFAULT_LIMIT, GEOJSON, MOST_LIMIT, OPENAPI, FeatureStore
+from tapedown.exchange.map_systems import CRS84
+from tapedown.exchange.ogc_features import DEFAULT_LIMIT, GEOJSON, MOST_LIMIT, OPENAPI, FeatureStore
 
 _SCHEMA_TYPES = {"text": "string", "number": "number", "whole": "integer", "flag": "boolean", "time": "string"}
 
@@ -50,9 +51,9 @@ def _paths(store: FeatureStore, name: str) -> dict[str, Any]:
     title = store.collection(name).title
     return {
         here: {"get": _operation(f"{name}.collection", title)},
-        f"{here}/items": {"get": _operation(f"{name}.items", f"a page of {name}", _PARAMETERS, GEOJSON, page)},
+        f"{here}/items": {"get": _operation(f"{name}.items", f"a page of {name}", _parameters(store), GEOJSON, page)},
         f"{here}/items/{{featureId}}": {
-            "get": _operation(f"{name}.item", "one feature", [one, _CRS_PARAMETER], GEOJSON, feature_of)
+            "get": _operation(f"{name}.item", "one feature", [one, _system("crs", store)], GEOJSON, feature_of)
         },
     }
 
@@ -62,16 +63,23 @@ def _query(name: str, schema: dict[str, Any], *, listed: bool = False) -> dict[s
     return {"name": name, "in": "query", "required": False, "schema": schema, **style}
 
 
-_CRS_PARAMETER = _query("crs", {"type": "string", "format": "uri", "enum": list(CRSS), "default": CRS84})
 _NUMBERS = {"type": "array", "minItems": 4, "maxItems": 6, "items": {"type": "number"}}
-_PARAMETERS = [
-    _query("limit", {"type": "integer", "minimum": 1, "maximum": MOST_LIMIT, "default": DEFAULT_LIMIT}),
-    _query("offset", {"type": "integer", "minimum": 0, "default": 0}),
-    _query("bbox", _NUMBERS, listed=True),
-    _query("bbox-crs", {"type": "string", "format": "uri", "enum": list(CRSS), "default": CRS84}),
-    _query("datetime", {"type": "string"}),
-    _CRS_PARAMETER,
-]
+
+
+def _system(name: str, store: FeatureStore) -> dict[str, Any]:
+    listed = list(store.systems.offered)
+    return _query(name, {"type": "string", "format": "uri", "enum": listed, "default": CRS84})
+
+
+def _parameters(store: FeatureStore) -> list[dict[str, Any]]:
+    return [
+        _query("limit", {"type": "integer", "minimum": 1, "maximum": MOST_LIMIT, "default": DEFAULT_LIMIT}),
+        _query("offset", {"type": "integer", "minimum": 0, "default": 0}),
+        _query("bbox", _NUMBERS, listed=True),
+        _system("bbox-crs", store),
+        _query("datetime", {"type": "string"}),
+        _system("crs", store),
+    ]
 
 
 def _operation(

@@ -10,7 +10,7 @@ OGC 18-088 (SensorThings 1.1) clause 8. A dry well's result is null; how deep th
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from functools import cached_property
 from typing import Any
 
@@ -25,8 +25,7 @@ from tapedown.exchange.delivery import (
     said,
 )
 from tapedown.exchange.features import map_place
-from tapedown.exchange.filter_functions import as_span
-from tapedown.exchange.observed import LoggedRun, Order, Wanted
+from tapedown.exchange.observed import LoggedRun, Observations, Related
 from tapedown.exchange.quantities import BY_KEY, QUANTITIES, by_hand
 from tapedown.exchange.words_of_standards import QARTOD, quality_uri
 
@@ -111,20 +110,6 @@ class Entity:
         return inner
 
 
-class Related:
-    """Several entities: how many, and one after another; made only as they are asked for."""
-
-    def __init__(self, count: int, make: Callable[[int], Entity]) -> None:
-        self.count, self._make = count, make
-
-    def __iter__(self) -> Iterator[Entity]:
-        return (self._make(place) for place in range(self.count))
-
-    def part(self, start: int, most: int) -> list[Entity]:
-        """At most so many, from a place on."""
-        return [self._make(place) for place in range(start, min(self.count, start + most))]
-
-
 class Store:
     """All entities of a delivery."""
 
@@ -177,7 +162,7 @@ class Store:
         """The observations of some streams, one stream after another."""
         return Observations([self._run(identity) for identity in streams])
 
-    def _run(self, stream: str) -> Related | LoggedRun:
+    def _run(self, stream: str) -> Related:
         well, series = self.streams[stream]
         if isinstance(series, Series):
             return Related(len(series.times), lambda place: self._observation(stream, series, place))
@@ -193,11 +178,9 @@ class Store:
 
     def _recorded(self, identity: str) -> Entity | None:
         """The observation of a logger whose id this is: its stream and its time."""
-        stream, _, time = identity.rpartition(" ")
-        run = self._run(stream) if stream in self.streams else None
-        span = as_span(time)
-        found = run.at(span.begin) if isinstance(run, LoggedRun) and span else None
-        return found if found and found.id == identity else None
+        stream = identity.rpartition(" ")[0]
+        recorded = stream in self.streams and isinstance(self.streams[stream][1], Recorded)
+        return self._run(stream).named(identity) if recorded else None
 
     def _listed(self, set_name: str, ids: list[str]) -> Related:
         return Related(len(ids), lambda place: self._entity(set_name, ids[place]))
@@ -252,79 +235,6 @@ class Store:
             "Sensor": self._entity("Sensors", series.kind),
             "ObservedProperty": self._entity("ObservedProperties", series.quantity),
         }[link]
-
-
-class Observations(Related):
-    """Observations of some streams: readings by hand one by one, those of loggers as their columns give them."""
-
-    def __init__(self, runs: list[Related | LoggedRun]) -> None:
-        self.runs = runs
-        super().__init__(sum(_length(run) for run in runs), self._nth)
-
-    def _nth(self, number: int) -> Entity:
-        return self.part(number, 1)[0]
-
-    def __iter__(self) -> Iterator[Entity]:
-        return self.each(Wanted())
-
-    def each(self, wanted: Wanted) -> Iterator[Entity]:
-        """Those that may be wanted, one after another. Raises TooMuchToLookAt."""
-        for run in self.runs:
-            yield from run.each(wanted) if isinstance(run, LoggedRun) else run
-
-    def part(self, start: int, most: int) -> list[Entity]:
-        """At most so many, from a place on."""
-        found: list[Entity] = []
-        for run in self.runs:
-            if start < _length(run) and len(found) < most:
-                found += part_of(run, Wanted(), start, most - len(found))[0]
-            start = max(0, start - _length(run))
-        return found
-
-    def looked_at(self, wanted: Wanted, most: int) -> int:
-        """How many entities an answer makes us look at, about."""
-        return sum(min(_length(run), most) if isinstance(run, LoggedRun) and wanted.by_columns else _length(run)
-                   for run in self.runs)  # fmt: skip
-
-    def chosen(self, wanted: Wanted, start: int, most: int) -> tuple[list[Entity], int]:
-        """A part of those that are wanted, and how many there are. Raises TooMuchToLookAt."""
-        if len(self.runs) == 1:
-            return part_of(self.runs[0], wanted, start, most)
-        found = [part_of(run, wanted, 0, start + most) for run in self.runs]
-        first = in_order([entity for part, _ in found for entity in part], wanted.order)
-        return first[start : start + most], sum(count for _, count in found)
-
-
-def in_order(entities: list[Entity], order: Order) -> list[Entity]:
-    """Entities in an order; those alike stay as they stand."""
-    for path, downwards in reversed(order):
-        entities.sort(key=lambda entity, path=path: _sortable(entity.value(path)), reverse=downwards)  # type: ignore[misc]
-    return entities
-
-
-def _sortable(value: Any) -> tuple[int, Any]:
-    """Values of one kind in their order, kinds one after another, nothing first."""
-    if value is None:
-        return (0, 0)
-    if isinstance(value, (int, float)):
-        return (1, value)
-    span = as_span(value)
-    return (2, span.begin.timestamp()) if span else (3, str(value))
-
-
-def _length(run: Related | LoggedRun) -> int:
-    return run.series.size if isinstance(run, LoggedRun) else run.count
-
-
-def part_of(run: Related | LoggedRun, wanted: Wanted, start: int, most: int) -> tuple[list[Entity], int]:
-    """A part of those that are wanted, and how many there are. Raises TooMuchToLookAt."""
-    if isinstance(run, LoggedRun) and (found := run.chosen(wanted, start, most)) is not None:
-        return found
-    if wanted.test is None and not wanted.order and isinstance(run, Related):
-        return run.part(start, most), run.count
-    looked = run.each(wanted) if isinstance(run, LoggedRun) else run
-    kept = in_order([entity for entity in looked if wanted.test is None or wanted.test(entity)], wanted.order)
-    return kept[start : start + most], len(kept)
 
 
 def _size(series: Series | Recorded) -> int:

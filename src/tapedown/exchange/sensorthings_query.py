@@ -15,23 +15,16 @@ from typing import Any, NamedTuple
 from urllib.parse import quote
 
 from tapedown.exchange.filter_functions import BadFilter
-from tapedown.exchange.filter_grammar import Question, asked, window_of
-from tapedown.exchange.observed import TooMuchToLookAt, Wanted
-from tapedown.exchange.sensorthings import (
-    LINKS,
-    SETS,
-    Entity,
-    NoSuchProperty,
-    Observations,
-    Related,
-    Store,
-    part_of,
-)
+from tapedown.exchange.filter_grammar import Question, asked, bounds_of
+from tapedown.exchange.observed import Related, Wanted
+from tapedown.exchange.sensorthings import LINKS, SETS, Entity, NoSuchProperty, Store
 
 DEFAULT_TOP = 100
 MOST_TOP = 10_000
 MOST_EXPANDED = 200_000
 """Entities in one answer, expanded ones included; ours."""
+MOST_ROWS = 200_000
+"""Rows of loggers that an answer may look at one by one; ours."""
 _SEGMENT = re.compile(r"([A-Za-z]+)(?:\((?:'((?:[^']|'')*)'|([^()']+))\))?", re.ASCII)
 _OPTIONS = {"$filter", "$expand", "$select", "$orderby", "$top", "$skip", "$count", "$resultFormat"}
 DATA_ARRAY = "dataArray"
@@ -188,7 +181,7 @@ def find(store: Store, path: str) -> Target:
         found = found.related(name)
         set_name = name if name in SETS else next(several for several, one in SETS.items() if one == name)
         if identity is not None and isinstance(found, Related):
-            found = next((entity for entity in found if entity.id == identity), None)
+            found = found.named(identity)
     if found is None:
         raise NothingThere
     return Target(found, set_name)
@@ -236,7 +229,7 @@ class Answer:
     """
 
     def __init__(self, base: str) -> None:
-        self.base, self.looked, self._made = base, 0, 0
+        self.base, self.looked, self._rows, self._made = base, 0, 0, 0
 
     def of(self, target: Target, options: Options, url: str) -> Any:
         """The answer to a question.
@@ -288,17 +281,15 @@ class Answer:
 
     def _selected(self, found: Related, options: Options, most: int) -> tuple[list[Entity], int]:
         wanted = _wanted(options)
-        if wanted == Wanted():
-            self.looked += most
-            return found.part(options.skip, most), found.count
-        if not isinstance(found, Observations):
-            self.looked += found.count
-            return part_of(found, wanted, options.skip, most)
-        self.looked += found.looked_at(wanted, options.skip + most)
-        try:
-            return found.chosen(wanted, options.skip, most)
-        except TooMuchToLookAt as error:
-            raise BadQuestion(str(error)) from None
+        entities, rows = found.looks(wanted)
+        self.looked += entities + most
+        self._rows += rows
+        if self._rows > MOST_ROWS:
+            raise BadQuestion(
+                f"more than {MOST_ROWS:,} values of loggers would have to be looked at one by one; "
+                "narrow it down: phenomenonTime ge ... and phenomenonTime le ..."
+            )
+        return found.chosen(wanted, options.skip, most)
 
     def link(self, entity: Entity) -> str:
         """Address of an entity."""
@@ -327,6 +318,8 @@ class Answer:
             raise BadQuestion(
                 f"$expand: {entity.set_name} lead to {', '.join(LINKS[entity.set_name])}, not {name[:40]!r}"
             )
+        if options.arrays:
+            raise BadQuestion(f"$resultFormat={DATA_ARRAY} is not for what is expanded; ask for {name} by itself")
         found = entity.related(name)
         if not isinstance(found, Related):
             return {name: self._entity(found, options) if found else None}
@@ -346,8 +339,8 @@ def _wanted(options: Options) -> Wanted:
     question = options.filter
     if question is None:
         return Wanted(order=options.orderby)
-    window = window_of(dict(options.said).get("$filter", ""))
-    return Wanted(window, lambda entity: question(entity.value) is True, options.orderby)
+    bounds = bounds_of(dict(options.said)["$filter"])
+    return Wanted(bounds, lambda entity: question(entity.value) is True, options.orderby)
 
 
 def with_option(url: str, skip: int) -> str:

@@ -194,6 +194,13 @@ SETTINGS: tuple[Setting, ...] = (
         "what the services of a shared office show to strangers: nothing | wells | wells and readings",
         "ours: nothing leaves before somebody says so",
     ),
+    Setting(
+        "map_systems",
+        "",
+        "text",
+        "EPSG codes of the projected systems that services answer in beside WGS 84 and the web map: 32618, 2263",
+        "ours: none",
+    ),
 )  # fmt: skip
 
 
@@ -247,6 +254,8 @@ def checked_settings(changes: Mapping[str, str]) -> dict[str, str]:
             raise ValueError(f"setting {name}: {value!r} is not one of: {', '.join(CHOICES[name])}")
         elif name in DEPTH_TABLES:
             depth_steps(value)
+        elif name == "map_systems":
+            whole_numbers(value)
     return dict(changes)
 
 
@@ -283,6 +292,25 @@ def depth_steps(table: str) -> list[tuple[float, float]]:
     if any(step <= 0 for step, _ in rows) or any(b[1] <= a[1] for a, b in zip(rows, rows[1:])):  # noqa: RUF007
         raise ValueError(f"{table!r}: steps must be positive and depths must grow")
     return rows
+
+
+def whole_numbers(text: str) -> list[int]:
+    """Whole numbers with commas between them.
+
+    Raises
+    ------
+    ValueError
+
+    Example
+    -------
+    >>> whole_numbers("32618, 2263"), whole_numbers("")
+    ([32618, 2263], [])
+    """
+    parts = [part.strip() for part in text.split(",") if part.strip()]
+    for part in parts:
+        if not (part.isascii() and part.isdigit() and len(part) < 10):
+            raise ValueError(f"{part!r} is not a whole number; write them with commas between: 32618, 2263")
+    return [int(part) for part in parts]
 
 
 SHARES = (

@@ -8,9 +8,11 @@ from typing import Any
 from fastapi import APIRouter, Request, Response
 
 from tapedown.exchange import ogc_features
-from tapedown.exchange.ogc_features import CONFORMANCE, CRS84, GEOJSON, OPENAPI, BadRequest, FeatureStore, NoSuchItem
+from tapedown.exchange.map_systems import CRS84
+from tapedown.exchange.ogc_features import CONFORMANCE, GEOJSON, OPENAPI, BadRequest, FeatureStore, NoSuchItem
 from tapedown.exchange.ogc_features_api import openapi
 from tapedown.values.errors import TapedownError
+from tapedown.values.forms import Problem
 from tapedown.version import VERSION
 from tapedown.web.services.counter import base_of, counter_of
 
@@ -20,8 +22,9 @@ router = APIRouter(prefix="/services/{when}/features", include_in_schema=False)
 class Unanswerable(TapedownError):
     """A parameter of a service that cannot be read."""
 
-    def __init__(self, why: str) -> None:
-        super().__init__(why, hint="see the description of the service")
+    def __init__(self, why: str, parameter: str = "", mend: str = "see the description of the service") -> None:
+        super().__init__(why, hint=mend)
+        self.problems = (Problem(parameter, why, mend),) if parameter else ()
 
 
 class NotHere(TapedownError):
@@ -97,7 +100,7 @@ def items(request: Request, when: str, name: str) -> Response:
     except NoSuchItem:
         raise NotHere from None
     except BadRequest as error:
-        raise Unanswerable(str(error)) from None
+        raise Unanswerable(str(error), error.parameter, error.mend) from None
     return answer(found, GEOJSON, content_crs=_content_crs(request))
 
 
@@ -110,7 +113,7 @@ def item(request: Request, when: str, name: str, identity: str) -> Response:
     except NoSuchItem:
         raise NotHere from None
     except BadRequest as error:
-        raise Unanswerable(str(error)) from None
+        raise Unanswerable(str(error), error.parameter, error.mend) from None
     return answer(found, GEOJSON, content_crs=_content_crs(request))
 
 
