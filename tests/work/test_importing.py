@@ -237,7 +237,7 @@ def test_a_table_of_measuring_points_is_entered_with_days_and_reasons_and_contra
     report = import_table(network, table, "points.csv", mapping, pen)
     assert [line.outcome for line in report.lines] == ["entered"] * 3 + ["set aside"] * 4
     assert all(line.reason and line.mend for line in report.lines[3:])
-    facts = [held.entry for held in entries(network.record, kinds=["measuring point"])]
+    facts = [held.entry for held in entries(network.record, kinds=["measuring point"], about="well/MF-01")]
     assert [(e.measured_at, e.data["height"], e.data["side"], e.data.get("why")) for e in facts] == [
         ("2015-05-01", "2.10 ft", "above", None), ("2023-08-21", "0.30 ft", "below", "casing cut down"),
         ("", "0 ft", "level", None),
@@ -257,6 +257,6 @@ def test_a_table_of_casings_joins_what_is_known_of_the_construction(network: Ope
     table = b"well,top,bottom,material\nMF-01,0,20,steel\nMF-01,20,70,PVC\n"
     report = import_table(network, table, "casings.csv", read_mapping(CASINGS_MAPPING), pen)
     assert report.totals["entered"] == 2
-    (built,) = [held.entry.data for held in entries(network.record, kinds=["construction"])]
+    (built,) = [held.entry.data for held in entries(network.record, kinds=["construction"], about="well/MF-01")]
     assert [row["material"] for row in built["casings"]] == ["steel", "PVC"]
     assert (built["completed_depth"], len(built["screens"])) == ("80 ft", 1)

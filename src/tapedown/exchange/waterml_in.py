@@ -206,14 +206,15 @@ def _offset(point: etree._Element) -> str:
 def _measured_once(member: etree._Element) -> list[etree._Element]:
     """The result of an observation that is one measure, as a point of a series: [] for any other result."""
     result, when = member.find(tag("om:result")), member.find(tag("om:phenomenonTime"))
-    if result is None or not result.get("uom") or not (result.text or "").strip() or len(result):
+    unit = result.get("uom") if result is not None else None
+    if result is None or not unit or not (result.text or "").strip() or len(result):
         return []
     if when is not None and _href(when)[:1] == "#":
         when = next((e for e in member.iter() if e.get(tag("gml:id")) == _href(when)[1:]), None)
     point = etree.Element(tag("wml2:MeasurementTVP"))
     position = next(when.iter(tag("gml:timePosition")), None) if when is not None else None
     etree.SubElement(point, tag("wml2:time")).text = _text(position)
-    value = etree.SubElement(point, tag("wml2:value"), uom=result.get("uom"))
+    value = etree.SubElement(point, tag("wml2:value"), uom=unit)
     value.text = result.text
     return [point]
 
