@@ -199,3 +199,64 @@ def test_a_sheet_that_is_not_there_is_refused(network: OpenNetwork, pen: Pen) ->
     mapping = read_mapping((EXAMPLES / "levels.mapping.toml").read_bytes())._replace(sheet="Levels")
     with pytest.raises(NotATable):
         import_table(network, b"well;date\n", "levels.csv", mapping, pen)
+
+
+POINTS_MAPPING = b"""
+makes = "points"
+length_unit = "ft"
+[well]
+code = "well"
+[time]
+date = "since"
+zone = "America/New_York"
+[point]
+name = "name"
+height = "height"
+positive = "above land surface"
+why = "why"
+"""
+CASINGS_MAPPING = b"""
+makes = "casings"
+length_unit = "ft"
+[well]
+code = "well"
+[casing]
+top = "top"
+bottom = "bottom"
+material = "material"
+"""
+
+
+def test_a_table_of_measuring_points_is_entered_with_days_and_reasons_and_contradictions_are_told(
+    network: OpenNetwork, pen: Pen
+) -> None:
+    enter_fact(network, "well", "MF-01", {}, pen)
+    mapping = read_mapping(POINTS_MAPPING)
+    rows = b"MF-01,MP-1,2015-05-01,2.10,\nMF-01,MP-1,2023-08-21,-0.30,casing cut down\nMF-01,MP-2,,0,\nMF-09,MP-1,,1,\n"
+    table = b"well,name,since,height,why\n" + rows + b"MF-01,MP-2,,1,\nMF-01,MP-3,soon,1,\nMF-01,MP-3,2020-01-01,,\n"
+    report = import_table(network, table, "points.csv", mapping, pen)
+    assert [line.outcome for line in report.lines] == ["entered"] * 3 + ["set aside"] * 4
+    assert all(line.reason and line.mend for line in report.lines[3:])
+    facts = [held.entry for held in entries(network.record, kinds=["measuring point"], about="well/MF-01")]
+    assert [(e.measured_at, e.data["height"], e.data["side"], e.data.get("why")) for e in facts] == [
+        ("2015-05-01", "2.10 ft", "above", None), ("2023-08-21", "0.30 ft", "below", "casing cut down"),
+        ("", "0 ft", "level", None),
+    ]  # fmt: skip
+    again = import_table(
+        network, table.replace(b",2.10,", b",0.64008 m,").replace(b"-0.30", b"-0.40"), "p.csv", mapping, pen
+    )
+    assert [line.outcome for line in again.lines[:3]] == ["already there", "set aside", "already there"]
+    assert "the record says 0.30 ft, the table 0.40 ft" in again.lines[1].reason
+
+
+def test_a_table_of_casings_joins_what_is_known_of_the_construction(network: OpenNetwork, pen: Pen) -> None:
+    enter_fact(network, "well", "MF-01", {}, pen)
+    enter_fact(
+        network, "construction", "MF-01", {"completed_depth": "80", "screens": [{"top": "70", "bottom": "80"}]}, pen
+    )
+    table = b"well,top,bottom,material\nMF-01,0,20,steel\nMF-01,20,70,PVC\n"
+    report = import_table(network, table, "casings.csv", read_mapping(CASINGS_MAPPING), pen)
+    assert report.totals["entered"] == 2
+    (built,) = [held.entry.data for held in entries(network.record, kinds=["construction"], about="well/MF-01")]
+    assert [row["material"] for row in built["casings"]] == ["steel", "PVC"]
+    assert (built["completed_depth"], len(built["screens"])) == ("80 ft", 1)

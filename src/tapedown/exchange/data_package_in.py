@@ -2,28 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from tapedown.exchange.csv_package import ESCAPING, plain_text
-from tapedown.exchange.delivery import BOTTOM
-from tapedown.exchange.incoming import (
-    NOT_REACHED,
-    NOT_READ,
-    Found,
-    Incoming,
-    NotTaken,
-    ReadingRow,
-    incoming_readings,
-    incoming_screens,
-    incoming_wells,
-)
+from tapedown.exchange.delivered_in import Numbered, delivered_tables
+from tapedown.exchange.incoming import Found, Incoming, NotTaken
 from tapedown.exchange.manifest import is_inside
 from tapedown.exchange.mapping import TableMapping
 from tapedown.exchange.strict_json import NotJson, strict_json
 from tapedown.exchange.table_errors import NotATable
 from tapedown.exchange.tables import Row, Table, read_table
-from tapedown.values.conditions import DEEPER_THAN
 
 DESCRIPTOR = "datapackage.json"
 LARGEST_DESCRIPTOR = 20_000_000
@@ -100,7 +89,8 @@ def read_data_package(descriptor: Descriptor, read: Read, mappings: Mapping[str,
     """
     tables: list[Incoming] = []
     aside = list(descriptor.not_taken)
-    for resource in sorted(descriptor.tables, key=lambda r: _ORDER.get(r.name, len(_ORDER))):
+    delivered: dict[str, tuple[Sequence[str], Numbered]] = {}
+    for resource in descriptor.tables:
         if resource.name in mappings:
             mapping = mappings[resource.name]
             blanks = mapping.blanks | set(resource.blanks)
@@ -109,112 +99,24 @@ def read_data_package(descriptor: Descriptor, read: Read, mappings: Mapping[str,
             tables.append(Incoming(resource.name, table, mapping._replace(blanks=blanks)))
             continue
         table = read_table(read(resource.path), delimiter=resource.delimiter)
-        maker = _OURS.get(resource.name) if descriptor.ours else None
-        if maker is None:
-            aside.append(_unknown(resource.name, table, ours=descriptor.ours))
+        if descriptor.ours:
+            delivered[resource.name] = (table.header, _rows(table))
         else:
-            found = list(maker(resource.name, _Cells(table)))
-            tables += [one for one in found if isinstance(one, Incoming)]
-            aside += [one for one in found if isinstance(one, NotTaken)]
-    return Found(tuple(tables), tuple(aside))
+            aside.append(_unknown(resource.name, table))
+    found = delivered_tables(delivered) if delivered else []
+    tables = [*(one for one in found if isinstance(one, Incoming)), *tables]
+    return Found(tuple(tables), (*aside, *(one for one in found if isinstance(one, NotTaken))))
 
 
-def _unknown(name: str, table: Table, *, ours: bool) -> NotTaken:
-    if ours:
-        return NotTaken(name, len(table.rows), _LEFT.get(name, "it is not known here"), "nothing to do")
+def _rows(table: Table) -> list[tuple[Row, dict[str, str]]]:
+    """Rows with their cells by column name, escapes taken away."""
+    return [(row, {name: plain_text(cell) for name, cell in zip(table.header, row.cells)}) for row in table.rows]
+
+
+def _unknown(name: str, table: Table) -> NotTaken:
     columns = ", ".join(table.header[:12])
-    mend = f"write a mapping file for it and name both: --table {name} --mapping FILE (columns: {columns})"
+    mend = (
+        f"write a mapping for its columns ({columns}) and name the table with it: "
+        f"on the command line --table {name} --mapping FILE"
+    )
     return NotTaken(name, len(table.rows), "what its columns mean is not known", mend)
-
-
-_LEFT = {
-    "findings": "findings are worked out anew",
-    "measuring-points": "values are taken below land surface, so the points are not needed",
-}
-
-
-class _Cells:
-    """Rows of one of our own tables by column name, escapes taken away."""
-
-    def __init__(self, table: Table) -> None:
-        self.table = table
-
-    def rows(self) -> Iterator[tuple[Row, dict[str, str]]]:
-        """Each row with its cells; cells are {} where the row cannot be read."""
-        for row in self.table.rows:
-            yield row, {name: plain_text(cell) for name, cell in zip(self.table.header, row.cells)}
-
-
-_ORDER = {"wells": 0, "intervals": 1, "readings": 2}
-
-
-def _wells(name: str, cells: _Cells) -> Iterator[Incoming | NotTaken]:
-    told = {
-        "well": "well", "name": "name", "place": "place", "use": "use", "aquifer": "aquifer",
-        "latitude": "latitude_deg", "longitude": "longitude_deg", "horizontal datum": "horizontal_datum",
-        "position method": "position_method", "land surface": "land_surface_elevation_m",
-        "u land surface": "u_land_surface_elevation_m", "vertical datum": "vertical_datum",
-        "elevation method": "elevation_method", "completed depth": "completed_depth_m", "hole depth": "hole_depth_m",
-    }  # fmt: skip
-    rows = [(row.number, {ours: found.get(theirs, "") for ours, theirs in told.items()}) for row, found in cells.rows()]
-    yield incoming_wells(name, rows)
-
-
-def _intervals(name: str, cells: _Cells) -> Iterator[Incoming | NotTaken]:
-    rows = [(row.number, found) for row, found in cells.rows()]
-    screens = [
-        (number, {"well": f.get("well", ""), "top": f.get("top_m", ""), "bottom": f.get("bottom_m", ""),
-                  "inside diameter": f"{f['inside_diameter_m']} m" if f.get("inside_diameter_m") else "",
-                  "material": f.get("material", ""), "remarks": f.get("remarks", "")})
-        for number, f in rows
-        if f.get("what") == "screen"
-    ]  # fmt: skip
-    if screens:
-        yield incoming_screens(name, screens)
-    if len(screens) < len(rows):
-        yield NotTaken(f"{name}, casing", len(rows) - len(screens), "a table brings screens only", "enter the casing")
-
-
-def _readings(name: str, cells: _Cells) -> Iterator[Incoming | NotTaken]:
-    unit = next((u for u in ("ft", "m") if f"depth_below_land_surface_rounded_{u}" in cells.table.header), "m")
-    rows: dict[str, list[ReadingRow]] = {}
-    for row, found in cells.rows():
-        bottom = found.get("quantity") == BOTTOM
-        key = "total_depth_below_land_surface" if bottom else "depth_to_water_below_land_surface"
-        if not found.get("depth_below_land_surface_m") and found.get("depth_below_measuring_point_m") and not bottom:
-            key = "depth_to_water_below_measuring_point"
-        rows.setdefault(key, []).append(_reading(row, found, key, unit))
-    for key, listed in rows.items():
-        yield incoming_readings(f"{name}, {key.replace('_', ' ')}", key, listed)
-
-
-def _reading(row: Row, found: Mapping[str, str], key: str, unit: str) -> ReadingRow:
-    if row.problem:
-        return ReadingRow(row.number, "", "", "", problem=row.problem, mend=row.mend)
-    stage = "below_measuring_point" if key.endswith("measuring_point") else "below_land_surface"
-    value, u = found.get(f"depth_{stage}_rounded_{unit}", ""), found.get(f"u_depth_{stage}_m", "")
-    time = found.get("time", "")
-    time = time if found.get("time_of_day_known") != "false" else time[:10]
-    bound, quality = found.get("tape_reached_below_land_surface_m", ""), found.get("quality", "")
-    said = found.get("conditions", "")
-    if not value and found.get("use") == DEEPER_THAN:
-        said = NOT_REACHED
-    elif not value and not said:
-        said = NOT_READ
-    remarks = [
-        found.get("remarks", ""),
-        f"quality {quality}" if quality not in {"", "good", "missing"} else "",
-        f"tape reached {bound} m below land surface" if bound else "",
-    ]
-    how = "; ".join(filter(None, (found.get("method", ""), found.get("use", ""))))
-    return ReadingRow(
-        row.number, found.get("well", ""), time, f"{value} {unit}" if value else "", f"{u} m" if u and value else "",
-        how, "; ".join(filter(None, remarks)), said,
-    )  # fmt: skip
-
-
-_OURS: dict[str, Callable[[str, _Cells], Iterator[Incoming | NotTaken]]] = {
-    "wells": _wells,
-    "intervals": _intervals,
-    "readings": _readings,
-}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import struct
 import warnings
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,8 @@ from pyogrio.errors import DataLayerError, DataSourceError
 from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError, ProjError
 
-from tapedown.exchange.incoming import Found, Incoming, NotTaken, incoming_wells
+from tapedown.exchange.delivered_in import delivered_tables, is_delivered
+from tapedown.exchange.incoming import Found, Incoming, NotTaken
 from tapedown.exchange.mapping import TableMapping
 from tapedown.exchange.table_errors import NotATable, TableTooLarge
 from tapedown.exchange.tables import Row, Table
@@ -23,13 +24,6 @@ MOST_ROWS = 2_000_000
 PLACE = ("latitude", "longitude")
 """Columns that are put beside those of the layer."""
 _MAGIC = b"SQLite format 3\0"
-_OUR_COLUMNS = {
-    "well": "well", "name": "name", "place": "place", "use": "use", "aquifer": "aquifer",
-    "land surface": "land_surface_elevation_m", "u land surface": "u_land_surface_elevation_m",
-    "vertical datum": "vertical_datum", "elevation method": "elevation_method", "position method": "position_method",
-    "completed depth": "completed_depth_m", "hole depth": "hole_depth_m",
-    "latitude": PLACE[0], "longitude": PLACE[1],
-}  # fmt: skip
 
 
 def read_geopackage(data: bytes, name: str, *, layer: str = "", mapping: TableMapping | None = None) -> Found:
@@ -62,39 +56,70 @@ def _read(data: bytes, name: str, layer: str, mapping: TableMapping | None) -> F
         if chosen not in layers:
             raise NotATable(f"{name} has no layer {chosen or 'of points'!r}", hint=f"its layers: {', '.join(layers)}")
         table = _table(data, chosen)
+        others = {other: _named(other) for other in layers if other != chosen}
+        if mapping is None and is_delivered("wells", table.header):
+            return _delivered(table, {name: _table(data, other, places=False) for other, name in others.items()})
     aside = tuple(
         NotTaken(f"{name}, layer {other}", 0, "only the wells of one layer are taken", "name the layer to take it")
-        for other in layers
-        if other != chosen
+        for other in others
     )
     return Found((_incoming(f"{name}, layer {chosen}", table, mapping),), aside)
 
 
+def _named(layer: str) -> str:
+    """The name a delivery's table has in a Data Package, where a hyphen stands for an underscore."""
+    return layer.replace("_", "-")
+
+
+def _delivered(wells: Table, others: Mapping[str, Table]) -> Found:
+    """A delivery's layers. The place as written stands beside the one on the map, and is the one that is taken."""
+    rows = _rows(wells)
+    if "latitude_deg" not in wells.header:
+        rows = [(row, {**found, **_on_the_map(found)}) for row, found in rows]
+    tables = {"wells": (wells.header, rows)}
+    tables |= {name: (table.header, _rows(table)) for name, table in others.items()}
+    found = delivered_tables(tables)
+    return Found(
+        tuple(one for one in found if isinstance(one, Incoming)),
+        tuple(one for one in found if isinstance(one, NotTaken)),
+    )
+
+
+def _on_the_map(found: Mapping[str, str]) -> dict[str, str]:
+    latitude, longitude = (found[column] for column in PLACE)
+    datum = "WGS 84" if latitude else ""
+    return {"latitude_deg": latitude, "longitude_deg": longitude, "horizontal_datum": datum}
+
+
+def _rows(table: Table) -> list[tuple[Row, dict[str, str]]]:
+    return [(row, dict(zip(table.header, row.cells))) for row in table.rows]
+
+
 def _incoming(name: str, table: Table, mapping: TableMapping | None) -> Incoming:
-    if mapping is not None:
-        return Incoming(name, table, mapping)
-    if "well" not in table.header:
+    if mapping is None:
         columns = ", ".join(table.header[:30])
-        hint = f"write a mapping file that names the column with the well's code: --mapping FILE; columns: {columns}"
+        hint = f"write a mapping that names the column with the well's code; its columns: {columns}"
         raise NotATable(f"{name}: what its columns mean is not known", hint=hint)
-    at = {column: place for place, column in enumerate(table.header)}
-    rows = []
-    for row in table.rows:
-        cells = {ours: row.cells[at[theirs]] for ours, theirs in _OUR_COLUMNS.items() if theirs in at}
-        rows.append((row.number, {**cells, "horizontal datum": "WGS 84" if cells.get("latitude") else ""}))
-    return incoming_wells(name, rows)
+    return Incoming(name, table, mapping)
 
 
-def _table(data: bytes, layer: str) -> Table:
-    about, _, geometry, columns = pyogrio.raw.read(data, layer=layer, max_features=MOST_ROWS + 1)
+def _table(data: bytes, layer: str, *, places: bool = True) -> Table:
+    """A layer as text, with the place beside its columns where that is asked for."""
+    about, _, geometry, columns = pyogrio.raw.read(
+        data, layer=layer, max_features=MOST_ROWS + 1, datetime_as_string=True, read_geometry=places
+    )
     count = len(geometry) if geometry is not None else len(columns[0]) if columns else 0
     if count > MOST_ROWS:
-        raise TableTooLarge(f"layer {layer} has more than {MOST_ROWS:,} wells", hint="split it")
-    places = _places(geometry, str(about.get("crs") or "")) if geometry is not None else [("", "")] * count
+        raise TableTooLarge(f"layer {layer} has more than {MOST_ROWS:,} rows", hint="split it")
+    if not places:
+        header = tuple(str(name) for name in about["fields"])
+        listed = [_texts(column) for column in columns]
+        return Table(header, [Row(number + 1, [column[number] for column in listed]) for number in range(count)])
+    there = _places(geometry, str(about.get("crs") or "")) if geometry is not None else [("", "")] * count
     header = tuple(str(name) for name in about["fields"])
     kept = [place for place, name in enumerate(header) if name not in PLACE]
     texts = [_texts(columns[place]) for place in kept]
-    rows = [Row(number + 1, [*(column[number] for column in texts), *places[number]]) for number in range(count)]
+    rows = [Row(number + 1, [*(column[number] for column in texts), *there[number]]) for number in range(count)]
     return Table((*(header[place] for place in kept), *PLACE), rows)
 
 

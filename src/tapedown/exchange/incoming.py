@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
@@ -14,11 +15,15 @@ from tapedown.values.results import BELOW_LAND, BELOW_POINT
 
 
 class Incoming(NamedTuple):
-    """A table to be taken in by a mapping. `name` says where it comes from."""
+    """A table to be taken in by a mapping. `name` says where it comes from.
+
+    ids  number of a line -> id of the entry it was made of, where the table tells it
+    """
 
     name: str
     table: Table
     mapping: TableMapping
+    ids: Mapping[int, str] = {}
 
 
 class NotTaken(NamedTuple):
@@ -106,7 +111,7 @@ _WELL_HEADER = (
     "well", "name", "place", "use", "aquifer", "latitude", "longitude", "horizontal datum", "position method",
     "land surface", "u land surface", "vertical datum", "elevation method", "completed depth", "hole depth",
 )  # fmt: skip
-_WELLS = b"""\
+_WELLS = """\
 makes = "wells"
 length_unit = "m"
 [well]
@@ -115,13 +120,14 @@ name = "name"
 place = "place"
 use = "use"
 aquifer = "aquifer"
+{more}
 [position]
 latitude = "latitude"
 longitude = "longitude"
 horizontal_datum = "horizontal datum"
 position_method = "position method"
 land_surface = "land surface"
-u_elevation = { column = "u land surface", means = "standard uncertainty" }
+u_elevation = {{ column = "u land surface", means = "standard uncertainty" }}
 vertical_datum = "vertical datum"
 elevation_method = "elevation method"
 [construction]
@@ -130,19 +136,62 @@ hole_depth = "hole depth"
 """
 
 
-def incoming_wells(name: str, rows: Iterable[tuple[int, Mapping[str, str]]]) -> Incoming:
-    """A table of wells: number of the line, and cells by the names of `_WELL_HEADER`; lengths in m or with a unit."""
-    listed = [Row(number, [cells.get(column, "") for column in _WELL_HEADER]) for number, cells in rows]
-    return Incoming(name, Table(_WELL_HEADER, listed), read_mapping(_WELLS, name))
+Told = Iterable[tuple[Row, Mapping[str, str]]]
+"""Rows, and their cells by the names of a header; a row with a problem is set aside with it."""
 
 
-_SCREEN_HEADER = ("well", "top", "bottom", "inside diameter", "material", "remarks")
-_SCREENS = b"""\
-makes = "screens"
+def incoming_wells(name: str, rows: Told) -> Incoming:
+    """A table of wells: cells by the names of `_WELL_HEADER`; lengths in m or with a unit.
+
+    A cell "other names" holds names with semicolons between them.
+    """
+    listed = [(row, cells, _names(cells.get("other names", ""))) for row, cells in rows]
+    columns = tuple(f"other name {number}" for number in range(1, max((len(n) for _, _, n in listed), default=0) + 1))
+    more = f"other_names = {json.dumps(columns)}" if columns else ""
+    told = [(row, {**cells, **dict(zip(columns, names))}) for row, cells, names in listed]
+    return _incoming(name, (*_WELL_HEADER, *columns), told, _WELLS.format(more=more).encode())
+
+
+def _names(text: str) -> list[str]:
+    return [name.strip() for name in text.split(";") if name.strip()]
+
+
+def _incoming(name: str, header: tuple[str, ...], rows: Told, mapping: bytes) -> Incoming:
+    listed = [row if row.problem else Row(row.number, [cells.get(c, "") for c in header]) for row, cells in rows]
+    return Incoming(name, Table(header, listed), read_mapping(mapping, name))
+
+
+_POINT_HEADER = ("well", "name", "since", "height", "u height", "description", "why")
+_POINTS = b"""\
+makes = "points"
 length_unit = "m"
 [well]
 code = "well"
-[screen]
+[time]
+date = "since"
+zone = "written"
+[point]
+name = "name"
+height = "height"
+positive = "above land surface"
+u_height = { column = "u height", means = "standard uncertainty" }
+description = "description"
+why = "why"
+"""
+
+
+def incoming_points(name: str, rows: Told) -> Incoming:
+    """A table of measuring points: cells by the names of `_POINT_HEADER`; heights positive above land surface."""
+    return _incoming(name, _POINT_HEADER, rows, _POINTS)
+
+
+_LENGTH_HEADER = ("well", "top", "bottom", "inside diameter", "material", "remarks")
+_LENGTHS = """\
+makes = "{what}s"
+length_unit = "m"
+[well]
+code = "well"
+[{what}]
 top = "top"
 bottom = "bottom"
 inside_diameter = "inside diameter"
@@ -151,7 +200,6 @@ remarks = "remarks"
 """
 
 
-def incoming_screens(name: str, rows: Iterable[tuple[int, Mapping[str, str]]]) -> Incoming:
-    """A table of screens: number of the line, and cells by the names of `_SCREEN_HEADER`."""
-    listed = [Row(number, [cells.get(column, "") for column in _SCREEN_HEADER]) for number, cells in rows]
-    return Incoming(name, Table(_SCREEN_HEADER, listed), read_mapping(_SCREENS, name))
+def incoming_lengths(name: str, what: str, rows: Told) -> Incoming:
+    """A table of lengths of "casing" or "screen": cells by the names of `_LENGTH_HEADER`."""
+    return _incoming(name, _LENGTH_HEADER, rows, _LENGTHS.format(what=what).encode())

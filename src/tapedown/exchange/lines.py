@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from typing import Any, Literal, NamedTuple
 
@@ -10,6 +11,7 @@ from tapedown.values.entries import canonical
 from tapedown.values.kinds import KINDS
 from tapedown.values.results import Finding
 from tapedown.values.wells import Construction
+from tapedown.values.written import Written
 
 Outcome = Literal["enter", "already there", "set aside"]
 
@@ -49,6 +51,8 @@ class Line(NamedTuple):
     same_as: int = 0
 
 
+_SAME_M = 1e-8
+"""What a length may change by being computed from one unit into another, m."""
 SAME = "an earlier line of this file says the same"
 
 
@@ -75,6 +79,12 @@ class Known:
     def latest(self, kind: str, about: str) -> Fact | None:
         """The newest fact of a kind about a well."""
         found = self._facts.get((kind, about))
+        return found[-1] if found else None
+
+    def named_at(self, kind: str, about: str, measured_at: str, name: str) -> Fact | None:
+        """The newest fact with this name, of exactly this time."""
+        wanted = (measured_at, name)
+        found = [f for f in self._facts.get((kind, about), ()) if (f.measured_at, f.body.get("name")) == wanted]
         return found[-1] if found else None
 
     def in_force(self, kind: str, about: str, measured_at: str) -> Fact | None:
@@ -115,15 +125,29 @@ def filled(
 
 
 def _agree(held: Any, told: Any) -> bool:
-    """Whether the record lacks what is told or says the same; "85 m" and "85.0 m" are the same depth."""
+    """Whether the record lacks what is told or says the same.
+
+    "85 m" and "85.0 m" are the same depth, and so are "1 ft" and "0.3048 m". A list agrees row by row.
+    """
     if held is None or held == told:
         return True
+    if isinstance(held, list) and isinstance(told, list):
+        return len(held) == len(told) and all(map(_agree, held, told))
+    if isinstance(held, Mapping) and isinstance(told, Mapping):
+        return held.keys() == told.keys() and all(_agree(held[name], told[name]) for name in held)
     if not isinstance(held, str) or not isinstance(told, str):
         return False
+    return _same_size(held, told)
+
+
+def _same_size(held: str, told: str) -> bool:
     (number, _, unit), (other, _, other_unit) = held.partition(" "), told.partition(" ")
     try:
-        return unit == other_unit != "" and float(number) == float(other)
-    except ValueError:
+        if unit == other_unit:
+            return unit != "" and float(number) == float(other)
+        sizes = (Written(number, unit), Written(other, other_unit))
+        return math.isclose(sizes[0].si, sizes[1].si, abs_tol=_SAME_M)
+    except (ValueError, KeyError):
         return False
 
 

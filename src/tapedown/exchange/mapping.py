@@ -103,17 +103,18 @@ class PointPart(NamedTuple):
     name: Cell
     description: Cell
     u_height: Cell | None
+    why: Cell | None = None
 
 
 class TableMapping(NamedTuple):
     """A mapping file, read and checked.
 
-    makes          "readings", "wells" or "screens"
+    makes          "readings", "wells", "points", "screens" or "casings"
     sha256         of the mapping file
     blanks         texts that mean nothing was written, in every column
     code           the column (or constant) with the well's code
     new_wells      wells that are not in the record yet are entered with their code alone
-    fields         kind of entry -> its fields: "well", "position", "construction", "screen"
+    fields         kind of entry -> its fields: "well", "position", "construction", "screen", "casing"
     """
 
     makes: str

@@ -21,7 +21,9 @@ from tapedown.values.written import written
 MAKES = {
     "readings": ("well", "time", "reading", "status", "point", "position"),
     "wells": ("well", "position", "construction"),
+    "points": ("well", "time", "point"),
     "screens": ("well", "screen"),
+    "casings": ("well", "casing"),
 }
 """What a mapping may make -> the sections it may hold."""
 MEANS = ("standard uncertainty", "half-width")
@@ -220,10 +222,10 @@ def _mapping(page: _Page, makes: str, sections: Mapping[str, _Page | None], sha2
         delimiter=delimiter,
         code=code or Cell(),
         new_wells=readings and well.flag("new_wells"),
-        clock=_clock(sections["time"], page) if readings else None,
+        clock=_clock(sections["time"], page) if "time" in sections else None,
         reading=_reading(sections["reading"], page) if readings else None,
         status=_status(sections.get("status")),
-        point=_point(sections.get("point")),
+        point=_point(sections.get("point"), page, needed=makes == "points"),
         fields=_fields(makes, sections, page),
     )
 
@@ -320,8 +322,10 @@ def _status(page: _Page | None) -> Status | None:
     return status
 
 
-def _point(page: _Page | None) -> PointPart | None:
+def _point(page: _Page | None, whole: _Page, *, needed: bool) -> PointPart | None:
     if page is None:
+        if needed:
+            whole.wrong("point", "the section is missing", "write [point] with height and positive")
         return None
     height, elevation, ground = page.cell("height"), page.cell("elevation"), page.cell("ground")
     if (height is None) == (elevation is None) or (elevation is None) != (ground is None):
@@ -341,13 +345,19 @@ def _point(page: _Page | None) -> PointPart | None:
         page.cell("name") or Cell(always="MP"),
         page.cell("description") or Cell(always="as told by the table"),
         _u(page, "u_height"),
+        page.cell("why"),
     )
 
 
 def _fields(
     makes: str, sections: Mapping[str, _Page | None], whole: _Page
 ) -> dict[str, dict[str, Cell | tuple[Cell, ...]]]:
-    forms = {"position": KINDS["position"], "construction": KINDS["construction"], "screen": INTERVAL}
+    forms = {
+        "position": KINDS["position"],
+        "construction": KINDS["construction"],
+        "screen": INTERVAL,
+        "casing": INTERVAL,
+    }
     if makes == "wells":
         forms["well"] = KINDS["well"]
     found: dict[str, dict[str, Cell | tuple[Cell, ...]]] = {}
@@ -361,8 +371,9 @@ def _fields(
             if field.form is None and field.name != "code"
         }
         found[kind] = {name: cell for name, cell in cells.items() if cell is not None}
-    if makes == "screens" and not {"top", "bottom"} <= set(found.get("screen", {})):
-        whole.wrong("screen", "top and bottom are needed", 'write [screen] top = "..." and bottom = "..."')
+    length = {"screens": "screen", "casings": "casing"}.get(makes, "")
+    if length and not {"top", "bottom"} <= set(found.get(length, {})):
+        whole.wrong(length, "top and bottom are needed", f'write [{length}] top = "..." and bottom = "..."')
     if "land_surface" in found.get("position", {}) and "vertical_datum" not in found["position"]:
         whole.wrong("position.vertical_datum", "an elevation without its vertical datum", 'write {always = "NAVD88"}')
     return found

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from tapedown.exchange.lines import Known, Line
 from tapedown.exchange.mapping import TableMapping
+from tapedown.exchange.point_lines import point_lines
 from tapedown.exchange.reading_lines import reading_lines
 from tapedown.exchange.tables import Table
-from tapedown.exchange.well_lines import screen_lines, well_lines
+from tapedown.exchange.well_lines import length_lines, well_lines
 from tapedown.values.progress import Watch, unwatched
 from tapedown.values.settings import Settings
 
@@ -26,5 +27,5 @@ def propose(
     """
     if mapping.makes == "readings":
         return reading_lines(table, mapping, known, settings, watch)
-    makers = {"wells": well_lines, "screens": screen_lines}
+    makers = {"wells": well_lines, "points": point_lines, "screens": length_lines, "casings": length_lines}
     return makers[mapping.makes](table, mapping, known, watch)

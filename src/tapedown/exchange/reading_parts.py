@@ -61,7 +61,7 @@ class Points:
         self.height, self.positive = columns.number(part.height), part.positive
         self.elevation, self.ground = columns.number(part.elevation), columns.number(part.ground)
         self.name, self.description = columns.text(part.name), columns.text(part.description)
-        self.u_height = columns.uncertainty(part.u_height)
+        self.u_height, self.why = columns.uncertainty(part.u_height), columns.text(part.why)
 
     def read(self, cells: Cells) -> PointHeight | None:
         """The point, None when the line does not tell its height."""
@@ -73,7 +73,7 @@ class Points:
             height = _difference(elevation, ground)
         elif self.positive == "below land surface":
             height = negated(height)
-        return _point(height, self.name(cells), self.description(cells), self.u_height(cells))
+        return _point(height, self.name(cells), self.description(cells), self.u_height(cells), self.why(cells))
 
 
 def _difference(elevation: Written, ground: Written) -> Written:
@@ -83,11 +83,13 @@ def _difference(elevation: Written, ground: Written) -> Written:
 
 
 @lru_cache(maxsize=4096)
-def _point(height: Written, name: str, description: str, u_height: str) -> PointHeight:
+def _point(height: Written, name: str, description: str, u_height: str, why: str) -> PointHeight:
     metres = height.si
     side = "level" if metres == 0 else "above" if metres > 0 else "below"
     plain = height._replace(text=height.text.lstrip("+-"))
-    given = {"name": name, "description": description, "height": str(plain), "side": side, "u_height": u_height}
+    given = {
+        "name": name, "description": description, "height": str(plain), "side": side, "u_height": u_height, "why": why,
+    }  # fmt: skip
     value, problems = KINDS["measuring point"].read(given, height.unit)
     found: PointHeight = checked(value, problems)
     return found

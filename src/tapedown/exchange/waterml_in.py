@@ -7,8 +7,9 @@ in says it. A value without its unit, a time without its offset, NaN: the point 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
+from urllib.parse import unquote
 
 from lxml import etree
 
@@ -24,6 +25,7 @@ from tapedown.exchange.incoming import (
 )
 from tapedown.exchange.quantities import BY_KEY, QUANTITIES
 from tapedown.exchange.table_errors import NotATable, TableTooLarge
+from tapedown.exchange.tables import Row
 from tapedown.exchange.xml_parts import tag
 from tapedown.values.units import from_si
 from tapedown.values.written import Written
@@ -33,6 +35,13 @@ _UNITS = {
     "m": "m", "cm": "cm", "mm": "mm", "[ft_i]": "ft", "ft": "ft", "[ft_us]": "US survey ft", "[in_i]": "in",
 }  # fmt: skip
 """UCUM codes of lengths; "ft" is none, and is what people write for feet."""
+_DATUMS = {
+    "4326": "WGS 84", "4979": "WGS 84", "4269": "NAD83", "4267": "NAD27", "4258": "ETRS89", "4283": "GDA94",
+    "7844": "GDA2020",
+}  # fmt: skip
+"""EPSG codes of geographic systems, latitude first, and the datums they rest on (EPSG register)."""
+_OFFSET = re.compile(r"Z|[+-][01]\d:[0-5]\d", re.ASCII)
+_NO_OFFSET = re.compile(r"\d{4}-\d\d-\d\dT[\d:.]+", re.ASCII)
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
 _TWICE = ("the depth of the same well and time is taken", "nothing to do: the elevation follows from it")
 _BY_URI = {quantity.uri: quantity.key for quantity in QUANTITIES}
@@ -81,8 +90,11 @@ def _parsed(data: bytes, name: str) -> etree._Element:
 
 
 class _Well(NamedTuple):
+    """A well as the document tells it; offset is that of its clocks, "" where it is not told."""
+
     code: str
     cells: Mapping[str, str]
+    offset: str = ""
 
 
 class _Default(NamedTuple):
@@ -91,6 +103,7 @@ class _Default(NamedTuple):
     unit: str
     quality: str
     how: str
+    offset: str
 
 
 class _Reader:
@@ -108,7 +121,7 @@ class _Reader:
         """One observation."""
         about = member.find(tag("om:observedProperty"))
         uri, title = _href(about), about.get(tag("xlink:title"), "") if about is not None else ""
-        points = list(member.iter(tag("wml2:MeasurementTVP")))
+        points = list(member.iter(tag("wml2:MeasurementTVP"))) or _measured_once(member)
         others = len(list(member.iter(tag("wml2:CategoricalTVP"))))
         well = self._well(member.find(tag("om:featureOfInterest")))
         where = f"{self.name}, {well.code or 'a well without a name'}: {title or uri or 'a property not named'}"
@@ -116,6 +129,10 @@ class _Reader:
         first, self.number = self.number + 1, self.number + len(points)
         if others:
             self.aside.append(NotTaken(where, others, "points that are words and not numbers", "nothing to do"))
+        if not points and not others:
+            self.aside.append(NotTaken(where, 0, _no_points(member), "ask for it as pairs of time and value"))
+        if not points:
+            return
         if key not in BY_KEY:
             mend = f"say what it is: one of {', '.join(BY_KEY)}"
             self.aside.append(NotTaken(where, len(points), f"what {title or uri or 'it'} measures is not known", mend))
@@ -126,7 +143,7 @@ class _Reader:
             return
         if well.code:
             self.wells.setdefault(well.code, well.cells)
-        default = _default(member)
+        default = _default(member, well.offset)
         rows = self.rows.setdefault((key, datum), [])
         rows += [_row(number, well.code, point, default, key) for number, point in enumerate(points, first)]
 
@@ -136,7 +153,8 @@ class _Reader:
         href = _href(feature)
         point = self.ids.get(href.removeprefix("#")) if href else next(iter(feature), None)
         if point is None:
-            return _Well(feature.get(tag("xlink:title")) or href.rpartition("/")[2].rpartition("=")[2], {})
+            code = feature.get(tag("xlink:title")) or _last_part(href)
+            return _Well(code, {"well": code})
         code = _text(point.find(tag("gml:identifier"))) or _text(point.find(tag("gml:name"))) or ""
         name = _text(point.find(tag("gml:name")))
         cells = {
@@ -145,11 +163,15 @@ class _Reader:
             "place": _text(point.find(tag("gml:description"))),
             **_place(point),
         }
-        return _Well(cells["well"], cells)
+        if "latitude" not in cells and next(point.iter(tag("gml:pos")), None) is not None:
+            why = "its place is in a system of coordinates that is not read here"
+            if cells["well"] not in self.wells:
+                self.aside.append(NotTaken(f"{self.name}, {cells['well']}: its place", 0, why, "enter the position"))
+        return _Well(cells["well"], cells, _offset(point))
 
     def found(self) -> Found:
         """Wells first, then readings quantity by quantity."""
-        wells = [incoming_wells(f"{self.name}, wells", enumerate(self.wells.values(), 1))] if self.wells else []
+        wells = [incoming_wells(f"{self.name}, wells", _numbered(self.wells.values()))] if self.wells else []
         depths = {
             (r.well, r.time) for (key, _), rows in self.rows.items() if BY_KEY[key].positive == "down" for r in rows
         }
@@ -164,6 +186,52 @@ class _Reader:
         return Found((*wells, *tables), tuple(self.aside))
 
 
+def _numbered(wells: Iterable[Mapping[str, str]]) -> list[tuple[Row, Mapping[str, str]]]:
+    return [(Row(number, ()), cells) for number, cells in enumerate(wells, 1)]
+
+
+def _last_part(address: str) -> str:
+    """The last part of an address: what stands for a code where nothing else does."""
+    if address.lower().startswith("urn:"):
+        return unquote(address.rpartition(":")[2])
+    return unquote(address.rpartition("/")[2].rpartition("=")[2].rpartition("#")[2])
+
+
+def _offset(point: etree._Element) -> str:
+    """The offset of the clocks at a monitoring point, "" where it is not told or none."""
+    offset = _text(next(point.iter(tag("wml2:zoneOffset")), None))
+    return offset if _OFFSET.fullmatch(offset) else ""
+
+
+def _measured_once(member: etree._Element) -> list[etree._Element]:
+    """The result of an observation that is one measure, as a point of a series: [] for any other result."""
+    result, when = member.find(tag("om:result")), member.find(tag("om:phenomenonTime"))
+    unit = result.get("uom") if result is not None else None
+    if result is None or not unit or not (result.text or "").strip() or len(result):
+        return []
+    if when is not None and _href(when)[:1] == "#":
+        when = next((e for e in member.iter() if e.get(tag("gml:id")) == _href(when)[1:]), None)
+    point = etree.Element(tag("wml2:MeasurementTVP"))
+    position = next(when.iter(tag("gml:timePosition")), None) if when is not None else None
+    etree.SubElement(point, tag("wml2:time")).text = _text(position)
+    value = etree.SubElement(point, tag("wml2:value"), uom=unit)
+    value.text = result.text
+    return [point]
+
+
+def _no_points(member: etree._Element) -> str:
+    """Why an observation without points holds none."""
+    result = member.find(tag("om:result"))
+    if result is None:
+        return "it holds no result"
+    if _href(result):
+        return "its result lies elsewhere and is not fetched"
+    kind = next((etree.QName(child).localname for child in result), "")
+    if kind in {"MeasurementTimeseries", "CategoricalTimeseries"}:
+        return "its series holds no points"
+    return f"its result is {f'a {kind}' if kind else 'no series'}, and no series of measured points"
+
+
 def _href(element: etree._Element | None) -> str:
     return str(element.get(tag("xlink:href"), "")) if element is not None else ""
 
@@ -173,20 +241,22 @@ def _text(element: etree._Element | None) -> str:
 
 
 def _place(point: etree._Element) -> dict[str, str]:
-    """Latitude and longitude of a point in EPSG 4326 (latitude first) or CRS84 (longitude first)."""
+    """Latitude and longitude of a point in a geographic system of EPSG (latitude first) or CRS84 (longitude first)."""
     position = next(point.iter(tag("gml:pos")), None)
     numbers = _text(position).split()
     if position is None or len(numbers) < 2 or not all(_NUMBER.fullmatch(n) for n in numbers[:2]):
         return {}
     shape = position.getparent()
     crs = str(position.get("srsName") or (shape.get("srsName") if shape is not None else "") or "")
-    if crs.endswith(("4326", "4979")):
+    datum = "WGS 84"
+    if (number := re.split(r"[/:]", crs)[-1]) in _DATUMS:
         latitude, longitude = numbers[:2]
+        datum = _DATUMS[number]
     elif crs.upper().endswith("CRS84"):
         longitude, latitude = numbers[:2]
     else:
         return {}
-    return {"latitude": _plain(latitude), "longitude": _plain(longitude), "horizontal datum": "WGS 84"}
+    return {"latitude": _plain(latitude), "longitude": _plain(longitude), "horizontal datum": datum}
 
 
 def _datum_name(member: etree._Element, reader: _Reader) -> str:
@@ -199,18 +269,21 @@ def _datum_name(member: etree._Element, reader: _Reader) -> str:
     return named[-1] if named else ""
 
 
-def _default(member: etree._Element) -> _Default:
+def _default(member: etree._Element, offset: str) -> _Default:
     about = next(member.iter(tag("wml2:DefaultTVPMeasurementMetadata")), None)
     process = next(member.iter(tag("wml2:processType")), None)
     unit = _unit(about)
     quality = _href(about.find(tag("wml2:quality"))) if about is not None else ""
-    how = process.get(tag("xlink:title")) or _href(process).rpartition("/")[2] if process is not None else ""
-    return _Default(unit, quality, how or "")
+    said = [element for element in (process, member.find(tag("om:procedure"))) if element is not None]
+    named = (element.get(tag("xlink:title")) or _last_part(_href(element)) for element in said)
+    return _Default(unit, quality, next((how for how in named if how), ""), offset)
 
 
 def _unit(about: etree._Element | None) -> str:
     uom = about.find(tag("wml2:uom")) if about is not None else None
-    return str(uom.get("code") or uom.get(tag("xlink:title")) or "") if uom is not None else ""
+    if uom is None:
+        return ""
+    return str(uom.get("code") or uom.get(tag("xlink:title")) or _last_part(_href(uom)))
 
 
 def _row(number: int, well: str, point: etree._Element, default: _Default, key: str) -> ReadingRow:
@@ -218,11 +291,14 @@ def _row(number: int, well: str, point: etree._Element, default: _Default, key: 
     about = next(point.iter(tag("wml2:TVPMeasurementMetadata")), None)
     unit = (value.get("uom", "") if value is not None else "") or _unit(about) or default.unit
     remarks = "; ".join(_remarks(about, default))
+    if default.offset and _NO_OFFSET.fullmatch(time):
+        time += default.offset.replace("Z", "+00:00")
+        remarks = "; ".join(filter(None, (remarks, f"time at the monitoring point's offset, {default.offset}")))
     if not well:
         return ReadingRow(number, "", time, "", problem="its well has no name", mend="ask for it with an identifier")
-    if value is None or value.get(tag("xsi:nil")) in ("true", "1"):
+    text = (value.text or "").strip() if value is not None else ""
+    if value is None or not text or value.get(tag("xsi:nil")) in ("true", "1"):
         return ReadingRow(number, well, time, "", how=default.how, remarks=remarks, found=_why(about, key))
-    text = (value.text or "").strip()
     if not _NUMBER.fullmatch(text):
         return _aside(number, f"{text[:40]!r} is not a number", "correct the value")
     if unit not in _UNITS:

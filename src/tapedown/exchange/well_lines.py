@@ -1,4 +1,4 @@
-"""Lines of a table of wells or of screens -> identities, positions, constructions."""
+"""Lines of a table of wells, or of lengths of screen or casing -> identities, positions, constructions."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ class FieldsReader:
     """The fields a mapping names for one form, ready to read from lines."""
 
     def __init__(self, columns: Columns, kind: str) -> None:
-        self.form: Form = INTERVAL if kind == "screen" else KINDS[kind]
+        self.form: Form = INTERVAL if kind in ("screen", "casing") else KINDS[kind]
         self.unit = columns.mapping.length_unit
         fields = {field.name: field for field in self.form.fields}
         told = columns.mapping.fields.get(kind, {})
@@ -68,24 +68,25 @@ def _reader(columns: Columns, field: Field, cell: Cell | tuple[Cell, ...]) -> Ca
 def well_lines(table: Table, mapping: TableMapping, known: Known, watch: Watch = unwatched) -> list[Line]:
     """One Line for every row of a table of wells. Raises MappingDoesNotFit."""
     reader = _WellReader(table, mapping, known)
-    return [_or_aside(row, reader.line) for row in counted(table.rows, "lines read", watch)]
+    return [or_aside(row, reader.line) for row in counted(table.rows, "lines read", watch)]
 
 
-def screen_lines(table: Table, mapping: TableMapping, known: Known, watch: Watch = unwatched) -> list[Line]:
-    """One Line for every row of a table of screens. Raises MappingDoesNotFit.
+def length_lines(table: Table, mapping: TableMapping, known: Known, watch: Watch = unwatched) -> list[Line]:
+    """One Line for every row of a table of screens or of casings. Raises MappingDoesNotFit.
 
-    All screens of a well become one construction, together with the depths the record knows already. It stands with
-    the first of the well's lines. When one of them cannot be read, none is taken: half the screens would be a wrong
-    fact.
+    All screens (or casings) of a well become one construction, together with what the record knows of it already. It
+    stands with the first of the well's lines. When one of them cannot be read, none is taken: half of them would be a
+    wrong fact.
     """
-    reader = _ScreenReader(table, mapping, known)
+    reader = _LengthReader(table, mapping, known)
     rows = counted(table.rows, "lines read", watch)
-    asides = {row.number: line for row in rows if (line := _or_aside(row, reader.take)).outcome == "set aside"}
-    lines = {line.number: line for about in reader.screens for line in reader.lines(about)}
+    asides = {row.number: line for row in rows if (line := or_aside(row, reader.take)).outcome == "set aside"}
+    lines = {line.number: line for about in reader.lengths for line in reader.lines(about)}
     return [asides.get(row.number) or lines[row.number] for row in table.rows]
 
 
-def _or_aside(row: Row, read: Callable[[Row], Line]) -> Line:
+def or_aside(row: Row, read: Callable[[Row], Line]) -> Line:
+    """A row read, or set aside with the reason."""
     if row.problem:
         return Line(row.number, "set aside", reason=row.problem, mend=row.mend)
     try:
@@ -118,44 +119,47 @@ class _WellReader:
         return _told(row.number, about, values, self.known)
 
 
-class _ScreenReader:
-    """Screens, many lines a well."""
+class _LengthReader:
+    """Screens or casings, many lines a well."""
 
     def __init__(self, table: Table, mapping: TableMapping, known: Known) -> None:
         columns = Columns(table, mapping)
-        self.known, self.code, self.screen = known, columns.text(mapping.code), FieldsReader(columns, "screen")
-        self.screens: dict[str, dict[int, Interval]] = {}
+        self.what = mapping.makes
+        self.known, self.code = known, columns.text(mapping.code)
+        self.length = FieldsReader(columns, self.what.removesuffix("s"))
+        self.lengths: dict[str, dict[int, Interval]] = {}
         self.spoilt: dict[str, int] = {}
 
     def take(self, row: Row) -> Line:
-        """Keep the screen with its well. Raises LineAside."""
+        """Keep the length with its well. Raises LineAside."""
         about = about_of(self.code(row.cells))
         if self.known.latest("well", about) is None:
             raise LineAside(f"no well {about.partition('/')[2]} in the record", "import the table of wells first")
         try:
-            screen = self.screen.read(row.cells)
+            length = self.length.read(row.cells)
         except LineAside:
             self.spoilt.setdefault(about, row.number)
             raise
-        if screen is None:
+        if length is None:
             raise LineAside("neither top nor bottom was written", "write both, or take the line out")
-        self.screens.setdefault(about, {})[row.number] = screen
+        self.lengths.setdefault(about, {})[row.number] = length
         return Line(row.number, "enter")
 
     def lines(self, about: str) -> list[Line]:
         """The lines of one well."""
-        screens = self.screens[about]
+        lengths = self.lengths[about]
         if about in self.spoilt:
             why = f"line {self.spoilt[about]} of the same well cannot be read"
-            return [Line(number, "set aside", reason=why, mend="mend that line first") for number in screens]
-        first = {screen: number for number, screen in reversed(screens.items())}
-        ordered = tuple(sorted(first, key=lambda screen: (screen.top.si, screen.bottom.si)))
-        nothing_else = Construction(None, None, (), ordered, None, None, (), "", "")
-        leading, *others = screens
+            return [Line(number, "set aside", reason=why, mend="mend that line first") for number in lengths]
+        first = {length: number for number, length in reversed(lengths.items())}
+        ordered = tuple(sorted(first, key=lambda length: (length.top.si, length.bottom.si)))
+        casings, screens = ((), ordered) if self.what == "screens" else (ordered, ())
+        nothing_else = Construction(None, None, casings, screens, None, None, (), "", "")
+        leading, *others = lengths
         head = _told(leading, about, {"construction": nothing_else}, self.known)
         lines = [head]
         for number in others:
-            twin = first[screens[number]]
+            twin = first[lengths[number]]
             if twin != number:
                 lines.append(Line(number, "already there", reason=SAME, same_as=twin))
             else:

@@ -21,6 +21,7 @@ from tapedown.web.pages import (
     keeping,
     logger_files,
     network,
+    packages,
     pairing,
     papers,
     points,
@@ -66,6 +67,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     review.router,
     signed.router,
     importing.router,
+    packages.router,
     delivering.router,
     keeping.router,
     working.router,
@@ -113,6 +115,7 @@ def create_app(
         Working(),
         ReviewQueue(),
         Parcels(),
+        Tray(),
         Tray(),
     )
     app.state.counter = Counter()

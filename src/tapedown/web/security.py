@@ -26,7 +26,7 @@ FORM_COOKIE = "tapedown-form"
 KEY_COOKIE = "tapedown-key"
 LARGEST_FORM = 1_000_000
 LARGEST_UPLOAD = 34_000_000
-UPLOAD_PATHS = ("/import", "/loggers/", "/sheet/")
+UPLOAD_PATHS = ("/import", "/loggers/", "/sheet/", "/take-in")
 """Where larger bodies are taken."""
 OWN_KEYS = ("/sheet/", "/services/")
 """Rooms that look at their visitors themselves; the office's key is not asked for at their door."""

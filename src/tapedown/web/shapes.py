@@ -484,6 +484,49 @@ class TrayShape(BaseModel):
     next_page: int | None
 
 
+class PackageTableShape(BaseModel):
+    """A table of a package: how many of its lines had each outcome, entries written or to be by kind."""
+
+    name: str
+    totals: dict[str, int]
+    written: dict[str, int]
+    findings: list[FindingShape]
+    entry: str
+
+
+class PackageLineShape(ImportLineShape):
+    """What became, or would become, of a line of one of its tables; `what` tells an entry of a record."""
+
+    table: str
+    what: str
+
+
+class NotTakenShape(BaseModel):
+    """Something in a package that is not taken in: lines is 0 for all of it."""
+
+    name: str
+    lines: int
+    why: str
+    mend: str
+
+
+class HandedShape(BaseModel):
+    """A package that was sent in and looked at: its tables, what is not taken, a page of its lines.
+
+    own says that it holds a record's own entries; dry_run that nothing is written yet.
+    """
+
+    name: str
+    sha256: str
+    own: bool
+    dry_run: bool
+    totals: dict[str, int]
+    tables: list[PackageTableShape]
+    not_taken: list[NotTakenShape]
+    lines: list[PackageLineShape]
+    next_page: int | None
+
+
 class SeriesCheckShape(BaseModel):
     """A tape reading a series is held to: depth by tape, water above the logger's zero, depth of that zero."""
 

@@ -11,9 +11,10 @@ from tapedown.exchange.logger_account import Account
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.work.importing import ImportReport
+from tapedown.work.package_account import PackageAccount
 
 MOST = 4
-"""Tables kept at a time: with the largest upload of 34 MB, some 140 MB."""
+"""Papers of a kind kept at a time: with the largest upload of 34 MB, some 140 MB."""
 
 
 class NotInTheTray(TapedownError):
@@ -46,6 +47,24 @@ class LoggerPaper(NamedTuple):
     profile: str
     questions: tuple[str, ...] = ()
     account: Account | None = None
+    problems: tuple[Problem, ...] = ()
+
+
+class PackagePaper(NamedTuple):
+    """A package as sent in, what was said about it, and what it comes to, or why it comes to nothing.
+
+    quantity, datum, layer, table  as said, "" for nothing
+    mapping                        what the columns of `table`, or of the layer, mean (TOML)
+    """
+
+    name: str
+    data: bytes
+    quantity: str = ""
+    datum: str = ""
+    layer: str = ""
+    table: str = ""
+    mapping: str = ""
+    account: PackageAccount | None = None
     problems: tuple[Problem, ...] = ()
 
 

@@ -32,10 +32,6 @@ class Sent(NamedTuple):
         """The last value of a field, "" when it was not sent."""
         return next((value for key, value in reversed(self.fields) if key == name), "")
 
-    def under(self, *names: str) -> dict[str, str]:
-        """The fields of these names, those that were sent."""
-        return {key: value for key, value in self.fields if key in names}
-
 
 class _InMemory(MultiPartParser):
     """Keeps uploads in memory: what a person sends is written to disk nowhere but, when they say so, in the record."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import io
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -15,6 +16,13 @@ from tapedown.work.refusals import UnreadableFile
 
 _PIECE = 1 << 20
 LARGEST_MANIFEST = 100_000_000
+
+
+class Handed(NamedTuple):
+    """A file handed over with its bytes: it lies nowhere. `name` is what it is called, and tells its kind."""
+
+    name: str
+    data: bytes
 
 
 class Package(Protocol):
@@ -76,13 +84,16 @@ def _one_folder(paths: list[str]) -> str:
 
 
 @contextmanager
-def open_package(place: str | Path) -> Iterator[Package]:
-    """A folder or a zip file.
+def open_package(place: str | Path | Handed) -> Iterator[Package]:
+    """A folder or a zip file, or a zip that was handed over.
 
     Raises
     ------
     UnreadableFile, HostileZip
     """
+    if isinstance(place, Handed):
+        yield ZipPackage(io.BytesIO(place.data), place.name)
+        return
     path = Path(place)
     if path.is_dir():
         yield FolderPackage(path)

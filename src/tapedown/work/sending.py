@@ -103,11 +103,13 @@ class Received(NamedTuple):
 
     files    stored files that were new here
     bad      lines that could not be read
+    offered  the entries, one for each receipt
     """
 
     receipts: tuple[Receipt, ...]
     files: int
     bad: tuple[BadLine, ...]
+    offered: tuple[Entry, ...] = ()
 
     @property
     def clean(self) -> bool:
@@ -145,19 +147,33 @@ def receive(where: str, lines: IO[bytes], name: str, *, dry_run: bool = False) -
     """
     header = read_header(lines, name)
     with _receiving(where, dry_run=dry_run) as record:
-        _same_network(record, header)
-        offered: list[Entry] = []
-        bad: list[BadLine] = []
-        fresh: set[str] = set()
-        for found in read_lines(lines, header):
-            if isinstance(found, Entry):
-                offered.append(found)
-            elif isinstance(found, BadLine):
-                bad.append(found)
-            elif not blobs_present(record, [found.sha256]):
-                fresh.add(found.sha256)
-                _keep(record, found, dry_run=dry_run)
-        return Received(tuple(add(record, offered, dry_run=dry_run)), len(fresh), tuple(bad))
+        return _received(record, header, lines, dry_run=dry_run)
+
+
+def receive_here(network: OpenNetwork, lines: IO[bytes], name: str, *, dry_run: bool = False) -> Received:
+    """As `receive`, into a record that is open already.
+
+    Raises
+    ------
+    UnreadableSheet, OtherNetwork
+    """
+    return _received(network.record, read_header(lines, name), lines, dry_run=dry_run)
+
+
+def _received(record: Record, header: Header, lines: IO[bytes], *, dry_run: bool) -> Received:
+    _same_network(record, header)
+    offered: list[Entry] = []
+    bad: list[BadLine] = []
+    fresh: set[str] = set()
+    for found in read_lines(lines, header):
+        if isinstance(found, Entry):
+            offered.append(found)
+        elif isinstance(found, BadLine):
+            bad.append(found)
+        elif not blobs_present(record, [found.sha256]):
+            fresh.add(found.sha256)
+            _keep(record, found, dry_run=dry_run)
+    return Received(tuple(add(record, offered, dry_run=dry_run)), len(fresh), tuple(bad), tuple(offered))
 
 
 def _keep(record: Record, found: CarriedFile, *, dry_run: bool) -> None:

@@ -15,21 +15,27 @@ from typing import IO, Any, NamedTuple, cast
 
 from tapedown.exchange.data_package_in import DESCRIPTOR, LARGEST_DESCRIPTOR, read_data_package, read_descriptor
 from tapedown.exchange.formats import optional_packages
-from tapedown.exchange.incoming import Found, NotTaken
+from tapedown.exchange.incoming import Found, Incoming, NotTaken
 from tapedown.exchange.lines import Proposed
 from tapedown.exchange.manifest import NAME
 from tapedown.exchange.mapping import TableMapping
 from tapedown.exchange.package_errors import DeliveryUnsound
+from tapedown.exchange.tables import Row
+from tapedown.record import entries
 from tapedown.values.errors import TapedownError
+from tapedown.values.progress import Progress, Watch, unwatched
 from tapedown.work.delivering import ENTRIES_PATH
-from tapedown.work.importing import ImportReport, import_rows
+from tapedown.work.importing import ImportReport, LineReport, import_rows
 from tapedown.work.ink import Pen
 from tapedown.work.networks import OpenNetwork
-from tapedown.work.packages import Package, open_package, verify_delivery, whole
+from tapedown.work.packages import Handed, Package, open_package, verify_delivery, whole
 from tapedown.work.refusals import UnreadableFile
-from tapedown.work.sending import Received, receive
+from tapedown.work.sending import Received, receive, receive_here
 
 LARGEST_FILE = 500_000_000
+_HERE = "the record holds this reading itself, as it was read"
+Place = str | Path | Handed
+"""Where a package lies, or a file handed over."""
 
 
 class NothingWeRead(TapedownError):
@@ -65,12 +71,18 @@ class Taken(NamedTuple):
     not_taken: tuple[NotTaken, ...]
 
 
-def has_entries(place: str | Path) -> bool:
+def has_entries(place: Place) -> bool:
     """Whether a place is a delivery that holds the record's own entries."""
-    if not (Path(place).is_dir() or str(place).lower().endswith(".zip")):
+    if not _is_package(place):
         return False
     with open_package(place) as package:
         return {NAME, ENTRIES_PATH} <= set(package.paths())
+
+
+def _is_package(place: Place) -> bool:
+    if isinstance(place, Handed):
+        return place.name.lower().endswith(".zip")
+    return Path(place).is_dir() or str(place).lower().endswith(".zip")
 
 
 def take_back(where: str, place: str | Path, *, dry_run: bool = False) -> Received:
@@ -86,6 +98,20 @@ def take_back(where: str, place: str | Path, *, dry_run: bool = False) -> Receiv
         _sound(package)
         with _lines(package) as lines:
             return receive(where, lines, ENTRIES_PATH, dry_run=dry_run)
+
+
+def take_back_here(network: OpenNetwork, place: Place, *, dry_run: bool = False) -> Received:
+    """As `take_back`, into a record that is open already.
+
+    Raises
+    ------
+    DeliveryUnsound, NotADelivery, HostileZip, OtherNetwork
+        Nothing was written.
+    """
+    with open_package(place) as package:
+        _sound(package)
+        with _lines(package) as lines:
+            return receive_here(network, lines, ENTRIES_PATH, dry_run=dry_run)
 
 
 def _sound(package: Package) -> None:
@@ -121,7 +147,9 @@ class _Pieces(io.RawIOBase):
         return len(taken)
 
 
-def take_in(network: OpenNetwork, place: str | Path, said: Said, pen: Pen, *, dry_run: bool = False) -> Taken:
+def take_in(
+    network: OpenNetwork, place: Place, said: Said, pen: Pen, *, dry_run: bool = False, watch: Watch = unwatched
+) -> Taken:
     """Take in what others wrote; each table as a whole or not at all.
 
     Raises
@@ -129,46 +157,70 @@ def take_in(network: OpenNetwork, place: str | Path, said: Said, pen: Pen, *, dr
     NothingWeRead, NotATable, TableTooLarge, HostileZip, PackageMissing, MappingDoesNotFit
         Nothing was written.
     """
-    found, origin = _found(Path(place), said)
+    watch(Progress("reading the package"))
+    found, origin = _found(place, said)
+    ids = _entries_here(network, found)
     foreseen: list[Proposed] = []
-    reports = [
-        import_rows(network, t.table, (t.name, origin), t.mapping, pen, dry_run=True, foreseen=foreseen)
-        for t in found.tables  # before a real run too: a mapping that does not fit shows before anything is written
-    ]
+
+    def taken(table: Incoming, **more: Any) -> ImportReport:
+        ours = {number for number, of in table.ids.items() if of in ids}
+        rows = [Row(row.number, (), _HERE, "nothing to do") if row.number in ours else row for row in table.table.rows]
+        left, name = table.table._replace(rows=rows), (table.name, origin)
+        report = import_rows(network, left, name, table.mapping, pen, watch=watch, **more)
+        return report._replace(lines=tuple(_there(line) if line.number in ours else line for line in report.lines))
+
+    # before a real run too: a mapping that does not fit shows before anything is written
+    reports = [taken(table, dry_run=True, foreseen=foreseen) for table in found.tables]
     if not dry_run:
-        reports = [import_rows(network, t.table, (t.name, origin), t.mapping, pen) for t in found.tables]
+        reports = [taken(table) for table in found.tables]
     return Taken(tuple(reports), found.not_taken)
 
 
-def _found(place: Path, said: Said) -> tuple[Found, str]:
+def _entries_here(network: OpenNetwork, found: Found) -> set[str]:
+    """Ids of entries that the record holds and tables of the package were made of."""
+    if not any(table.ids for table in found.tables):
+        return set()
+    return {held.entry.id for held in entries(network.record, kinds=("readings", "visit"), struck=True)}
+
+
+def _there(line: LineReport) -> LineReport:
+    return line._replace(outcome="already there", mend="")
+
+
+def _found(place: Place, said: Said) -> tuple[Found, str]:
     """What a place holds, and the SHA-256 of the file that says so."""
-    ending = place.suffix.lower()
-    if place.is_dir() or ending == ".zip":
-        return _package(place, said)
+    name = place.name if isinstance(place, Handed) else Path(place).name
+    if _is_package(place):
+        return _package(place, name, said)
+    ending = Path(name).suffix.lower()
     if ending not in {".xml", ".wml", ".gpkg"}:
-        raise NothingWeRead(place.name)
-    try:
-        data = place.read_bytes()
-    except OSError as error:
-        raise UnreadableFile(str(place), error.strerror or str(error), "check the name; is the file there?") from None
+        raise NothingWeRead(name)
+    data = place.data if isinstance(place, Handed) else _bytes_at(Path(place))
     digest = hashlib.sha256(data).hexdigest()
     with optional_packages():
         if ending == ".gpkg":
             from tapedown.exchange.geopackage_in import read_geopackage
 
             mapping = next(iter(said.mappings.values()), None)
-            return read_geopackage(data, place.name, layer=said.layer, mapping=mapping), digest
+            return read_geopackage(data, name, layer=said.layer, mapping=mapping), digest
         from tapedown.exchange.waterml_in import read_waterml
 
-        return read_waterml(data, place.name, quantity=said.quantity, datum=said.datum), digest
+        return read_waterml(data, name, quantity=said.quantity, datum=said.datum), digest
 
 
-def _package(place: Path, said: Said) -> tuple[Found, str]:
+def _bytes_at(place: Path) -> bytes:
+    try:
+        return place.read_bytes()
+    except OSError as error:
+        raise UnreadableFile(str(place), error.strerror or str(error), "check the name; is the file there?") from None
+
+
+def _package(place: Place, name: str, said: Said) -> tuple[Found, str]:
     with open_package(place) as package:
         paths = package.paths()
         at = next((path for path in (DESCRIPTOR, f"csv/{DESCRIPTOR}") if path in paths), "")
         if not at:
-            raise NothingWeRead(place.name)
+            raise NothingWeRead(name)
         if NAME in paths:
             _sound(package)
         below = at.removesuffix(DESCRIPTOR)

@@ -34,7 +34,7 @@ from tapedown.version import VERSION
 from tapedown.web.links import about_path, part, value_path, well_path
 from tapedown.web.parcels import Parcels
 from tapedown.web.security import Doors, cookie_line, form_token
-from tapedown.web.tray import LoggerPaper, Paper, Tray
+from tapedown.web.tray import LoggerPaper, PackagePaper, Paper, Tray
 from tapedown.web.uploads import Sent
 from tapedown.web.working import Working
 from tapedown.work.ink import Pen
@@ -57,6 +57,7 @@ class Office(NamedTuple):
     queue    what waits for a look
     parcels  deliveries made for download
     logger_tray  files of loggers sent in and looked at, not entered yet (see pages.logger_files)
+    package_tray  packages sent in and looked at, not entered yet (see pages.packages)
     """
 
     record: Record
@@ -69,6 +70,7 @@ class Office(NamedTuple):
     queue: ReviewQueue
     parcels: Parcels
     logger_tray: Tray[LoggerPaper]
+    package_tray: Tray[PackagePaper]
 
 
 def office_of(request: Request) -> Office:
