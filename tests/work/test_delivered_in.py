@@ -189,3 +189,25 @@ def test_numbers_made_to_harm_set_the_line_aside(number: str, package: Path, emp
     taken = take_in(empty, theirs, Said(), pen)
     for report in taken.reports:
         assert all(line.outcome == "set aside" and line.reason and line.mend for line in report.lines), report.file_name
+
+
+def test_a_delivery_without_tables_gives_what_its_geopackage_holds(
+    fen: OpenNetwork, empty: OpenNetwork, pen: Pen, tmp_path: Path
+) -> None:
+    deliver(fen, gather(fen), ["geopackage", "waterml"], tmp_path / "on")
+    seen = take_in(empty, tmp_path / "on", Said(), pen, dry_run=True)
+    alone = take_in(empty, tmp_path / "on" / "geopackage" / "wells.gpkg", Said(), pen, dry_run=True)
+    assert outcomes(seen) == outcomes(alone)
+    assert seen.not_taken == alone.not_taken
+
+
+def test_documents_of_waterml_come_in_together_and_a_broken_one_is_named(
+    fen: OpenNetwork, empty: OpenNetwork, pen: Pen, tmp_path: Path
+) -> None:
+    deliver(fen, gather(fen, wells=["MF-01", "MF-02", "MF-03"]), ["waterml"], tmp_path / "on")
+    some = tmp_path / "on" / "waterml"
+    (some / "MF-03.xml").write_bytes((some / "MF-03.xml").read_bytes()[:500])
+    taken = take_in(empty, some, Said(), pen)
+    assert [well.code for well in gather(empty).wells] == ["MF-01", "MF-02"]
+    assert {name.partition(",")[0] for name, _ in outcomes(taken)} == {"MF-01.xml", "MF-02.xml"}
+    assert [(row.name, "not XML" in row.why) for row in taken.not_taken] == [("MF-03.xml", True)]

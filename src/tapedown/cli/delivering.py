@@ -86,7 +86,8 @@ def _lines(place: str, written: Written, wells: int) -> list[str]:
 def take_in_command(
     desk: Desk, place: str, tables: tuple[str, ...], mappings: tuple[str, ...], dry_run: bool, as_json: bool, **of: str
 ) -> None:
-    """Take in what others hand on: PLACE is a delivery, a Data Package, WaterML 2 (.xml) or a GeoPackage (.gpkg).
+    """Take in what others hand on: PLACE is a delivery, a Data Package, WaterML 2 (.xml) or a GeoPackage (.gpkg),
+    alone or in a folder or zip.
 
     A delivery with the record's own entries comes back without loss; with -n NEWFOLDER a new record is made of it.
     Everything else is entered as reported by others. Every line is entered, already there or set aside with the reason.

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import io
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, Any, NamedTuple, cast
@@ -20,6 +20,7 @@ from tapedown.exchange.lines import Proposed
 from tapedown.exchange.manifest import NAME
 from tapedown.exchange.mapping import TableMapping
 from tapedown.exchange.package_errors import DeliveryUnsound
+from tapedown.exchange.table_errors import NotATable, TableTooLarge
 from tapedown.exchange.tables import Row
 from tapedown.record import entries
 from tapedown.values.errors import TapedownError
@@ -33,6 +34,7 @@ from tapedown.work.refusals import UnreadableFile
 from tapedown.work.sending import Received, receive, receive_here
 
 LARGEST_FILE = 500_000_000
+WATERML, GEOPACKAGE = (".xml", ".wml"), ".gpkg"
 _HERE = "the record holds this reading itself, as it was read"
 Place = str | Path | Handed
 """Where a package lies, or a file handed over."""
@@ -44,7 +46,7 @@ class NothingWeRead(TapedownError):
     def __init__(self, name: str) -> None:
         super().__init__(
             f"{name} is nothing that is taken in",
-            hint="a delivery, a folder or zip with datapackage.json, WaterML 2 (.xml) or a GeoPackage (.gpkg); "
+            hint="a delivery, a Data Package, WaterML 2 (.xml) or a GeoPackage (.gpkg), alone or in a folder or zip; "
             "a plain table goes in with `tapedown import`",
         )
 
@@ -192,20 +194,23 @@ def _found(place: Place, said: Said) -> tuple[Found, str]:
     name = place.name if isinstance(place, Handed) else Path(place).name
     if _is_package(place):
         return _package(place, name, said)
-    ending = Path(name).suffix.lower()
-    if ending not in {".xml", ".wml", ".gpkg"}:
+    if Path(name).suffix.lower() not in {*WATERML, GEOPACKAGE}:
         raise NothingWeRead(name)
     data = place.data if isinstance(place, Handed) else _bytes_at(Path(place))
-    digest = hashlib.sha256(data).hexdigest()
+    return _file(data, name, said), hashlib.sha256(data).hexdigest()
+
+
+def _file(data: bytes, name: str, said: Said) -> Found:
+    """What a GeoPackage or a document of WaterML holds."""
     with optional_packages():
-        if ending == ".gpkg":
+        if name.lower().endswith(GEOPACKAGE):
             from tapedown.exchange.geopackage_in import read_geopackage
 
             mapping = next(iter(said.mappings.values()), None)
-            return read_geopackage(data, name, layer=said.layer, mapping=mapping), digest
+            return read_geopackage(data, name, layer=said.layer, mapping=mapping)
         from tapedown.exchange.waterml_in import read_waterml
 
-        return read_waterml(data, name, quantity=said.quantity, datum=said.datum), digest
+        return read_waterml(data, name, quantity=said.quantity, datum=said.datum)
 
 
 def _bytes_at(place: Path) -> bytes:
@@ -218,18 +223,44 @@ def _bytes_at(place: Path) -> bytes:
 def _package(place: Place, name: str, said: Said) -> tuple[Found, str]:
     with open_package(place) as package:
         paths = package.paths()
-        at = next((path for path in (DESCRIPTOR, f"csv/{DESCRIPTOR}") if path in paths), "")
-        if not at:
-            raise NothingWeRead(name)
         if NAME in paths:
             _sound(package)
-        below = at.removesuffix(DESCRIPTOR)
-        data = whole(package, at, largest=LARGEST_DESCRIPTOR)
-        descriptor = read_descriptor(data)
+        at = next((path for path in (DESCRIPTOR, f"csv/{DESCRIPTOR}") if path in paths), "")
+        if at:
+            return _described(package, at, said)
+        files = [path for path in paths if path.lower().endswith(GEOPACKAGE)]
+        files = files or [path for path in paths if path.lower().endswith(WATERML)]
+        if not files:
+            raise NothingWeRead(name)
+        return _each(package, files, said)
 
-        def read(path: str) -> bytes:
-            if below + path not in paths:
-                raise UnreadableFile(path, "the package does not hold it", "ask for the package again")
-            return whole(package, below + path, largest=LARGEST_FILE)
 
-        return read_data_package(descriptor, read, said.mappings), hashlib.sha256(data).hexdigest()
+def _described(package: Package, at: str, said: Said) -> tuple[Found, str]:
+    """The tables of a Data Package, whose descriptor lies at `at`."""
+    paths, below = set(package.paths()), at.removesuffix(DESCRIPTOR)
+    data = whole(package, at, largest=LARGEST_DESCRIPTOR)
+
+    def read(path: str) -> bytes:
+        if below + path not in paths:
+            raise UnreadableFile(path, "the package does not hold it", "ask for the package again")
+        return whole(package, below + path, largest=LARGEST_FILE)
+
+    return read_data_package(read_descriptor(data), read, said.mappings), hashlib.sha256(data).hexdigest()
+
+
+def _each(package: Package, files: Sequence[str], said: Said) -> tuple[Found, str]:
+    """What several files hold; one that cannot be read is said not to be taken, with the reason."""
+    tables: list[Incoming] = []
+    aside: list[NotTaken] = []
+    digest = hashlib.sha256()
+    for path in files:
+        data = whole(package, path, largest=LARGEST_FILE)
+        digest.update(data)
+        try:
+            found = _file(data, Path(path).name, said)
+        except (NotATable, TableTooLarge) as error:
+            aside.append(NotTaken(path, 0, str(error), error.hint))
+        else:
+            tables += found.tables
+            aside += (row for row in found.not_taken if row not in aside)
+    return Found(tuple(tables), tuple(aside)), digest.hexdigest()
