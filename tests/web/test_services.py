@@ -340,6 +340,10 @@ def test_both_services_and_the_page_say_the_same_value(desk: Browser) -> None:
     assert feature["depth_below_land_surface_m"] == observation["result"] == result["value_m"]
     assert observation["parameters"]["rounded_ft"] == row["reduction"]["reported"]
     assert observation["parameters"]["expanded_uncertainty_m"] == result["expanded_m"]
+    assert observation["parameters"]["said_ft"].startswith(row["reduction"]["reported"] + " ± ")
+    high = desk.json(f"{S}/Observations('{quote(row['entry']['id'] + ' water_level_elevation')}')")["parameters"]
+    assert high["said_ft"] == f"{high['rounded_ft']} ± {high['expanded_rounded_ft']} ft"
+    assert high["rounded_ft"] != observation["parameters"]["rounded_ft"]
 
 
 def test_the_past_is_served_as_it_was_known(desk: Browser) -> None:

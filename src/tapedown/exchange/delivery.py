@@ -220,12 +220,16 @@ def reported_expanded(result: Result, digits: Digits, unit: str) -> str:
     return spread(result.expanded_m, unit, reporting_step(result, digits, unit))
 
 
+def said_result(result: Result, digits: Digits, unit: str) -> str:
+    """A result as people say it, with its expanded uncertainty: "17.66 ± 0.022 ft"."""
+    return f"{reported(result, digits, unit)} ± {reported_expanded(result, digits, unit)} {unit}"
+
+
 def said(row: Delivered, unit: str) -> str:
     """A reading's main value as people say it, with its uncertainty: "17.66 ± 0.022 ft", "deeper than 60.20 ft"."""
     main = row.value.main if row.value else None
     if row.value is None or main is None or row.use == NOTHING:
         return "no value"
-    number = reported(main, row.value.digits, unit)
     if row.use == DEEPER_THAN:
-        return f"deeper than {number} {unit}"
-    return f"{number} ± {reported_expanded(main, row.value.digits, unit)} {unit}"
+        return f"deeper than {reported(main, row.value.digits, unit)} {unit}"
+    return said_result(main, row.value.digits, unit)

@@ -23,6 +23,7 @@ from tapedown.exchange.delivery import (
     reported,
     reported_expanded,
     said,
+    said_result,
 )
 from tapedown.exchange.features import map_place
 from tapedown.exchange.observed import LoggedRun, Observations, Related
@@ -357,7 +358,7 @@ def _reading(store: Store, row: Delivered, series: Series) -> dict[str, Any]:
         "measuring_point": row.point.name if row.point else None,
     }
     for unit in store.delivery.units:
-        told[f"said_{unit}"] = said(row, unit)
+        told[f"said_{unit}"] = said_result(found, row.value.digits, unit) if found and row.value else said(row, unit)
         if found and row.value:
             told[f"rounded_{unit}"] = reported(found, row.value.digits, unit)
             told[f"expanded_rounded_{unit}"] = reported_expanded(found, row.value.digits, unit)
