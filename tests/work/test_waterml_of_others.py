@@ -2,6 +2,8 @@
 
 The documents are written by us after OGC 10-126r4 (WaterML 2.0 Part 1) and OGC 10-025r1 (Observations and Measurements
 in XML), with invented content. Documents by others are tried from a folder of your own: TAPEDOWN_WATERML=FOLDER.
+OGC's own examples lie in the npm package ogc-schemas (tests/WaterML/2.0), answers of a service in terriajs
+(wwwroot/test/sos).
 """
 
 from __future__ import annotations
@@ -216,6 +218,48 @@ def test_a_place_in_a_system_that_is_not_read_is_said(network: OpenNetwork, pen:
     done = taken(network, document(observation(series(ONE), well=well)), pen)
     assert [row.name for row in done.not_taken] == ["theirs.xml, MF-65: its place"]
     assert gather(network).wells[0].place is None
+
+
+def spaced(base: str, spacing: str, *values: str) -> str:
+    """A measured series whose points have no times of their own."""
+    about = f"<wml2:baseTime>{base}</wml2:baseTime><wml2:spacing>{spacing}</wml2:spacing>"
+    about = f"<wml2:MeasurementTimeseriesMetadata>{about}</wml2:MeasurementTimeseriesMetadata>"
+    found = series(*(("", value(text)) for text in values)).replace("<wml2:time></wml2:time>", "")
+    return found.replace(
+        "<wml2:defaultPointMetadata>", f"<wml2:metadata>{about}</wml2:metadata><wml2:defaultPointMetadata>"
+    )
+
+
+@pytest.mark.parametrize(
+    ("base", "spacing", "times"),
+    [("2026-05-14T18:00:00-04:00", "PT6H", ["2026-05-14T18:00:00-04:00", "2026-05-15T00:00:00-04:00"]),
+     ("2026-05-14T22:00:00+00:00", "P1DT0.5S", ["2026-05-14T22:00:00+00:00", "2026-05-15T22:00:00.500000+00:00"]),
+     ("2026-01-31T09:00:00-05:00", "P1M", ["2026-01-31T09:00:00-05:00", "2026-02-28T09:00:00-05:00",
+                                           "2026-03-31T09:00:00-05:00"]),
+     ("2024-02-29T09:00:00-05:00", "P1Y", ["2024-02-29T09:00:00-05:00", "2025-02-28T09:00:00-05:00"])],
+)  # fmt: skip
+def test_points_of_an_evenly_spaced_series_get_the_times_that_follow_from_its_start(
+    base: str, spacing: str, times: list[str], network: OpenNetwork, pen: Pen
+) -> None:
+    taken(network, document(observation(spaced(base, spacing, *("12.30",) * len(times)))), pen)
+    rows = gather(network).wells[0].readings
+    assert [row.time for row in rows] == times
+    told = {row.entry.data["read"]["remarks"] for row in rows}
+    assert told == {f"time reckoned: {base} and every {spacing}"}
+
+
+@pytest.mark.parametrize(
+    ("base", "spacing"),
+    [("", "PT6H"), ("2026-05-14T18:00:00Z", "six hours"), ("2026-05-14T18:00:00Z", "P"), ("2026-05-14", "P1D"),
+     ("9999-12-31T23:00:00Z", "P9999Y"), ("2026-05-14T18:00:00Z", "P" + "9" * 400 + "D")],
+)  # fmt: skip
+def test_points_without_a_time_that_can_be_reckoned_are_set_aside(
+    base: str, spacing: str, network: OpenNetwork, pen: Pen
+) -> None:
+    done = taken(network, document(observation(spaced(base, spacing, "12.30", "12.31"))), pen)
+    aside = [line for table in done.tables for line in table.lines if line.outcome == "set aside"]
+    assert aside
+    assert all("date" in line.reason for line in aside)
 
 
 def test_documents_by_others_come_in_or_are_refused_with_the_mend_every_line_told(

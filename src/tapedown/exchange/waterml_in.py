@@ -7,10 +7,12 @@ in says it. A value without its unit, a time without its offset, NaN: the point 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import datetime, timedelta
 from typing import NamedTuple
 from urllib.parse import unquote
 
+from dateutil.relativedelta import relativedelta
 from lxml import etree
 
 from tapedown.exchange.incoming import (
@@ -42,6 +44,8 @@ _DATUMS = {
 """EPSG codes of geographic systems, latitude first, and the datums they rest on (EPSG register)."""
 _OFFSET = re.compile(r"Z|[+-][01]\d:[0-5]\d", re.ASCII)
 _NO_OFFSET = re.compile(r"\d{4}-\d\d-\d\dT[\d:.]+", re.ASCII)
+_N = r"\d{1,7}"
+_SPACING = re.compile(rf"P({_N}Y)?({_N}M)?({_N}D)?(?:T({_N}H)?({_N}M)?({_N}(?:\.{_N})?S)?)?", re.ASCII)
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
 _TWICE = ("the depth of the same well and time is taken", "nothing to do: the elevation follows from it")
 _BY_URI = {quantity.uri: quantity.key for quantity in QUANTITIES}
@@ -103,7 +107,15 @@ class _Default(NamedTuple):
     unit: str
     quality: str
     how: str
-    offset: str
+
+
+class _Timed(NamedTuple):
+    """A point with its number in the document, its time, and what is to be said of that."""
+
+    number: int
+    element: etree._Element
+    time: str
+    said: str
 
 
 class _Reader:
@@ -143,9 +155,9 @@ class _Reader:
             return
         if well.code:
             self.wells.setdefault(well.code, well.cells)
-        default = _default(member, well.offset)
+        default = _default(member)
         rows = self.rows.setdefault((key, datum), [])
-        rows += [_row(number, well.code, point, default, key) for number, point in enumerate(points, first)]
+        rows += [_row(point, well.code, default, key) for point in _timed(member, points, first, well.offset)]
 
     def _well(self, feature: etree._Element | None) -> _Well:
         if feature is None:
@@ -269,14 +281,14 @@ def _datum_name(member: etree._Element, reader: _Reader) -> str:
     return named[-1] if named else ""
 
 
-def _default(member: etree._Element, offset: str) -> _Default:
+def _default(member: etree._Element) -> _Default:
     about = next(member.iter(tag("wml2:DefaultTVPMeasurementMetadata")), None)
     process = next(member.iter(tag("wml2:processType")), None)
     unit = _unit(about)
     quality = _href(about.find(tag("wml2:quality"))) if about is not None else ""
     said = [element for element in (process, member.find(tag("om:procedure"))) if element is not None]
     named = (element.get(tag("xlink:title")) or _last_part(_href(element)) for element in said)
-    return _Default(unit, quality, next((how for how in named if how), ""), offset)
+    return _Default(unit, quality, next((how for how in named if how), ""))
 
 
 def _unit(about: etree._Element | None) -> str:
@@ -286,14 +298,63 @@ def _unit(about: etree._Element | None) -> str:
     return str(uom.get("code") or uom.get(tag("xlink:title")) or _last_part(_href(uom)))
 
 
-def _row(number: int, well: str, point: etree._Element, default: _Default, key: str) -> ReadingRow:
-    time, value = _text(point.find(tag("wml2:time"))), point.find(tag("wml2:value"))
-    about = next(point.iter(tag("wml2:TVPMeasurementMetadata")), None)
+def _timed(member: etree._Element, points: Sequence[etree._Element], first: int, offset: str) -> Iterator[_Timed]:
+    """Points with their times: their own, or of a series spaced evenly the time that follows from its start."""
+    spaced = _Spaced.of(member)
+    for place, element in enumerate(points):
+        time, said = _text(element.find(tag("wml2:time"))), []
+        if not time and spaced is not None:
+            time = spaced.at(place)
+            said.append(f"time reckoned: {spaced.base} and every {spaced.spacing}")
+        if offset and _NO_OFFSET.fullmatch(time):
+            time += offset.replace("Z", "+00:00")
+            said.append(f"time at the monitoring point's offset, {offset}")
+        yield _Timed(first + place, element, time, "; ".join(said))
+
+
+class _Spaced(NamedTuple):
+    """Times of a series spaced evenly: its base time and its spacing as written (WaterML 2.0, timeseries.xsd)."""
+
+    base: str
+    spacing: str
+    start: datetime
+    months: int
+    rest: timedelta
+
+    @classmethod
+    def of(cls, member: etree._Element) -> _Spaced | None:
+        """What a series says of it; None where it says nothing that can be read."""
+        base = _text(next(member.iter(tag("wml2:baseTime")), None))
+        spacing = _text(next(member.iter(tag("wml2:spacing")), None))
+        found = _SPACING.fullmatch(spacing)
+        try:
+            start = datetime.fromisoformat(base)
+        except ValueError:
+            return None
+        if not found or len(base) <= len("2026-05-14"):
+            return None
+        years, months, days, hours, minutes, seconds = (float((part or "0?")[:-1]) for part in found.groups())
+        rest = timedelta(days=days, hours=hours, minutes=minutes, seconds=seconds)
+        months += 12 * years
+        return cls(base, spacing, start, int(months), rest) if months or rest else None
+
+    def at(self, place: int) -> str:
+        """Time of the point at a place, the first one at 0; "" beyond the calendar.
+
+        A month later is the same day of the month or its last (W3C XML Schema 1.0 part 2, appendix E, from memory).
+        """
+        try:
+            month: datetime = self.start + relativedelta(months=place * self.months)
+            return (month + place * self.rest).isoformat()
+        except (OverflowError, ValueError):
+            return ""
+
+
+def _row(point: _Timed, well: str, default: _Default, key: str) -> ReadingRow:
+    number, time, value = point.number, point.time, point.element.find(tag("wml2:value"))
+    about = next(point.element.iter(tag("wml2:TVPMeasurementMetadata")), None)
     unit = (value.get("uom", "") if value is not None else "") or _unit(about) or default.unit
-    remarks = "; ".join(_remarks(about, default))
-    if default.offset and _NO_OFFSET.fullmatch(time):
-        time += default.offset.replace("Z", "+00:00")
-        remarks = "; ".join(filter(None, (remarks, f"time at the monitoring point's offset, {default.offset}")))
+    remarks = "; ".join(filter(None, (*_remarks(about, default), point.said)))
     if not well:
         return ReadingRow(number, "", time, "", problem="its well has no name", mend="ask for it with an identifier")
     text = (value.text or "").strip() if value is not None else ""
@@ -302,7 +363,7 @@ def _row(number: int, well: str, point: etree._Element, default: _Default, key: 
     if not _NUMBER.fullmatch(text):
         return _aside(number, f"{text[:40]!r} is not a number", "correct the value")
     if unit not in _UNITS:
-        said = f"the unit is {unit[:40]!r}" if unit else "no unit is given"
+        said = f"the unit is {unit[:40]!r}, no length that is known" if unit else "no unit is given"
         return _aside(number, said, "give it as a UCUM code: m, [ft_i]")
     u = _uncertainty(about, _UNITS[unit])
     return ReadingRow(number, well, time, f"{_plain(text)} {_UNITS[unit]}", u, default.how, remarks)
