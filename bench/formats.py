@@ -13,12 +13,14 @@ from __future__ import annotations
 import io
 import json
 import time
+import warnings
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
 import pandas as pd
+import pyogrio
 from lxml import etree
 
 from tapedown.exchange.csv_package import csv_bytes
@@ -27,6 +29,7 @@ from tapedown.exchange.delivery import Delivery
 from tapedown.exchange.delivery_tables import Tables, readings
 from tapedown.exchange.features import plain_cell
 from tapedown.exchange.formats import written_as
+from tapedown.exchange.geopackage_in import read_geopackage
 from tapedown.exchange.ogc_features import FeatureStore, items
 from tapedown.exchange.waterml_in import read_waterml
 from tapedown.record import append
@@ -156,6 +159,13 @@ def _back(network: OpenNetwork, delivery: Delivery, folder: Path, n: int) -> Ite
     table = csv_bytes(readings(delivery))
     peer_s, _ = _timed(lambda: pd.read_csv(io.BytesIO(table)))
     yield _row("csv package read back, line by line", ours_s, "pandas read_csv", peer_s, n, 5.0)
+    (_, layers), *_ = written_as(made, "geopackage")
+    ours_s, _ = _timed(lambda: read_geopackage(layers, "wells.gpkg"))
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)  # in memory the file has no name, and the library minds
+        names = [str(name) for name, _ in pyogrio.list_layers(layers)]
+        peer_s, _ = _timed(lambda: [pyogrio.read_arrow(layers, layer=name) for name in names])
+    yield _row("geopackage read back, line by line", ours_s, "pyogrio: the layers as columns", peer_s, n, "")
     documents = [data for _, data in written_as(made, "waterml")]
     ours_s, _ = _timed(lambda: [read_waterml(data, "x.xml") for data in documents])
     peer_s, _ = _timed(lambda: [_plain_points(data) for data in documents])
