@@ -7,13 +7,14 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 from pathlib import Path
 
 import httpx
 import pytest
 
 from tapedown.main import PAGES, main
-from tapedown.web import serving
+from tapedown.web import serving, working
 from tapedown.work.networks import OpenNetwork
 
 PROGRAM = (sys.executable, "-c", "from tapedown.main import run; run()")
@@ -67,3 +68,17 @@ def test_the_check_sees_every_page_answer_and_stops(fen: OpenNetwork, capsys: py
     assert main(["-n", folder, "office", "--only-check"]) == 0
     told = capsys.readouterr().out
     assert [line.rpartition(":")[2].lstrip("0123456789") for line in told.splitlines()[:-1]] == list(PAGES)
+
+
+def test_the_check_waits_for_a_page_that_shows_how_far_its_work_has_come(
+    fen: OpenNetwork, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """On a slow machine the first look at every well takes longer than a page waits."""
+    monkeypatch.setattr(working, "PATIENCE_S", 0.0)
+    quick = threading.Timer(3.0, monkeypatch.setattr, (working, "PATIENCE_S", 30.0))
+    quick.start()
+    try:
+        assert main(["-n", str(Path(fen.record.where).parent), "office", "--only-check"]) == 0
+    finally:
+        quick.cancel()
+    assert "303" not in [line.split()[0] for line in capsys.readouterr().out.splitlines()]

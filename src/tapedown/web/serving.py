@@ -10,6 +10,7 @@ import socket
 import threading
 import time
 from collections.abc import Sequence
+from http import HTTPStatus
 from pathlib import Path
 from typing import NamedTuple
 
@@ -156,19 +157,22 @@ def answers(where: str | Path, planned: Plan, paths: Sequence[str]) -> list[tupl
         running.join(timeout=10)
 
 
-def _status(planned: Plan, path: str, patience_s: float = 10.0) -> int:
+def _status(planned: Plan, path: str, patience_s: float = 60.0) -> int:
+    """What a page answers. One that shows how far its work has come first is asked again until the work is done."""
     until = time.monotonic() + patience_s
     while True:
         connection = http.client.HTTPConnection(planned.host, planned.port, timeout=patience_s)
         try:
             connection.request("GET", path)
-            return connection.getresponse().status
+            status = connection.getresponse().status
+            if status != HTTPStatus.SEE_OTHER or time.monotonic() > until:
+                return status
         except ConnectionRefusedError:
             if time.monotonic() > until:
                 raise
-            time.sleep(0.1)
         finally:
             connection.close()
+        time.sleep(0.1)
 
 
 def _config(where: str | Path, planned: Plan) -> uvicorn.Config:
