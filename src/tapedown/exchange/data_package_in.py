@@ -103,9 +103,8 @@ def read_data_package(descriptor: Descriptor, read: Read, mappings: Mapping[str,
             delivered[resource.name] = (table.header, _rows(table))
         else:
             aside.append(_unknown(resource.name, table))
-    found = delivered_tables(delivered) if delivered else []
-    tables = [*(one for one in found if isinstance(one, Incoming)), *tables]
-    return Found(tuple(tables), (*aside, *(one for one in found if isinstance(one, NotTaken))))
+    found = delivered_tables(delivered) if delivered else Found((), ())
+    return Found((*found.tables, *tables), (*aside, *found.not_taken))
 
 
 def _rows(table: Table) -> list[tuple[Row, dict[str, str]]]:

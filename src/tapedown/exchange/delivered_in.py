@@ -18,6 +18,7 @@ from tapedown.exchange.delivery import BOTTOM
 from tapedown.exchange.incoming import (
     NOT_REACHED,
     NOT_READ,
+    Found,
     Incoming,
     NotTaken,
     ReadingRow,
@@ -54,21 +55,21 @@ class _Kind(NamedTuple):
     """A table of a delivery: the columns it is known by, and what makes tables to be taken in of it."""
 
     columns: frozenset[str]
-    read: Callable[[str, Numbered], Iterator[Incoming | NotTaken]]
+    read: Callable[[str, Numbered], Iterator[Incoming]]
 
 
-def delivered_tables(tables: Mapping[str, tuple[Sequence[str], Numbered]]) -> list[Incoming | NotTaken]:
+def delivered_tables(tables: Mapping[str, tuple[Sequence[str], Numbered]]) -> Found:
     """Tables by name, each as its header and rows -> what is to be taken in, wells first, and what is not."""
-    found: list[Incoming | NotTaken] = []
+    found: list[Incoming] = []
+    aside: list[NotTaken] = []
     for name in sorted(tables, key=lambda name: _ORDER.get(name, len(_ORDER))):
         header, rows = tables[name]
         if is_delivered(name, header):
             found += _KINDS[name].read(name, rows)
         else:
-            found.append(
-                NotTaken(name, len(rows), LEFT.get(name, "what its columns mean is not known"), "nothing to do")
-            )
-    return [*found, NOT_CARRIED]
+            why = LEFT.get(name, "what its columns mean is not known")
+            aside.append(NotTaken(name, len(rows), why, "nothing to do"))
+    return Found(tuple(found), (*aside, NOT_CARRIED))
 
 
 def is_delivered(name: str, header: Sequence[str]) -> bool:

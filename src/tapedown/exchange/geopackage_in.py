@@ -78,11 +78,7 @@ def _delivered(wells: Table, others: Mapping[str, Table]) -> Found:
         rows = [(row, {**found, **_on_the_map(found)}) for row, found in rows]
     tables = {"wells": (wells.header, rows)}
     tables |= {name: (table.header, _rows(table)) for name, table in others.items()}
-    found = delivered_tables(tables)
-    return Found(
-        tuple(one for one in found if isinstance(one, Incoming)),
-        tuple(one for one in found if isinstance(one, NotTaken)),
-    )
+    return delivered_tables(tables)
 
 
 def _on_the_map(found: Mapping[str, str]) -> dict[str, str]:
@@ -111,16 +107,13 @@ def _table(data: bytes, layer: str, *, places: bool = True) -> Table:
     count = len(geometry) if geometry is not None else len(columns[0]) if columns else 0
     if count > MOST_ROWS:
         raise TableTooLarge(f"layer {layer} has more than {MOST_ROWS:,} rows", hint="split it")
-    if not places:
-        header = tuple(str(name) for name in about["fields"])
-        listed = [_texts(column) for column in columns]
-        return Table(header, [Row(number + 1, [column[number] for column in listed]) for number in range(count)])
-    there = _places(geometry, str(about.get("crs") or "")) if geometry is not None else [("", "")] * count
-    header = tuple(str(name) for name in about["fields"])
-    kept = [place for place, name in enumerate(header) if name not in PLACE]
-    texts = [_texts(columns[place]) for place in kept]
-    rows = [Row(number + 1, [*(column[number] for column in texts), *there[number]]) for number in range(count)]
-    return Table((*(header[place] for place in kept), *PLACE), rows)
+    texts = {str(name): _texts(column) for name, column in zip(about["fields"], columns)}
+    if places:
+        there = _places(geometry, str(about.get("crs") or "")) if geometry is not None else [("", "")] * count
+        for column, name in enumerate(PLACE):
+            texts.pop(name, None)
+            texts[name] = [place[column] for place in there]
+    return Table(tuple(texts), [Row(number, list(cells)) for number, cells in enumerate(zip(*texts.values()), 1)])
 
 
 def _texts(column: Sequence[Any]) -> list[str]:
