@@ -154,14 +154,14 @@ def corrected(network: OpenNetwork, code: str, name: str) -> Corrected:
     return corrected_among(network, code, name, partial(story_of, network))
 
 
-def tried(network: OpenNetwork, story: Story, treatment: Treatment) -> Corrected:
-    """The series as it would be with one more treatment. The cache keeps it: once written it is there already.
+def corrected_as_told(network: OpenNetwork, story: Story) -> Corrected:
+    """The series as its story has it, tried treatments among them; once one is written the cache has it already.
 
     Raises
     ------
     NoSuchWell, NoSuchSeries, SeriesInACircle
     """
-    return _corrected(network, story._replace(tried=(treatment,)), partial(story_of, network))
+    return _corrected(network, story, partial(story_of, network))
 
 
 def daily(series: Corrected, network: OpenNetwork) -> pl.DataFrame:

@@ -15,7 +15,7 @@ from tapedown.values.series import treatment_field
 from tapedown.values.treatments import TREATMENTS, Treatment
 from tapedown.work.entering import Entered, enter_fact
 from tapedown.work.ink import Pen
-from tapedown.work.logger_series import Corrected, Story, corrected, story_of, tried
+from tapedown.work.logger_series import Corrected, Story, corrected_as_told, story_of
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import NoSuchSeries, NoSuchWell, SeriesInACircle, WrittenWrong
 
@@ -78,7 +78,7 @@ def change_by(network: OpenNetwork, code: str, name: str, does: str, given: Mapp
     """
     story = story_of(network, code, name)
     after = _tried(network, story, does, _treatment(network, does, given))
-    return _change(corrected(network, code, name), after)
+    return _change(corrected_as_told(network, story), after)
 
 
 def add_treatment(
@@ -120,7 +120,7 @@ def _tried(network: OpenNetwork, story: Story, does: str, treatment: Treatment) 
     """The series with the treatment; what it names and is not there is a problem of that field. Raises WrittenWrong."""
     place = f"{treatment_field(does)}.{'neighbour' if does == 'quality tests' else 'series'}"
     try:
-        return tried(network, story, treatment)
+        return corrected_as_told(network, story._replace(tried=(treatment,)))
     except (NoSuchWell, NoSuchSeries, SeriesInACircle) as error:
         raise WrittenWrong(does, [Problem(place, str(error), error.hint)]) from None
 
