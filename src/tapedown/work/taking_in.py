@@ -227,7 +227,7 @@ def _package(place: Place, name: str, said: Said) -> tuple[Found, str]:
             _sound(package)
         at = next((path for path in (DESCRIPTOR, f"csv/{DESCRIPTOR}") if path in paths), "")
         if at:
-            return _described(package, at, said)
+            return _described(package, set(paths), at, said)
         files = [path for path in paths if path.lower().endswith(GEOPACKAGE)]
         files = files or [path for path in paths if path.lower().endswith(WATERML)]
         if not files:
@@ -235,9 +235,9 @@ def _package(place: Place, name: str, said: Said) -> tuple[Found, str]:
         return _each(package, files, said)
 
 
-def _described(package: Package, at: str, said: Said) -> tuple[Found, str]:
-    """The tables of a Data Package, whose descriptor lies at `at`."""
-    paths, below = set(package.paths()), at.removesuffix(DESCRIPTOR)
+def _described(package: Package, paths: set[str], at: str, said: Said) -> tuple[Found, str]:
+    """The tables of a Data Package of these files, whose descriptor lies at `at`."""
+    below = at.removesuffix(DESCRIPTOR)
     data = whole(package, at, largest=LARGEST_DESCRIPTOR)
 
     def read(path: str) -> bytes:
