@@ -22,7 +22,7 @@ from tapedown.work.networks import OpenNetwork, open_network, start_network
 from tapedown.work.taking_in import take_back
 from tests.web.conftest import Browser, one_well, visible
 from tests.work.conftest import SteppingClock
-from tests.work.test_taking_in import DEEP, ENTITIES, OUTSIDE, waterml
+from tests.work.test_taking_in import DEEP, ENTITIES, OUTSIDE, THEIR_MAPPING, waterml
 
 OTHER = {"name": "Other Fen", "length_unit": "ft", "vertical_datum": "NAVD88", "zone": "America/New_York"}
 
@@ -148,20 +148,7 @@ def zipped(files: dict[str, bytes]) -> bytes:
 
 DIPS = json.dumps({"name": "theirs", "resources": [{"name": "dips", "path": "dips.csv"}]}).encode()
 THEIRS = {"datapackage.json": DIPS, "dips.csv": b"bore,when,dip\nMF-51,2026-05-14T10:20Z,12.30\nMF-51,x,1\n"}
-MAPPING = """
-makes = "readings"
-length_unit = "m"
-[well]
-code = "bore"
-new_wells = true
-[time]
-date = "when"
-zone = "written"
-[reading]
-value = "dip"
-positive = "down"
-reference = "below land surface"
-"""
+MAPPING = THEIR_MAPPING.decode()
 
 
 def test_a_table_of_another_data_package_is_taken_with_its_mapping(elsewhere: Browser) -> None:

@@ -15,6 +15,7 @@ from tapedown.web import working
 from tapedown.work.history import history
 from tapedown.work.networks import open_network
 from tests.web.browser.sheet_server import FenOffice
+from tests.web.test_office_import import MAPPING
 
 RULES = {
     "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]},
@@ -117,19 +118,6 @@ def test_a_visit_is_entered_without_script(browser: Any, rooms: FenOffice) -> No
 
 
 TABLE = "well,date,level\n" + "".join(f"MF-02,19{year}-05-14,31.{year}\n" for year in range(50, 90))
-MAPPING = """
-makes = "readings"
-length_unit = "ft"
-[well]
-code = "well"
-[time]
-date = "date"
-zone = "America/New_York"
-[reading]
-value = "level"
-positive = "down"
-reference = "below land surface"
-"""
 
 
 def test_an_import_that_takes_long_shows_how_far_it_has_come_and_ends_at_its_lines(
@@ -141,7 +129,7 @@ def test_an_import_that_takes_long_shows_how_far_it_has_come_and_ends_at_its_lin
     page.on("request", lambda asked: passed.append(asked.url))  # the page of progress may be left at once
     page.goto(_address(rooms, "/import", {}))
     page.get_by_label("table").set_input_files({"name": "l.csv", "mimeType": "text/csv", "buffer": TABLE.encode()})
-    page.get_by_label("mapping", exact=True).fill(MAPPING)
+    page.get_by_label("mapping", exact=True).fill(MAPPING.decode())
     page.get_by_role("button", name="look at every line").click()
     page.get_by_label("who writes").fill("J. Sedge")
     assert not Axe().run(page, options=RULES).response["violations"]
