@@ -88,10 +88,14 @@ class Tray(Generic[Kept]):
                 self._papers.popitem(last=False)
         return token
 
+    def find(self, token: str) -> Kept | None:
+        """The paper of a name, None where there is none any more."""
+        with self._lock:
+            return self._papers.get(token)
+
     def get(self, token: str) -> Kept:
         """The paper of a name. Raises NotInTheTray."""
-        with self._lock:
-            found = self._papers.get(token)
+        found = self.find(token)
         if found is None:
             raise NotInTheTray
         return found

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, Generic, NamedTuple, TypeVar
 from urllib.parse import quote, unquote
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -47,6 +47,7 @@ from tapedown.work.review_queue import ReviewQueue
 HERE = Path(__file__).parent.parent
 WRITER_COOKIE = "tapedown-writer"
 _YEAR_S = 31_536_000
+Listed = TypeVar("Listed")
 
 
 class Office(NamedTuple):
@@ -97,6 +98,27 @@ def pen_for(request: Request, sent: Sent) -> Pen:
     if not name or not name.isprintable():
         raise NobodyNamed
     return Pen(name, office.device, office.clock)
+
+
+class Leaf(NamedTuple, Generic[Listed]):
+    """The rows of one page, its number from 1 on, and how many pages there are."""
+
+    rows: Sequence[Listed]
+    page: int
+    pages: int
+
+
+def leaf_of(rows: Sequence[Listed], page: int, per_page: int) -> Leaf[Listed]:
+    """A page of rows; the last one for a number beyond it.
+
+    Example
+    -------
+    >>> leaf_of("abcde", 9, 2)
+    Leaf(rows='e', page=3, pages=3)
+    """
+    pages = max(1, -(-len(rows) // per_page))
+    page = min(max(page, 1), pages)
+    return Leaf(rows[(page - 1) * per_page : page * per_page], page, pages)
 
 
 def done(request: Request, sent: Sent, where: str) -> Response:

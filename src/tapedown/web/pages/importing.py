@@ -14,15 +14,14 @@ from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.progress import Watch
 from tapedown.web.forms import by_place, form_shape, listed
 from tapedown.web.links import words_of
-from tapedown.web.pages.common import long_work, network_at, office_of, pen_for, remembered, render
-from tapedown.web.pages.entry import missing
+from tapedown.web.pages.common import leaf_of, network_at, office_of, render
+from tapedown.web.pages.sent_in import enter_from_tray, look_over
 from tapedown.web.pages.well import PageNumber
 from tapedown.web.shapes import REFUSALS, FormShape, TrayShape
 from tapedown.web.tray import NotInTheTray, Paper
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.importing import OUTCOMES, ImportReport, LineReport, import_table, report_plain
 from tapedown.work.ink import Pen
-from tapedown.work.refusals import NobodyNamed
 
 router = APIRouter()
 PER_PAGE = 200
@@ -73,14 +72,9 @@ def preview(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Resp
     kept = tray.put(paper, kept) if paper.data else ""
     if problems:
         return _form(request, problems, paper, kept)
-    answer = long_work(
-        request,
-        f"looking at {paper.name}",
-        lambda watch: tray.put(_looked(request, paper, watch), kept),
-        shown_at=lambda _work: f"/import/{kept}",
-        once=f"look {kept}",
+    looked, answer = look_over(
+        request, tray, kept, paper.name, looked=lambda watch: _looked(request, paper, watch), at="/import"
     )
-    looked = tray.get(kept)
     return _form(request, looked.problems, looked, kept) if looked.problems else answer
 
 
@@ -103,11 +97,8 @@ def _paper(request: Request, sent: Sent) -> tuple[Paper, str, list[Problem]]:
     name, data = sent.files.get("table", ("", b""))
     kept = sent.text("kept")
     if not data and kept:
-        try:
-            before = office_of(request).tray.get(kept)
-            name, data = before.name, before.data
-        except NotInTheTray:
-            kept = ""
+        before = office_of(request).tray.find(kept)
+        kept, name, data = (kept, before.name, before.data) if before else ("", name, data)
     mapping_name, mapping = sent.files.get(
         "mapping_file", ("the mapping", sent.text("mapping").encode("utf-8", "replace"))
     )
@@ -151,17 +142,16 @@ def looked_at(request: Request, token: str, page: PageNumber = 1, only: str = ""
 def _show(request: Request, token: str, *, page: int = 1, only: str = "", problems: Sequence[Problem] = ()) -> Response:
     report = _report(request, token)
     lines: Sequence[LineReport] = [line for line in report.lines if only in ("", line.outcome)]
-    pages = max(1, -(-len(lines) // PER_PAGE))
-    page = min(page, pages)
+    here = leaf_of(lines, page, PER_PAGE)
     return render(
         request,
         "looked_at.html",
         title=f"import of {report.file_name}",
         report=report,
         token_of_paper=token,
-        lines=lines[(page - 1) * PER_PAGE : page * PER_PAGE],
-        page=page,
-        pages=pages,
+        lines=here.rows,
+        page=here.page,
+        pages=here.pages,
         only=only if only in OUTCOMES else "",
         outcomes=OUTCOMES,
         problems=by_place(problems),
@@ -174,17 +164,12 @@ def _show(request: Request, token: str, *, page: int = 1, only: str = "", proble
 def enter(request: Request, token: str, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
     """Enter the table that was looked at."""
     _report(request, token)
-    tray, name = office_of(request).tray, words_of(token)
-    try:
-        pen = pen_for(request, sent)
-    except NobodyNamed as error:
-        return _show(request, token, problems=[missing(error)])
-    paper = tray.get(name)
-    answer = long_work(
+    return enter_from_tray(
         request,
-        f"entering {paper.name}",
-        lambda watch: tray.put(paper._replace(report=_work(request, paper, pen, watch, dry_run=False)), name),
-        shown_at=lambda _work: f"/import/{token}",
-        once=f"enter {name}",
+        sent,
+        office_of(request).tray,
+        token=token,
+        at="/import",
+        entered=lambda paper, pen, watch: paper._replace(report=_work(request, paper, pen, watch, dry_run=False)),
+        again=lambda problems: _show(request, token, problems=problems),
     )
-    return remembered(request, sent, answer)

@@ -18,8 +18,9 @@ from tapedown.web.forms import by_place, form_shape, listed
 from tapedown.web.links import series_path, words_of
 from tapedown.web.pages.common import long_work, network_at, office_of, pen_for, remembered, render
 from tapedown.web.pages.entry import missing
+from tapedown.web.pages.sent_in import look_over
 from tapedown.web.shapes import REFUSALS, FormShape, LoggerFileShape
-from tapedown.web.tray import LoggerPaper, NotInTheTray
+from tapedown.web.tray import LoggerPaper
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.ink import Pen
 from tapedown.work.logger_files import SeriesFileTooLarge, account_lines, take_logger_file
@@ -89,24 +90,17 @@ def send(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Respons
     kept = tray.put(paper, kept) if paper.data else ""
     if paper.problems:
         return _show(request, paper, kept)
-    answer = long_work(
-        request,
-        f"looking at {paper.file}",
-        lambda _watch: tray.put(_looked(request, paper), kept),
-        shown_at=lambda _work: f"/loggers/{kept}",
-        once=f"look {kept}",
+    looked, answer = look_over(
+        request, tray, kept, paper.file, looked=lambda _watch: _looked(request, paper), at="/loggers"
     )
-    looked = tray.get(kept)
     return _show(request, looked, kept) if looked.problems else answer
 
 
 def _before(request: Request, sent: Sent) -> tuple[LoggerPaper, str]:
     """What was sent last time, and the name it is kept by."""
     kept = sent.text("kept")
-    try:
-        return (office_of(request).logger_tray.get(kept), kept) if kept else (EMPTY, "")
-    except NotInTheTray:
-        return EMPTY, ""
+    before = office_of(request).logger_tray.find(kept)
+    return (before, kept) if before else (EMPTY, "")
 
 
 def _paper(sent: Sent, before: LoggerPaper) -> LoggerPaper:

@@ -12,7 +12,7 @@ from tapedown.reports.network_map import MOST_SINGLE, Spot, network_map
 from tapedown.values.conditions import CONDITIONS
 from tapedown.values.results import QUALITIES
 from tapedown.web.links import well_path
-from tapedown.web.pages.common import drawn, network_at, office_of, render
+from tapedown.web.pages.common import drawn, leaf_of, network_at, office_of, render
 from tapedown.web.shapes import REFUSALS, NetworkShape
 from tapedown.work.pictures import spot_of, weight_of
 from tapedown.work.plain import well_now_plain
@@ -94,16 +94,15 @@ def network_page(request: Request, asks: Annotated[Asked, Depends(asked)]) -> Re
     wells, places = office_of(request).overview.glance(network)
     kept = chosen(wells, asks)
     spots = _spots([now for now in kept if now.code in places], places, asks.as_of)
-    pages = max(1, -(-len(kept) // PER_PAGE))
-    page = min(asks.page, pages)
+    here = leaf_of(kept, asks.page, PER_PAGE)
     return render(
         request,
         "network.html",
         title=network.facts.name,
         network=network,
-        asks=asks._replace(page=page),
-        pages=pages,
-        wells=kept[(page - 1) * PER_PAGE : page * PER_PAGE],
+        asks=asks._replace(page=here.page),
+        pages=here.pages,
+        wells=here.rows,
         count=len(kept),
         total=len(wells),
         map=drawn(network_map(spots, network.unit)),

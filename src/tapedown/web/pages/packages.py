@@ -16,9 +16,9 @@ from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.progress import Watch
 from tapedown.web.forms import by_place, form_shape, listed
 from tapedown.web.links import words_of
-from tapedown.web.pages.common import long_work, network_at, office_of, pen_for, remembered, render
-from tapedown.web.pages.entry import missing
+from tapedown.web.pages.common import leaf_of, network_at, office_of, render
 from tapedown.web.pages.importing import PER_PAGE
+from tapedown.web.pages.sent_in import enter_from_tray, look_over
 from tapedown.web.pages.well import PageNumber
 from tapedown.web.shapes import REFUSALS, FormShape, HandedShape, NotTakenShape, PackageLineShape, PackageTableShape
 from tapedown.web.tray import NotInTheTray, PackagePaper
@@ -26,7 +26,6 @@ from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.ink import Pen
 from tapedown.work.package_account import OUTCOMES, PackageAccount, PackageLine, PackageTable, take_package
 from tapedown.work.packages import Handed
-from tapedown.work.refusals import NobodyNamed
 from tapedown.work.taking_in import Said
 
 router = APIRouter()
@@ -83,14 +82,9 @@ def look(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Respons
         mend = "choose a .zip, .xml or .gpkg file"
         return _form(request, paper._replace(problems=(Problem("package", "no package was chosen", mend),)), "")
     kept = tray.put(paper, kept)
-    answer = long_work(
-        request,
-        f"looking at {paper.name}",
-        lambda watch: tray.put(_looked(request, paper, watch), kept),
-        shown_at=lambda _work: f"/take-in/{kept}",
-        once=f"look {kept}",
+    looked, answer = look_over(
+        request, tray, kept, paper.name, looked=lambda watch: _looked(request, paper, watch), at="/take-in"
     )
-    looked = tray.get(kept)
     return _form(request, looked, kept) if looked.problems else answer
 
 
@@ -99,10 +93,8 @@ def _paper(request: Request, sent: Sent) -> tuple[PackagePaper, str]:
     name, data = sent.files.get("package", ("", b""))
     kept = sent.text("kept")
     if not data and kept:
-        try:
-            name, data = office_of(request).package_tray.get(kept)[:2]
-        except NotInTheTray:
-            kept = ""
+        before = office_of(request).package_tray.find(kept)
+        kept, name, data = (kept, before.name, before.data) if before else ("", name, data)
     _, mapping = sent.files.get("mapping_file", ("", b""))
     text = mapping.decode("utf-8", "replace") if mapping else sent.text("mapping")
     quantity, datum, layer, table = (sent.text(field).strip() for field in ("quantity", "datum", "layer", "table"))
@@ -187,8 +179,7 @@ def _show(
     account = _account(request, token)
     only, table = only if only in OUTCOMES else "", table if table <= len(account.tables) else 0
     lines = _lines(account, only, table)
-    pages = max(1, -(-len(lines) // PER_PAGE))
-    page = min(page, pages)
+    here = leaf_of(lines, page, PER_PAGE)
     return render(
         request,
         "taken_in.html",
@@ -196,9 +187,9 @@ def _show(
         account=account,
         paper=office_of(request).package_tray.get(words_of(token)),
         token_of_paper=token,
-        lines=lines[(page - 1) * PER_PAGE : page * PER_PAGE],
-        page=page,
-        pages=pages,
+        lines=here.rows,
+        page=here.page,
+        pages=here.pages,
         only=only,
         table=table,
         outcomes=[outcome for outcome in OUTCOMES if account.totals[outcome] or outcome != "kept aside"],
@@ -213,17 +204,12 @@ def _show(
 def enter(request: Request, token: str, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
     """Enter the package that was looked at."""
     _account(request, token)
-    tray, name = office_of(request).package_tray, words_of(token)
-    try:
-        pen = pen_for(request, sent)
-    except NobodyNamed as error:
-        return _show(request, token, problems=[missing(error)])
-    paper = tray.get(name)
-    answer = long_work(
+    return enter_from_tray(
         request,
-        f"entering {paper.name}",
-        lambda watch: tray.put(paper._replace(account=_take(request, paper, pen, watch, dry_run=False)), name),
-        shown_at=lambda _work: f"/take-in/{token}",
-        once=f"enter {name}",
+        sent,
+        office_of(request).package_tray,
+        token=token,
+        at="/take-in",
+        entered=lambda paper, pen, watch: paper._replace(account=_take(request, paper, pen, watch, dry_run=False)),
+        again=lambda problems: _show(request, token, problems=problems),
     )
-    return remembered(request, sent, answer)

@@ -14,7 +14,7 @@ from tapedown.values.forms import Problem
 from tapedown.values.results import QUALITIES
 from tapedown.values.units import from_si
 from tapedown.web.forms import by_place, listed
-from tapedown.web.pages.common import done, network_at, office_of, pen_for, render
+from tapedown.web.pages.common import done, leaf_of, network_at, office_of, pen_for, render
 from tapedown.web.pages.entry import missing
 from tapedown.web.pages.well import PageNumber
 from tapedown.web.review_shapes import QueueShape, RepeatsShape
@@ -81,12 +81,11 @@ def _page(
     request: Request, network: OpenNetwork, page: int, problems: Sequence[Problem] = (), sent: Sent | None = None
 ) -> Response:
     found = _queue(request, network)
-    pages = max(1, -(-len(found.items) // PER_PAGE))
-    page = min(max(page, 1), pages)
+    here = leaf_of(found.items, page, PER_PAGE)
     unit = network.unit
     items = [
         (item, f"{from_si(item.worth.worth_m, unit, 'length'):.3f}", f"{100 * item.worth.chance:.0f}")
-        for item in found.items[(page - 1) * PER_PAGE : page * PER_PAGE]
+        for item in here.rows
     ]
     return render(
         request,
@@ -96,8 +95,8 @@ def _page(
         items=items,
         total=len(found.items),
         older=found.older,
-        page=page,
-        pages=pages,
+        page=here.page,
+        pages=here.pages,
         unit=unit,
         people=network.settings.text("review_people"),
         actions=ACTIONS,

@@ -10,7 +10,7 @@ from fastapi import APIRouter, Depends, Request, Response
 from tapedown.values.forms import Problem
 from tapedown.web.forms import by_place, listed
 from tapedown.web.links import part, words_of
-from tapedown.web.pages.common import done, network_at, pen_for, render
+from tapedown.web.pages.common import done, leaf_of, network_at, pen_for, render
 from tapedown.web.pages.entry import missing
 from tapedown.web.pages.keeping import Prove
 from tapedown.web.pages.well import PageNumber
@@ -114,18 +114,17 @@ def set_page(request: Request, entry_id: str, page: PageNumber = 1, prove: Prove
     signed = find_signed(network, words_of(entry_id))
     found = as_signed(network, signed)
     rows = [(code, row) for code, listed_rows in found.rows.items() for row in listed_rows]
-    pages = max(1, -(-len(rows) // PER_PAGE))
-    page = min(page, pages)
+    here = leaf_of(rows, page, PER_PAGE)
     proof = next((p for p in verify_signed(network) if p.signed.entry.id == signed.entry.id), None) if prove else None
     return render(
         request,
         "signed_set.html",
         title=signed.value.name,
         signed=signed,
-        rows=rows[(page - 1) * PER_PAGE : page * PER_PAGE],
+        rows=here.rows,
         total=len(rows),
-        page=page,
-        pages=pages,
+        page=here.page,
+        pages=here.pages,
         struck=found.struck,
         proof=proof,
         path=f"/signed/{part(signed.entry.id)}",

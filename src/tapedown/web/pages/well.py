@@ -9,7 +9,7 @@ from fastapi import APIRouter, Path, Query, Request, Response
 from tapedown.exchange.plain import entry_plain, finding_plain
 from tapedown.reports.well_figure import NARROW, well_figure
 from tapedown.web.links import series_path, value_path, well_path, words_of
-from tapedown.web.pages.common import drawn, network_at, render
+from tapedown.web.pages.common import drawn, leaf_of, network_at, render
 from tapedown.web.shapes import REFUSALS, WellShape
 from tapedown.work.expecting import ExpectedOn, expected_now
 from tapedown.work.explaining import record_findings, surprises
@@ -56,8 +56,7 @@ def well_page(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
     shelf = gear_shelf(network)
     told = history(network, words_of(code), shelf=shelf)
     rows = [row for row in reversed(told.rows) if struck or row.struck_by is None]
-    pages = max(1, -(-len(rows) // PER_PAGE))
-    page = min(page, pages)
+    here = leaf_of(rows, page, PER_PAGE)
     identity = told.file.identity
     expected = expected_now(told, network)
     return render(
@@ -73,9 +72,9 @@ def well_page(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
         expected=expected,
         surprises=[surprise_plain(one) for one in surprises(network, told, shelf, struck=struck)],
         figures=figures(told, network.unit, expected, struck=struck),
-        rows=rows[(page - 1) * PER_PAGE : page * PER_PAGE],
-        page=page,
-        pages=pages,
+        rows=here.rows,
+        page=here.page,
+        pages=here.pages,
         facts=facts_of(told.file, struck=struck),
         as_of=as_of,
         struck=struck,
