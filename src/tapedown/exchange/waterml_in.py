@@ -87,7 +87,8 @@ def _parsed(data: bytes, name: str) -> etree._Element:
     try:
         root = etree.fromstring(data, parser)
     except (etree.XMLSyntaxError, ValueError) as error:
-        raise NotATable(f"{name} is not XML: {error}", hint="was it cut short? ask for the file again") from None
+        where = getattr(error, "msg", error)  # as text it also names a file that is none
+        raise NotATable(f"{name} is not XML: {where}", hint="was it cut short? ask for the file again") from None
     if root.getroottree().docinfo.doctype:
         raise NotATable(f"{name} brings a document type of its own", hint="ask for it without; WaterML needs none")
     return root

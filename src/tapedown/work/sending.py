@@ -52,7 +52,8 @@ class OtherNetwork(TapedownError):
     def __init__(self, theirs: str, ours: str) -> None:
         super().__init__(
             f"the file holds entries of {theirs}, this record is of {ours}",
-            hint="name the right network with -n, or a new folder to keep it apart: tapedown -n NEWFOLDER receive FILE",
+            hint="open the network they belong to, or keep them apart in a new folder: "
+            "tapedown -n NEWFOLDER receive FILE (take-in for a delivery)",
         )
 
 
