@@ -38,6 +38,7 @@ from tapedown.values.expectations import ExpectedLevel
 from tapedown.values.gear import Calibration
 from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import METHODS
+from tapedown.values.seen import Seen
 from tapedown.values.settings import Settings
 from tapedown.values.wells import PointHeight
 
@@ -351,7 +352,7 @@ def _recovering(target: Target, repeats: int, chance: random.Random) -> Written 
     right = written(target, repeats, chance, method="electric tape", below_ft=target.true_ft + target.height_ft + by)
     rise = chance.uniform(0.03, 0.3)
     rows = [f"{float(r) - place * rise:.2f}" for place, r in enumerate(right.read["readings"])]
-    scene = right.scene._replace(conditions=("recently pumped",))
+    scene = right.scene._replace(seen=Seen(pump="at rest", pump_since="lately"))
     return right._replace(read={**right.read, "readings": rows}, scene=scene, size_ft=by)
 
 

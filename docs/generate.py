@@ -11,9 +11,9 @@ from pathlib import Path
 import click
 
 from tapedown.cli.exits import EXITS
+from tapedown.engine.at_the_well import RULES
 from tapedown.engine.checks import CHECKS
 from tapedown.main import tapedown
-from tapedown.values.conditions import CONDITIONS
 from tapedown.values.forms import Form
 from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import METHODS
@@ -71,9 +71,9 @@ def schema() -> str:
         for name, form in forms.items():
             text += f"### {name}\n\n{form.help}\n\n"
             text += table(["field", "what", "", "write"], form_rows(form)) if form.fields else ""
-    rows = [[c.word, c.level, "yes" if c.bottom else "no", c.quality or "", c.advice] for c in CONDITIONS]
-    header = ["condition", "a level then is", "a sounding may be a total depth", "lowers quality to", "advice"]
-    return text + "## Conditions\n\n" + table(header, rows)
+    rows = [[r.fact, r.level, "yes" if r.bottom else "no", ", ".join(r.doubts), r.advice, r.source] for r in RULES]
+    header = ["fact", "a level then is", "a sounding may be a total depth", "makes doubtful", "advice", "source"]
+    return text + "## What goes on at a well\n\n" + table(header, rows)
 
 
 def settings() -> str:

@@ -17,8 +17,8 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any, Literal, overload
 
 from tapedown.exchange import delivery_tables
+from tapedown.exchange.columns import Flat
 from tapedown.exchange.delivery import Delivery
-from tapedown.exchange.delivery_tables import Flat
 from tapedown.exchange.formats import UNITS, optional_packages
 from tapedown.reports.notebook_html import reduction_html, well_html
 from tapedown.reports.well_figure import well_figure

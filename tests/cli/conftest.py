@@ -56,7 +56,7 @@ def fen(run: Run) -> Run:
 VISIT = """
 well = "MF-07"
 when = "2026-05-14 10:20"
-conditions = ["static"]
+seen = { quiet = true }
 [[readings]]
 method = "weighted tape"
 weight_interval = 1.20

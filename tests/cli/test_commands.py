@@ -147,7 +147,8 @@ def test_questions_at_a_well_work_out_each_reading_and_keep_what_was_typed(
     fen: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     answers = iter(
-        ["2026-05-14 10:20", "damp", "static", "mark clear", "2", "", "", "15.00", "1.x", "1.29", "16.00", "2.29", "",
+        ["2026-05-14 10:20", "damp", "water, pump", "stands still", "at rest", "long ago", "mark clear",
+         "2", "", "", "15.00", "1.x", "1.29", "16.00", "2.29", "",
          "", "wiped", ""]
     )  # fmt: skip
     monkeypatch.setattr("click.prompt", lambda *_a, **_k: next(answers))
@@ -159,7 +160,7 @@ def test_questions_at_a_well_work_out_each_reading_and_keep_what_was_typed(
 
 
 def test_stopping_in_the_middle_loses_nothing(fen: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    answers = iter(["2026-05-14 10:20", "static", "", "weighted tape", "", "", "1.20", "84.30"])
+    answers = iter(["2026-05-14 10:20", "as usual", "", "weighted tape", "", "", "1.20", "84.30"])
 
     def answer(*_a: object, **_k: object) -> str:
         try:

@@ -12,6 +12,7 @@ from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.readings import ReadingSet
 from tapedown.values.results import BELOW_LAND, BELOW_POINT, ELEVATION, Finding, Reduction
+from tapedown.values.seen import SEEN, Seen
 from tapedown.values.settings import Settings
 from tapedown.values.wells import Construction, PointHeight, Position
 
@@ -36,6 +37,14 @@ def fact(kind: str, given: Mapping[str, Any], unit: str = "ft") -> Any:
 def reduced(method: str, given: Mapping[str, Any], scene: Scene | None = None, unit: str = "ft") -> Reduction:
     """The reading set worked out in a scene, by default one where nothing else is known."""
     return reduce_readings(method, reading_set(method, given, unit), scene or Scene(Settings(unit)))
+
+
+def seen(unit: str = "ft", **given: Any) -> Seen:
+    """What goes on at the well, as a person writes it."""
+    value, problems = SEEN.read(given, unit)
+    assert value is not None, problems
+    found: Seen = value
+    return found
 
 
 def point(height: str, side: str = "above", unit: str = "ft", **more: Any) -> PointHeight:

@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 import pytest
 
 import tapedown.engine
+from tapedown.engine.at_the_well import said_of
 from tapedown.engine.checks import CHECKS, WEIGHTS, by_weight, finding, quality_after
 from tapedown.engine.dry import reduce_depth_reached
 from tapedown.engine.explaining.case import case_of
@@ -21,7 +22,6 @@ from tapedown.engine.scene import Scene
 from tapedown.engine.well_checks import check_construction, check_position
 from tapedown.values.results import QUALITIES, Finding, Part
 from tapedown.values.settings import Settings
-from tapedown.values.written import written
 from tests.engine.at_the_well import (
     FOOT_M,
     STEEL_TAPE,
@@ -34,6 +34,7 @@ from tests.engine.at_the_well import (
     position,
     reading_set,
     reduced,
+    seen,
 )
 
 TWICE = {"readings": ["84.30", "84.30"]}
@@ -73,7 +74,7 @@ def logger(**given: Any) -> Callable[[], Iterable[Finding]]:
 
 
 def gauge(**given: Any) -> Callable[[], Iterable[Finding]]:
-    return by("flowing gauge", {"readings": ["20"], **given}, conditions=("flowing",))
+    return by("flowing gauge", {"readings": ["20"], **given}, seen=seen(water=["runs over"]))
 
 
 def oil(surface: str, interface: str) -> Callable[[], Iterable[Finding]]:
@@ -108,9 +109,14 @@ def levelled(*above_mark: str, when: str = "2026-06-01") -> Callable[[], Iterabl
     return lambda: check_levels(checks, Scene(when=when))
 
 
-def empty(*conditions: str) -> Callable[[], Iterable[Finding]]:
+def said(**given: Any) -> Callable[[], Iterable[Finding]]:
+    """What is said of a visit with these facts."""
+    return lambda: said_of(seen(**given), "2026-05-14T10:20-04:00", Settings())
+
+
+def empty(**given: Any) -> Callable[[], Iterable[Finding]]:
     def look() -> Iterable[Finding]:
-        found = reduce_depth_reached(Scene(conditions=conditions, depth_reached=written("61.2", "ft")))
+        found = reduce_depth_reached(Scene(seen=seen(depth_reached="61.2", **given)))
         assert found is not None
         return found.findings
 
@@ -176,15 +182,23 @@ PAIRS = (
     Pair("deeper-than-well", sounded({"readings": ["101.50", "101.50"]}, point=point("2.00"), construction=WELL),
          sounded({"readings": ["100.80", "100.80"]}, point=point("2.00"), construction=WELL)),
     Pair("above-land-surface", electric({"readings": ["1.50", "1.50"]}, point=point("2.00")),
-         electric({"readings": ["1.50", "1.50"]}, point=point("2.00"), conditions=("flowing",))),
-    Pair("steel-tape-while-pumping", chalked("14.99", "1.28", conditions=("pumping",)),
-         electric(conditions=("pumping",))),
-    Pair("sounding-while-pumping", sounded(conditions=("pumping",)), sounded(conditions=("recently pumped",))),
-    Pair("no-total-depth", sounded(conditions=("obstructed",)), sounded(conditions=("dry",))),
-    Pair("no-level", electric(conditions=("frozen",)), electric(conditions=("cascading water",))),
-    Pair("dry", empty("dry"), empty("obstructed")),
-    Pair("not-static", electric(conditions=("nearby well pumping",)), electric(conditions=("static",))),
-    Pair("condition-doubt", electric(conditions=("cascading water",)), electric(conditions=("tide or stream nearby",))),
+         electric({"readings": ["1.50", "1.50"]}, point=point("2.00"), seen=seen(water=["runs over"]))),
+    Pair("steel-tape-while-pumping", chalked("14.99", "1.28", seen=seen(pump="running")),
+         electric(seen=seen(pump="running"))),
+    Pair("sounding-while-pumping", sounded(seen=seen(pump="running")),
+         sounded(seen=seen(pump="at rest", pump_since="lately"))),
+    Pair("no-total-depth", sounded(seen=seen(in_the_hole=["tape hung up"])), sounded(seen=seen(water=["not reached"]))),
+    Pair("no-level", electric(seen=seen(in_the_hole=["ice"])), electric(seen=seen(in_the_hole=["water falling in"]))),
+    Pair("dry", empty(water=["not reached"]), empty(in_the_hole=["tape hung up"])),
+    Pair("not-static", electric(seen=seen(near_by=[{"what": "drawing"}])), electric(seen=seen(quiet=True))),
+    Pair("made-doubtful", chalked("14.99", "1.28", seen=seen(in_the_hole=["water falling in"])),
+         electric(seen=seen(in_the_hole=["water falling in"]))),
+    Pair("facts-contradict", electric(seen=seen(water=["stands still", "rises"])),
+         electric(seen=seen(water=["rises"]))),
+    Pair("water-moving", electric({"readings": ["45.12", "45.02"], "apart": "5 min"}, seen=seen(water=["rises"])),
+         electric({"readings": ["45.12", "45.02", "44.95"], "apart": "5 min"}, seen=seen(water=["rises"]))),
+    Pair("depth-reached-missing", said(water=["not reached"]), said(water=["not reached"], depth_reached="61.2")),
+    Pair("asks-for", said(pump="running"), said(quiet=True)),
     Pair("gauge-outside-middle", gauge(gauge_range="100"), gauge(gauge_range="60")),
     Pair("standpipe-too-high", by("standpipe", {"readings": ["5.0"]}, point=point("1.1")),
          by("standpipe", {"readings": ["5.0"]}, point=point("0.9"))),

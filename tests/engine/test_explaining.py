@@ -17,7 +17,7 @@ from tapedown.engine.explaining.weigh import Explained, explain
 from tapedown.engine.predictive import Predictive
 from tapedown.engine.scene import Scene
 from tapedown.values.settings import Settings
-from tests.engine.at_the_well import FOOT_M, calibrated, construction, gear, point, reading_set
+from tests.engine.at_the_well import FOOT_M, calibrated, construction, gear, point, reading_set, seen
 
 FT = FOOT_M
 WEIGHTS = {
@@ -123,8 +123,8 @@ NAMED = (
           electric("25.04"), None),
     Named("tape hung up or resting on something", sounded("60.00", "60.00", weight_interval="1.20"),
           sounded("82.40", "82.40", weight_interval="1.20"), 82.10),
-    Named("water still recovering", electric("26.03", "25.73", conditions=("recently pumped",)),
-          electric("26.03", "25.73", expected=near(24.4), conditions=("recently pumped",)), 22.55),
+    Named("water still recovering", electric("26.03", "25.73", seen=seen(pump="at rest", pump_since="lately")),
+          electric("26.03", "25.73", expected=near(24.4), seen=seen(pump="at rest", pump_since="lately")), 22.55),
     Named("logger offset", logger("48.20", "24.05"), logger("47.11", "24.05"), 22.55),
 )  # fmt: skip
 
@@ -279,7 +279,7 @@ def test_a_dry_well_read_as_water_is_seen_by_its_bottom() -> None:
 def test_nothing_is_explained_without_a_level_or_a_point() -> None:
     read = reading_set("electric tape", {"readings": ["24.03"]})
     assert case_of("electric tape", read, Scene(), near(22.5)) is None
-    frozen = Scene(point=point("1.50"), conditions=("frozen",))
+    frozen = Scene(point=point("1.50"), seen=seen(in_the_hole=["ice"]))
     assert case_of("electric tape", read, frozen, near(22.5)) is None
 
 

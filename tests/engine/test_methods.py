@@ -28,6 +28,7 @@ from tests.engine.at_the_well import (
     position,
     reading_set,
     reduced,
+    seen,
 )
 
 EXAMPLES: dict[str, dict[str, Any]] = {
@@ -46,7 +47,7 @@ EVERY_METHOD = pytest.mark.parametrize("method", EXAMPLES)
 
 def whole_scene(height: str = "2.40", side: str = "above") -> Scene:
     land = position(land_surface="120.55", vertical_datum="NAVD88", u_elevation="0.05")
-    return Scene(point=point(height, side), position=land, vertical_datum="NAVD88", conditions=("flowing",))
+    return Scene(point=point(height, side), position=land, vertical_datum="NAVD88", seen=seen(water=["runs over"]))
 
 
 def test_every_method_has_a_form_a_reducer_and_an_example_here() -> None:
@@ -122,9 +123,9 @@ def test_a_foot_network_and_a_metre_network_find_the_same_depth(method: str) -> 
     metric = in_metres(given)
     if in_pressure:
         metric["readings"] = [f"{float(psi) * PSI_KPA:.7f} kPa" for psi in given["readings"]]
-    feet = reduced(method, given, Scene(Settings("ft"), point=point("2.40"), conditions=("flowing",)))
+    feet = reduced(method, given, Scene(Settings("ft"), point=point("2.40"), seen=seen(water=["runs over"])))
     metres = reduced(
-        method, metric, Scene(Settings("m"), point=point("0.73152", unit="m"), conditions=("flowing",)), "m"
+        method, metric, Scene(Settings("m"), point=point("0.73152", unit="m"), seen=seen(water=["runs over"])), "m"
     )
     assert below_point_m(metres) == pytest.approx(below_point_m(feet), abs=1e-6)
     assert below_land_m(metres) == pytest.approx(below_land_m(feet), abs=1e-6)

@@ -7,6 +7,7 @@ import pytest
 from tapedown.exchange.mapping import Meaning
 from tapedown.exchange.mapping_file import MappingWrong, read_mapping
 from tapedown.exchange.sheets import UnreadableSheet
+from tapedown.values.seen import Seen
 
 READINGS = """
 makes = "readings"
@@ -40,11 +41,11 @@ def test_a_mapping_says_what_it_makes_and_from_which_columns() -> None:
     assert len(mapping.sha256) == 64
 
 
-def test_words_of_a_status_column_become_conditions_or_reasons() -> None:
-    status = '[status]\ncolumn = "s"\n[status.words]\n"P" = {conditions = ["pumping"]}\n"X" = {no_reading = "locked"}\n'
+def test_words_of_a_status_column_become_facts_or_reasons() -> None:
+    status = '[status]\ncolumn = "s"\n[status.words]\nP = {seen = {pump = "running"}}\nX = {no_reading = "locked"}\n'
     mapping = read_mapping((READINGS + status).encode())
     assert mapping.status is not None
-    assert mapping.status.words == {"P": Meaning(("pumping",)), "X": Meaning(no_reading="locked")}
+    assert mapping.status.words == {"P": Meaning(Seen(pump="running")), "X": Meaning(no_reading="locked")}
 
 
 @pytest.mark.parametrize("makes", ["", "levels", "reading"])
@@ -80,8 +81,8 @@ def test_what_is_made_must_be_one_of_the_known_things(makes: str) -> None:
         (("[reading]", "[construction]\n[reading]"), "construction"),
         (("[reading]", "[file]\nheader_row = 0\n[reading]"), "file.header_row"),
         (("[reading]", '[file]\ndelimiter = ",,"\n[reading]'), "file.delimiter"),
-        (("[reading]", '[status]\ncolumn = "s"\nwords = {P = {conditions = ["busy"]}}\n[reading]'),
-         "status.words.P.conditions"),
+        (("[reading]", '[status]\ncolumn = "s"\nwords = {P = {seen = {pump = "busy"}}}\n[reading]'),
+         "status.words.P.seen.pump"),
     ],
 )  # fmt: skip
 def test_what_is_missing_unknown_or_undecided_is_named_by_its_place(change: tuple[str, str], place: str) -> None:

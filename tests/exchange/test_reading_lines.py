@@ -66,8 +66,8 @@ def test_a_blank_without_a_reason_is_set_aside_and_never_a_number() -> None:
 
 def test_a_blank_with_a_reason_becomes_a_visit_that_says_so() -> None:
     mapping = LEVELS + (
-        'instead = {dry = {conditions = ["dry"], no_reading = "dry"}}\n'
-        '[status]\ncolumn = "found"\n[status.words]\n"locked" = {conditions = ["cap locked"], no_reading = "locked"}\n'
+        'instead = {dry = {seen = { water = ["not reached"] }, no_reading = "dry"}}\n'
+        '[status]\ncolumn = "found"\n[status.words]\n"locked" = {no_reading = "locked"}\n'
         '"not ours" = {set_aside = "another network\'s well"}\n'
     )
     locked, dry, other, contrary, unknown = lines(
@@ -75,8 +75,8 @@ def test_a_blank_with_a_reason_becomes_a_visit_that_says_so() -> None:
         "MF-01,1998-05-17,12.3,locked\nMF-01,1998-05-18,12.3,wet\n",
         mapping,
     )
-    assert bodies(locked, "visit") == [{"conditions": ["cap locked"], "remarks": "locked"}]
-    assert bodies(dry, "visit") == [{"conditions": ["dry"], "remarks": "dry"}]
+    assert bodies(locked, "visit") == [{"seen": {"no_reading": "locked"}}]
+    assert bodies(dry, "visit") == [{"seen": {"water": ["not reached"], "no_reading": "dry"}}]
     assert (other.outcome, other.reason) == ("set aside", "another network's well")
     assert contrary.outcome == "set aside"
     assert "12.3" in contrary.reason
@@ -96,14 +96,14 @@ def test_a_sentinel_of_the_value_column_counts_as_blank_beside_a_reason() -> Non
     ]  # fmt: skip
 
 
-def test_conditions_and_methods_come_in_our_words() -> None:
+def test_what_goes_on_and_methods_come_in_our_words() -> None:
     mapping = LEVELS + (
         'how = {column = "m", words = {S = "steel tape"}}\nremarks = {always = "from the old book"}\n'
-        '[status]\ncolumn = "found"\nwords = {P = {conditions = ["pumping"], note = "pump would not stop"}}\n'
+        '[status]\ncolumn = "found"\nwords = {P = {seen = { pump = "running" }, note = "pump would not stop"}}\n'
     )
     first, second = lines("well,date,depth,m,found\nMF-01,1998-05-14,9.1,S,P\nMF-01,1998-05-15,9.1,Q,\n", mapping)
     body = bodies(first, "readings")[0]
-    assert body["conditions"] == ["pumping"]
+    assert body["seen"] == {"pump": "running"}
     assert body["read"]["how"] == "steel tape"
     assert body["read"]["remarks"] == "pump would not stop; from the old book"
     assert (second.outcome, second.mend) == ("set aside", "add it to m.words")
@@ -277,10 +277,10 @@ def test_any_table_of_text_has_every_line_accounted_for_and_only_readable_bodies
     header = ("well", "date", "hold", "cut", "mp", "gs", "found")
     quoted = ["\t".join('"' + cell.replace('"', '""') + '"' for cell in row) for row in (header, *rows)]
     mapping = TAPE.replace('code = "well"', 'code = "well", new_wells = true') + (
-        'instead = {dry = {conditions = ["dry"], no_reading = "dry"}}\nremarks = "found"\n'
+        'instead = {dry = {seen = { water = ["not reached"] }, no_reading = "dry"}}\nremarks = "found"\n'
         '[point]\nheight = "mp"\npositive = "above land surface"\n'
         '[position]\nland_surface = "gs"\nvertical_datum = {always = "ODN"}\n'
-        '[status]\ncolumn = "found"\nwords = {P = {conditions = ["pumping"]}}\n'
+        '[status]\ncolumn = "found"\nwords = {P = {seen = { pump = "running" }}}\n'
     )
     found = lines("\n".join(quoted), mapping)
     assert len(found) == len(rows)

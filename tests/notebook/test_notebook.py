@@ -41,11 +41,11 @@ def test_frames_hold_the_same_values_as_the_history(fen: Fen) -> None:
     assert str(found["time"].dtype) == "Datetime(time_unit='us', time_zone='America/New_York')"
 
 
-def test_every_length_says_its_unit_in_its_name(fen: Fen) -> None:
+def test_every_length_and_time_says_its_unit_in_its_name(fen: Fen) -> None:
     for frame in (fen.wells(), fen.reductions(), fen.series()):
         for name, kind in frame.schema.items():
             if kind == pl.Float64 and not name.startswith(("coverage_factor", "degrees_of_freedom")):
-                assert name.endswith(("_m", "_ft", "_deg")), name
+                assert name.endswith(("_m", "_ft", "_deg", "_h")), name
 
 
 def test_readings_are_as_written_with_every_digit(fen: Fen) -> None:

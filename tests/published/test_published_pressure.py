@@ -20,6 +20,7 @@ from tests.engine.at_the_well import (
     point,
     position,
     reduced,
+    seen,
 )
 from tests.published.case import A4, TM, Case, cases
 
@@ -127,7 +128,7 @@ def test_the_weight_of_the_air_adds_to_the_head_of_a_deep_line(case: Case) -> No
 )
 def test_a_gauge_on_a_flowing_well_gives_a_negative_depth(case: Case) -> None:
     psi, height = case.given
-    scene = Scene(point=point(height), conditions=("flowing",))
+    scene = Scene(point=point(height), seen=seen(water=["runs over"]))
     found = reduced("flowing gauge", {"readings": [psi], "water_temp": AT_2_307, "shut_in": "2 h"}, scene)
     assert (below_point_ft(found), below_land_ft(found)) == pytest.approx(case.expected, abs=case.tolerance)
 
@@ -135,7 +136,7 @@ def test_a_gauge_on_a_flowing_well_gives_a_negative_depth(case: Case) -> None:
 @cases(Case("tube 3.62 ft", ("3.62", "1.75"), -5.37, 0.001, f"{TM} GWPD 12 steps d-e", "constructed"))
 def test_a_standpipe_gives_a_negative_depth(case: Case) -> None:
     level, height = case.given
-    scene = Scene(point=point(height), conditions=("flowing",))
+    scene = Scene(point=point(height), seen=seen(water=["runs over"]))
     found = reduced("standpipe", {"readings": [level], "shut_in": "2 h"}, scene)
     assert below_land_ft(found) == pytest.approx(case.expected, abs=case.tolerance)
 

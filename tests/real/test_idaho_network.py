@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 from collections.abc import Iterator
 
@@ -66,12 +67,12 @@ def test_noon_by_the_placeholder_is_no_time(levels: ImportReport, network: OpenN
 def test_pumping_and_blank_statuses_are_kept_apart(levels: ImportReport, network: OpenNetwork) -> None:
     assert levels.lines
     told = Counter(row["status"] for row in rows_of(LEVELS))
-    kept = Counter(tuple(held.entry.data.get("conditions", ())) for held in entries(network.record, kinds=["readings"]))
+    kept = Counter(json.dumps(held.entry.data.get("seen")) for held in entries(network.record, kinds=["readings"]))
     assert kept == {
-        ("static",): told["static"],
-        ("pumping",): told["being pumped"],
-        ("tide or stream nearby",): told["affected by surface water"],
-        (): told[""],
+        '{"water": ["stands still"]}': told["static"],
+        '{"pump": "running"}': told["being pumped"],
+        '{"near_by": [{"what": "tide or stream"}]}': told["affected by surface water"],
+        "null": told[""],
     }
 
 

@@ -8,10 +8,11 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from tapedown.values.conditions import BY_WORD
 from tapedown.values.forms import Field, Form
 from tapedown.values.kinds import KINDS
+from tapedown.values.old_words import OLD_WORDS
 from tapedown.values.reading_forms import METHODS, readings_body, readings_from_body
+from tapedown.values.seen import SEEN
 from tapedown.values.units import UNITS
 
 FORMS = {**KINDS, **{f"method: {name}": form for name, form in METHODS.items()}}
@@ -26,13 +27,14 @@ def one(field: Field) -> st.SearchStrategy[Any]:
         return filled(field.form)
     if field.name in UNIT_FIELDS:
         return st.sampled_from(UNIT_FIELDS[field.name])
-    if field.name == "conditions":
-        return st.sampled_from(sorted(BY_WORD))
+    if field.name == "as_written":
+        return st.sampled_from(sorted(OLD_WORDS))
     plain: dict[str, st.SearchStrategy[Any]] = {
         "text": WORDS,
         "choice": st.sampled_from(field.choices or ("",)),
         "flag": st.sampled_from(["yes", "no", True, False]),
         "when": TIMES,
+        "since": st.sampled_from(["lately", "long ago", "not known", "9:40", "40 min", "3 d", "2026-05-14"]),
     }
     if field.kind in plain:
         return plain[field.kind]
@@ -121,12 +123,12 @@ def test_the_default_unit_is_the_networks_and_written_down() -> None:
 @pytest.mark.parametrize("method", METHODS)
 @settings(max_examples=15, suppress_health_check=[HealthCheck.filter_too_much], deadline=None)
 @given(st.data())
-def test_a_reading_set_survives_its_body_with_visit_and_conditions(method: str, data: st.DataObject) -> None:
+def test_a_reading_set_survives_its_body_with_its_visit_and_what_went_on(method: str, data: st.DataObject) -> None:
     body = {
         "method": method,
         "read": data.draw(FILLED[f"method: {method}"]),
         "visit": data.draw(st.sampled_from(["", "0197-visit"])),
-        "conditions": data.draw(st.lists(st.sampled_from(sorted(BY_WORD)), max_size=2)),
+        "seen": data.draw(filled(SEEN)),
     }
     found, problems = readings_from_body(body, "ft")
     assume(found is not None)
@@ -135,13 +137,13 @@ def test_a_reading_set_survives_its_body_with_visit_and_conditions(method: str, 
     assert readings_from_body(readings_body(found), "m") == (found, [])
 
 
-def test_an_unknown_method_or_condition_is_answered_with_the_known_ones() -> None:
+def test_an_unknown_method_or_fact_is_answered_with_the_known_ones() -> None:
     _, method = readings_from_body({"method": "dowsing rod", "read": {}}, "ft")
     assert "electric tape" in method[0].mend
-    _, condition = readings_from_body(
-        {"method": "electric tape", "read": {"readings": ["45.12"]}, "conditions": ["haunted"]}, "ft"
-    )
-    assert "pumping" in condition[0].mend
+    body = {"method": "electric tape", "read": {"readings": ["45.12"]}, "seen": {"water": ["sulks"]}}
+    _, fact = readings_from_body(body, "ft")
+    assert fact[0].place == "seen.water[1]"
+    assert "stands still" in fact[0].message
 
 
 @pytest.mark.parametrize("given_line", [

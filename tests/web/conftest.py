@@ -109,7 +109,7 @@ def one_well(network: OpenNetwork, code: str, pen: Pen) -> None:
     sounding = {"method": "weighted tape", "weight_interval": "1.20", "readings": ["84.30", "84.30"]}
     level = {"method": "electric tape", "readings": ["15.02", "15.03"]}
     for when, read in (("2024-05-14 10:20", sounding), ("2025-05-14 09:10", level)):
-        visit = {"well": code, "when": when, "conditions": ["static"], "readings": [read]}
+        visit = {"well": code, "when": when, "seen": {"quiet": True}, "readings": [read]}
         write_visit(network, read_visit(network, visit), pen)
 
 

@@ -13,7 +13,7 @@ from tests.web.conftest import Browser, values_of, visible
 
 SOUNDING = [
     ("when", "2026-05-14 10:20"),
-    ("conditions", "static"),
+    ("seen.quiet", "yes"),
     ("readings[1].method", "weighted tape"),
     ("readings[1].weight_interval", "1.20"),
     ("readings[1].readings[1]", "84.30"),
@@ -113,7 +113,7 @@ def test_the_writers_name_is_remembered(office: Browser) -> None:
 
 
 def test_a_dry_visit_without_a_set_gives_a_bound(office: Browser) -> None:
-    dry = [("when", "2026-06-14"), ("conditions", "dry"), ("depth_reached", "85.00"), ("do", "enter")]
+    dry = [("when", "2026-06-14"), ("seen.water", "not reached"), ("seen.depth_reached", "85.00"), ("do", "enter")]
     office.post(PAGE, dry)
     assert values_of(office)[-1]["reduction"]["use"] == "deeper than"
 

@@ -19,13 +19,16 @@ from tests.web.conftest import NETWORK, Browser, one_well, values_of, visible
 def test_start_page_shows_every_well_with_its_last_readings_and_a_map(office: Browser) -> None:
     page = office.get("/").text
     assert "Marrow Fen" in visible(page)
-    assert re.search(r"MF-07\s+Alder Carr\s+14 May 2025 static 11\.6\d ft ± 0\.0\d+ 82\.10 ft ± 0\.0\d+", visible(page))
+    assert re.search(
+        r"MF-07\s+Alder Carr\s+14 May 2025 as usual, nothing going on 11\.6\d ft ± 0\.0\d+ 82\.10 ft ± 0\.0\d+",
+        visible(page),
+    )
     assert "map of 1 wells, north up" in page
 
 
 @pytest.mark.parametrize(
     ("asked", "found"),
-    [("q=carr", True), ("q=turbine", False), ("condition=static", True), ("condition=dry", False),
+    [("q=carr", True), ("q=turbine", False), ("noted=nothing going on", True), ("noted=water not reached", False),
      ("findings=none", True), ("findings=any", False), ("quality=good", True), ("quality=poor", False)],
 )  # fmt: skip
 def test_wells_are_filtered_by_the_address(office: Browser, asked: str, found: bool) -> None:
@@ -200,7 +203,10 @@ def test_the_json_of_a_form_holds_what_the_page_starts_from(office: Browser) -> 
     assert office.json("/wells/MF-07/facts/construction.json")["given"]["completed_depth"] == "82.1 ft"
     visit = office.json("/wells/MF-07/visit.json")
     assert {"name", "kind", "help"} <= visit["methods"]["chalked tape"][0].keys()
-    assert "pumping" in visit["conditions"]
+    seen = next(field for field in visit["fields"] if field["name"] == "seen")
+    asked = {field["name"] for field in seen["fields"]}
+    assert {"quiet", "water", "pump", "near_by", "in_the_hole", "no_reading"} <= asked
+    assert "as_written" not in asked
     assert visit["cautions"]
 
 

@@ -35,7 +35,7 @@ SAME = {"origin": BASE}
 SHARED = Path(os.environ.get("TAPEDOWN_SHARED", Path(__file__).parents[2].parent / "shared"))
 HOSTILE = SHARED / "standards" / "bad-input-blns" / "blns.json"
 JPEG = b"\xff\xd8\xff\xe0" + b"the gate at Alder Carr " * 9
-READING = {"method": "electric tape", "read": {"readings": ["45.12 ft", "45.12 ft"]}, "conditions": ["static"]}
+READING = {"method": "electric tape", "read": {"readings": ["45.12 ft", "45.12 ft"]}, "seen": {"quiet": True}}
 ORDER = ("id", "kind", "about", "measured_at", "written_at", "by", "body", "strikes", "reason", "device", "sequence",
          "previous")  # fmt: skip
 SHORT = {'"': '\\"', "\\": "\\\\", "\b": "\\b", "\f": "\\f", "\n": "\\n", "\r": "\\r", "\t": "\\t"}
@@ -56,6 +56,8 @@ def script_json(value: Any) -> str:
         return "null"
     if isinstance(value, str):
         return quoted(value)
+    if isinstance(value, bool):
+        return "true" if value else "false"
     if isinstance(value, int):
         return str(value)
     if isinstance(value, list):
@@ -243,7 +245,7 @@ def test_the_key_is_asked_for_before_anything_is_read(client: Client) -> None:
 def test_a_revoked_phone_is_shut_out_and_what_it_wrote_stays(
     client: Client, phone: Phone, network: OpenNetwork
 ) -> None:
-    phone.receipts(phone.write("visit", {"conditions": ["static"]}))
+    phone.receipts(phone.write("visit", {"seen": {"quiet": True}}))
     form = {"token": token_of(client, "/pair"), "by": "M. Teasel", "reason": "left in a ditch"}
     page = client.send(f"/pair/{phone.device}/revoke", data=form, headers=SAME)
     assert page.status_code == 200
@@ -275,7 +277,7 @@ def test_a_round_is_gone_from_the_list_once_its_wells_were_visited(
     network: OpenNetwork, pen: Pen, phone: Phone
 ) -> None:
     planned(network, pen)
-    phone.receipts(phone.write("visit", {"conditions": ["static"]}))
+    phone.receipts(phone.write("visit", {"seen": {"quiet": True}}))
     assert phone.get("/sheet/rounds.json").json() == {"rounds": []}
 
 
@@ -283,7 +285,7 @@ def test_a_round_is_gone_from_the_list_once_its_wells_were_visited(
 
 
 def test_a_visit_written_by_the_script_enters_as_it_was_written(phone: Phone, network: OpenNetwork) -> None:
-    visit = phone.write("visit", {"people": ["R. Alder"], "conditions": ["static"]})
+    visit = phone.write("visit", {"people": ["R. Alder"], "seen": {"quiet": True}})
     readings = phone.write("readings", {**READING, "visit": visit["id"]})
     assert phone.get("/sheet/head.json").json() == {"device": phone.device, "sequence": 0, "digest": "0" * 64}
     answer = phone.send(visit, readings).json()
@@ -295,7 +297,7 @@ def test_a_visit_written_by_the_script_enters_as_it_was_written(phone: Phone, ne
 
 
 def test_the_same_entries_again_change_nothing(phone: Phone, network: OpenNetwork) -> None:
-    visit = phone.write("visit", {"conditions": ["static"]})
+    visit = phone.write("visit", {"seen": {"quiet": True}})
     assert phone.receipts(visit) == [("entered", "")]
     assert phone.receipts(visit, visit) == [("already there", ""), ("already there", "")]
     assert len(entries(network.record, kinds=["visit"])) == 1
@@ -303,7 +305,7 @@ def test_the_same_entries_again_change_nothing(phone: Phone, network: OpenNetwor
 
 def test_entries_of_another_phone_are_refused_whole_or_in_part(client: Client, phone: Phone) -> None:
     other = paired(client)
-    foreign, own = other.write("visit", {}), phone.write("visit", {"conditions": ["static"]})
+    foreign, own = other.write("visit", {}), phone.write("visit", {"seen": {"quiet": True}})
     (refused, why), (entered, _) = phone.receipts(foreign, own)
     assert (refused, entered) == ("refused", "entered")
     assert "its own entries" in why
@@ -371,20 +373,20 @@ def test_what_cannot_be_read_is_kept_and_told_and_the_pages_still_open(
 
 
 def test_a_visit_to_a_well_nobody_knows_is_kept_and_told(phone: Phone) -> None:
-    ((outcome, why),) = phone.receipts(phone.write("visit", {"conditions": ["static"]}, about="well/MF-99"))
+    ((outcome, why),) = phone.receipts(phone.write("visit", {"seen": {"quiet": True}}, about="well/MF-99"))
     assert outcome == "entered"
     assert "no well 'MF-99'" in why
 
 
 def test_a_visit_on_a_day_to_come_is_kept_and_told(phone: Phone) -> None:
     ((outcome, why),) = phone.receipts(
-        phone.write("visit", {"conditions": ["static"]}, measured_at="2062-05-14T10:20-04:00")
+        phone.write("visit", {"seen": {"quiet": True}}, measured_at="2062-05-14T10:20-04:00")
     )
     assert (outcome, "still to come" in why) == ("entered", True)
 
 
 def test_a_phone_whose_clock_is_ahead_is_told(phone: Phone) -> None:
-    visit = phone.write("visit", {"conditions": ["static"]}, written_at="2026-05-15T14:20:00.000000Z")
+    visit = phone.write("visit", {"seen": {"quiet": True}}, written_at="2026-05-15T14:20:00.000000Z")
     ((outcome, why),) = phone.receipts(visit)
     assert outcome == "entered"
     assert "clock is ahead" in why
@@ -392,7 +394,7 @@ def test_a_phone_whose_clock_is_ahead_is_told(phone: Phone) -> None:
 
 def test_a_phone_strikes_its_own_entries_and_no_others(phone: Phone, network: OpenNetwork, pen: Pen) -> None:
     (office,) = append(network.record, "desk", [pen.draft("visit", "well/MF-07", {}, measured_at="2026-05-14")])
-    mine = phone.write("visit", {"conditions": ["static"]})
+    mine = phone.write("visit", {"seen": {"quiet": True}})
     withdrawn = phone.write("strike", {}, strikes=mine["id"], reason="wrong well")
     assert [outcome for outcome, _ in phone.receipts(mine, withdrawn)] == ["entered", "entered"]
     foreign = phone.write("strike", {}, strikes=office.id, reason="no")
@@ -407,7 +409,7 @@ def test_a_phone_strikes_its_own_entries_and_no_others(phone: Phone, network: Op
 def test_a_correction_that_was_beaten_to_it_is_kept_aside_and_told(
     phone: Phone, network: OpenNetwork, clock: SteppingClock
 ) -> None:
-    visit = phone.write("visit", {"conditions": ["static"]})
+    visit = phone.write("visit", {"seen": {"quiet": True}})
     phone.receipts(visit)
     office = Pen("M. Teasel", "desk", lambda: datetime(2026, 5, 14, 14, 20, 1, 500_000, tzinfo=UTC))
     clock.moment = datetime(2026, 5, 14, 18, 0, tzinfo=UTC)
@@ -457,7 +459,7 @@ def test_every_hostile_string_comes_back_as_it_was_sent(
     if not HOSTILE.is_file():
         pytest.skip(f"the list of hostile strings is not at {HOSTILE}")
     strings = [text for text in json.loads(HOSTILE.read_text(encoding="utf-8")) if text]
-    made = [phone.write("visit", {"conditions": ["static"], "remarks": text},
+    made = [phone.write("visit", {"seen": {"quiet": True}, "remarks": text},
                         written_at="2026-05-14T14:20:00.000000Z") for text in strings]  # fmt: skip
     for start in range(0, len(made), 400):
         assert {outcome for outcome, _ in phone.receipts(*made[start : start + 400])} == {"entered"}
@@ -613,7 +615,7 @@ def test_a_round_that_is_not_there_is_said_to_be_so(client: Client) -> None:
 
 def test_the_list_of_phones_shows_no_key_and_no_code(client: Client, phone: Phone, network: OpenNetwork) -> None:
     code_of(client)
-    phone.receipts(phone.write("visit", {"conditions": ["static"]}))
+    phone.receipts(phone.write("visit", {"seen": {"quiet": True}}))
     (told,) = client.get("/pair.json").json()["devices"]
     assert told == {
         "name": phone.device, "label": "Pixel of R. Alder", "paired_by": "M. Teasel", "paired_at": told["paired_at"],

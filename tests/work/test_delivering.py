@@ -33,14 +33,13 @@ def visited(network: OpenNetwork, pen: Pen) -> OpenNetwork:
     """The small network with a sounding, a level, a dry visit and a reading without its time of day."""
     sounding = {"method": "weighted tape", "weight_interval": "1.20", "readings": ["84.30", "84.30"]}
     level = {"method": "electric tape", "readings": ["15.02", "15.03"]}
-    for when, conditions, sets, reached in (
-        ("2024-05-14 10:20", ["static"], [sounding], None),
-        ("2025-05-14 09:10", ["static"], [level], None),
-        ("2025-09-01", ["static"], [level], None),
-        ("2025-10-01 09:00", ["dry"], [], "60.2"),
+    for when, seen, sets in (
+        ("2024-05-14 10:20", {"quiet": True}, [sounding]),
+        ("2025-05-14 09:10", {"quiet": True}, [level]),
+        ("2025-09-01", {"quiet": True}, [level]),
+        ("2025-10-01 09:00", {"water": ["not reached"], "depth_reached": "60.2"}, []),
     ):
-        visit = {"well": "MF-07", "when": when, "conditions": conditions, "readings": sets}
-        visit |= {"depth_reached": reached} if reached else {}
+        visit = {"well": "MF-07", "when": when, "seen": seen, "readings": sets}
         write_visit(network, read_visit(network, visit), pen)
     return network
 

@@ -22,14 +22,14 @@ SOUNDING = {"method": "weighted tape", "weight_interval": "1.20", "readings": ["
 
 
 def visit(network: OpenNetwork, pen: Pen, when: str, *readings: object, **more: object) -> list[str]:
-    given = {"well": "MF-07", "when": when, "conditions": ["static"], "readings": list(readings), **more}
+    given = {"well": "MF-07", "when": when, "seen": {"quiet": True}, "readings": list(readings), **more}
     return [entry.id for entry in write_visit(network, read_visit(network, given), pen)]
 
 
 def test_a_picture_tells_levels_bottoms_pumping_and_dry_apart(network: OpenNetwork, pen: Pen) -> None:
     visit(network, pen, "2024-05-14 10:20", LEVEL, SOUNDING)
-    visit(network, pen, "2024-06-14 10:20", LEVEL, conditions=["pumping"])
-    visit(network, pen, "2024-07-14", conditions=["dry"], depth_reached="85.0")
+    visit(network, pen, "2024-06-14 10:20", LEVEL, seen={"pump": "running"})
+    visit(network, pen, "2024-07-14", seen={"water": ["not reached"], "depth_reached": "85.0"})
     picture = well_picture(history(network, "MF-07"), "ft", links="/x/")
     assert [mark.kind for mark in picture.marks] == [STATIC, BOTTOM, PUMPING, DEEPER]
     assert picture.marks[1].depth_m == pytest.approx(82.10 * 0.3048)

@@ -14,6 +14,7 @@ from tapedown.engine.expecting import Range, range_of
 from tapedown.engine.once import reduce_once
 from tapedown.record import add_blob
 from tapedown.values.reading_forms import METHODS
+from tapedown.values.seen import SEEN
 from tapedown.values.units import FOOT_M
 from tapedown.work.documents import attach
 from tapedown.work.entering import correct, enter_fact, read_visit, strike, write_visit
@@ -41,11 +42,14 @@ def demo_pack(marrow_fen: OpenNetwork) -> dict[str, Any]:
     return pack(marrow_fen, make_round(marrow_fen, given, Pen("M. Teasel", "desk")).id)
 
 
-def at_depth(network: OpenNetwork, pen: Pen, day: str, depth_ft: float, *conditions: str) -> str:
+QUIET = {"quiet": True}
+
+
+def at_depth(network: OpenNetwork, pen: Pen, day: str, depth_ft: float, seen: Any = QUIET) -> str:
     """A visit with two agreeing readings below the measuring point, which stands 3.40 ft above land surface."""
     text = f"{depth_ft + 3.40:.2f}"
     reading = {"method": "electric tape", "readings": [text, text]}
-    given = {"well": "MF-07", "when": f"{day} 10:00", "conditions": list(conditions), "readings": [reading]}
+    given = {"well": "MF-07", "when": f"{day} 10:00", "seen": seen, "readings": [reading]}
     return write_visit(network, read_visit(network, given), pen)[1].id
 
 
@@ -74,7 +78,7 @@ def test_a_pack_of_twelve_wells_is_made_within_a_second(marrow_fen: OpenNetwork,
 
 def test_a_pack_is_plain_data_and_carries_every_part_of_the_contract(demo_pack: dict[str, Any]) -> None:
     assert json.loads(json.dumps(demo_pack, allow_nan=False)) == demo_pack
-    assert {"pack_version", "made_at", "round", "network", "forms", "conditions", "cautions", "wells", "gear",
+    assert {"pack_version", "made_at", "round", "network", "forms", "reasons", "cautions", "wells", "gear",
             "people"} == set(demo_pack)  # fmt: skip
     assert {"code", "name", "place", "use", "latitude", "longitude", "hazards", "permission", "keys", "cautions",
             "points", "position", "construction", "photos", "dirtier", "last", "usual_methods", "usual_gear",
@@ -108,7 +112,7 @@ def test_the_sheet_works_out_of_the_pack_what_the_office_works_out_of_the_record
         "length_unit": demo_pack["network"]["length_unit"], "settings": demo_pack["network"]["settings"],
         "vertical_datum": demo_pack["network"]["vertical_datum"], "when": row.entry.measured_at,
         "point": {k: v for k, v in well["points"][0].items() if k != "from"}, "position": well["position"],
-        "construction": well["construction"], "gear": gear, "calibrations": latest, "conditions": list(row.conditions),
+        "construction": well["construction"], "gear": gear, "calibrations": latest, "seen": SEEN.body(row.seen),
         "method": "weighted tape", **row.entry.data["read"],
     }  # fmt: skip
     once = reduce_once(given)
@@ -135,16 +139,16 @@ def test_cautions_follow_from_what_is_known_of_the_well(demo_pack: dict[str, Any
 
 
 def test_the_last_readings_come_newest_first_without_struck_ones(network: OpenNetwork, pen: Pen) -> None:
-    ids = [at_depth(network, pen, f"2026-0{month}-01", 10 + month, "static") for month in range(1, 4)]
+    ids = [at_depth(network, pen, f"2026-0{month}-01", 10 + month) for month in range(1, 4)]
     strike(network, ids[1], "wrong well", pen)
     made = make_round(network, {"name": "North fen", "day": "2026-05-14", "wells": ["MF-07"]}, pen)
     last = pack(network, made.id)["wells"][0]["last"]
     assert [row["text"].partition(" ")[0] for row in last] == ["13.00", "11.00"]
-    assert last[0]["conditions"] == ["static"]
+    assert last[0]["noted"] == ["as usual, nothing going on"]
 
 
 def test_a_well_never_read_is_expected_between_land_surface_and_the_bottom(network: OpenNetwork, pen: Pen) -> None:
-    at_depth(network, pen, "2026-02-01", 40.0, "pumping")
+    at_depth(network, pen, "2026-02-01", 40.0, {"pump": "running"})
     level, bottom = expected(network, pen, "level"), expected(network, pen, "bottom")
     assert level is not None
     assert bottom is not None
@@ -155,14 +159,14 @@ def test_a_well_never_read_is_expected_between_land_surface_and_the_bottom(netwo
 
 def test_struck_corrected_and_doubtful_readings_do_not_shape_what_is_expected(network: OpenNetwork, pen: Pen) -> None:
     for month in range(1, 4):
-        at_depth(network, pen, f"2026-0{month}-01", 10.0, "static")
+        at_depth(network, pen, f"2026-0{month}-01", 10.0)
     before = feet(expected(network, pen, "level"))
-    struck = at_depth(network, pen, "2026-03-20", 20.0, "static")
+    struck = at_depth(network, pen, "2026-03-20", 20.0)
     strike(network, struck, "wrong well", pen)
-    at_depth(network, pen, "2026-04-02", 500.0, "static")  # deeper than the well: suspect
-    at_depth(network, pen, "2026-04-03", 60.0, "pumping")
+    at_depth(network, pen, "2026-04-02", 500.0)  # deeper than the well: suspect
+    at_depth(network, pen, "2026-04-03", 60.0, {"pump": "running"})
     assert feet(expected(network, pen, "level")) == before
-    wrong = at_depth(network, pen, "2026-04-01", 20.0, "static")
+    wrong = at_depth(network, pen, "2026-04-01", 20.0)
     correct(network, wrong, {"readings": ["13.40", "13.40"]}, "read ten feet too much", pen)
     low, high = feet(expected(network, pen, "level"))
     assert before[0] < low < 10.0 < high < before[1]  # a fourth reading of 10 ft, nearer to the day
@@ -170,8 +174,8 @@ def test_struck_corrected_and_doubtful_readings_do_not_shape_what_is_expected(ne
 
 def test_the_sheet_says_the_range_of_whatever_day_the_well_is_reached(network: OpenNetwork, pen: Pen) -> None:
     for number in range(12):
-        at_depth(network, pen, f"20{16 + number}-01-05", 20.0, "static")
-        at_depth(network, pen, f"20{16 + number}-08-05", 30.0, "static")
+        at_depth(network, pen, f"20{16 + number}-01-05", 20.0)
+        at_depth(network, pen, f"20{16 + number}-08-05", 30.0)
     january, august = (expected(network, pen, "level", day) for day in ("2029-01-08", "2028-08-08"))
     assert january is not None
     assert august is not None
@@ -183,7 +187,7 @@ def test_the_sheet_says_the_range_of_whatever_day_the_well_is_reached(network: O
 def test_the_bottom_may_have_come_up_since_the_last_usable_sounding(network: OpenNetwork, pen: Pen) -> None:
     sounding = {"method": "weighted tape", "weight_interval": "1.20", "readings": ["84.30", "84.30"]}
     for day in ("2025-05-14", "2026-01-14"):
-        given = {"well": "MF-07", "when": day, "conditions": ["static"], "readings": [sounding]}
+        given = {"well": "MF-07", "when": day, "seen": {"quiet": True}, "readings": [sounding]}
         write_visit(network, read_visit(network, given), pen)
     found, later = expected(network, pen, "bottom"), expected(network, pen, "bottom", "2036-05-14")
     assert found is not None

@@ -50,7 +50,7 @@ def fen(tmp_path_factory: pytest.TempPathFactory) -> Iterator[OpenNetwork]:
 
 def visit(network: OpenNetwork, pen: Pen, when: str, *readings: str, **more: Any) -> None:
     read = {"method": "electric tape", "readings": list(readings), **more}
-    given = {"well": "MF-07", "when": when, "conditions": ["static"], "readings": [read]}
+    given = {"well": "MF-07", "when": when, "seen": {"quiet": True}, "readings": [read]}
     write_visit(network, read_visit(network, given), pen)
 
 
@@ -289,10 +289,10 @@ def test_a_change_is_not_counted_from_a_value_that_must_not_be_used(network: Ope
     swapped = {"method": "chalked tape", "readings": [{"hold": "1.00", "cut": "16.02"}] * 2}
     good = {"method": "electric tape", "readings": ["15.02", "15.02"]}
     for when, read in (("2025-05-14", good), ("2025-06-14", swapped), ("2025-07-14", good)):
-        given = {"well": "MF-07", "when": f"{when} 09:10", "conditions": ["static"], "readings": [read]}
+        given = {"well": "MF-07", "when": f"{when} 09:10", "seen": {"quiet": True}, "readings": [read]}
         write_visit(network, read_visit(network, given), pen)
     assert report_of(network, DAY).wells[0].change.endswith("since 14 May 2025")
-    given = {"well": "MF-07", "when": "2025-08-14 09:10", "conditions": ["static"], "readings": [swapped]}
+    given = {"well": "MF-07", "when": "2025-08-14 09:10", "seen": {"quiet": True}, "readings": [swapped]}
     write_visit(network, read_visit(network, given), pen)
     assert report_of(network, DAY).wells[0].change == ""
 
@@ -300,7 +300,7 @@ def test_a_change_is_not_counted_from_a_value_that_must_not_be_used(network: Ope
 def test_a_bad_reading_stays_open_when_somebody_came_by_since_without_reading(network: OpenNetwork, pen: Pen) -> None:
     swapped = {"method": "chalked tape", "readings": [{"hold": "1.00", "cut": "16.02"}] * 2}
     for when, readings in (("2025-06-14", [swapped]), ("2025-07-14", [])):
-        given = {"well": "MF-07", "when": f"{when} 09:10", "conditions": ["static"], "readings": readings}
+        given = {"well": "MF-07", "when": f"{when} 09:10", "seen": {"quiet": True}, "readings": readings}
         write_visit(network, read_visit(network, given), pen)
     assert "stop chalked tape, 14 Jun 2025:" in words_of(print_well(network, "MF-07"))
 

@@ -39,7 +39,7 @@ from tests.work.conftest import SteppingClock
 def measure(network: OpenNetwork, pen: Pen, code: str, when: str, *depths: str, by: str = "") -> Entry:
     """A visit with one electric tape reading set; gives the reading's entry."""
     sets = [{"method": "electric tape", "tape": "ET-006", "readings": list(depths)}]
-    given = {"well": code, "when": when, "people": [by or pen.by], "conditions": ["static"], "readings": sets}
+    given = {"well": code, "when": when, "people": [by or pen.by], "seen": {"quiet": True}, "readings": sets}
     return write_visit(network, read_visit(network, given), pen._replace(by=by or pen.by))[1]
 
 

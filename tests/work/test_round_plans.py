@@ -46,8 +46,8 @@ def add_well(network: OpenNetwork, pen: Pen, code: str, at: tuple[str, str] | No
         enter_fact(network, "position", code, {"latitude": at[0], "longitude": at[1]}, pen)
 
 
-def add_visit(network: OpenNetwork, pen: Pen, code: str, when: str, *conditions: str, **fields: Any) -> str:
-    given = {"well": code, "when": when, "conditions": list(conditions or ("static",)), **fields}
+def add_visit(network: OpenNetwork, pen: Pen, code: str, when: str, seen: Any = None, **fields: Any) -> str:
+    given = {"well": code, "when": when, "seen": seen or {"quiet": True}, **fields}
     return write_visit(network, read_visit(network, given), pen)[0].id
 
 
@@ -92,10 +92,10 @@ def test_a_reading_without_a_visit_counts_as_having_been_there(network: OpenNetw
     assert (entries_before.last, due(network, "2026-05-14")["MF-07"].last) == ("", "2026-05-14")
 
 
-def test_a_destroyed_well_is_never_due_again(network: OpenNetwork, pen: Pen) -> None:
-    add_visit(network, pen, "MF-07", "2020-05-14 10:20", "destroyed")
+def test_a_well_that_is_gone_is_never_due_again(network: OpenNetwork, pen: Pen) -> None:
+    add_visit(network, pen, "MF-07", "2020-05-14 10:20", {"gone": True, "no_reading": "paved over"})
     found = due(network, "2026-05-14")["MF-07"]
-    assert (found.due, found.noted) == (False, ("destroyed",))
+    assert (found.due, found.noted) == (False, ("no reading: paved over", "the well is gone"))
 
 
 def test_a_struck_visit_does_not_count(network: OpenNetwork, pen: Pen) -> None:
@@ -118,10 +118,10 @@ def test_cleaner_wells_come_before_dirtier_ones_however_near_they_lie(network: O
 
 def test_oil_noted_lately_makes_a_well_dirty_whatever_its_entry_says(network: OpenNetwork, pen: Pen) -> None:
     add_well(network, pen, "MF-01", dirtier="clean")
-    add_visit(network, pen, "MF-01", "2026-01-01 10:00", "oil on water")
+    add_visit(network, pen, "MF-01", "2026-01-01 10:00", {"in_the_hole": ["oil"]})
     assert order(network, "MF-01", "MF-07") == ["MF-07", "MF-01"]
     for month in range(2, 2 + LOOKED_BACK):
-        add_visit(network, pen, "MF-01", f"2026-0{month}-01 10:00", "static")
+        add_visit(network, pen, "MF-01", f"2026-0{month}-01 10:00", {"water": ["stands still"]})
     assert order(network, "MF-01", "MF-07") == ["MF-01", "MF-07"]
 
 

@@ -29,7 +29,7 @@ SOUNDING: Mapping[str, Any] = {"method": "weighted tape", "weight_interval": "1.
 
 
 def visit(when: str = "2026-05-14 10:20", *sets: Mapping[str, Any], **fields: Any) -> dict[str, Any]:
-    return {"well": "MF-07", "when": when, "conditions": ["static"], "readings": list(sets), **fields}
+    return {"well": "MF-07", "when": when, "seen": {"quiet": True}, "readings": list(sets), **fields}
 
 
 def depth_ft(network: OpenNetwork, which: str = "last") -> float:
@@ -65,18 +65,23 @@ def test_a_time_that_happened_twice_or_never_is_asked_about(network: OpenNetwork
 def test_every_mistake_in_a_visit_is_named_with_its_place_and_nothing_is_written(network: OpenNetwork) -> None:
     before = len(entries(network.record))
     wrong = visit("yesterday", {**SOUNDING, "readings": ["84.x"]}, {"method": "guess"}, colour="blue")
-    wrong["conditions"] = ["damp"]
+    wrong["seen"] = {"water": ["damp"]}
     with pytest.raises(WrittenWrong) as caught:
         read_visit(network, wrong)
     places = {problem.place for problem in caught.value.problems}
-    assert {"when", "colour", "readings[1].readings[1]", "readings[2].method"} <= places
+    assert {"when", "colour", "readings[1].readings[1]", "readings[2].method", "seen.water[1]"} <= places
     assert all(problem.mend for problem in caught.value.problems)
     assert len(entries(network.record)) == before
 
 
-def test_an_unknown_condition_is_refused_with_the_words_that_exist(network: OpenNetwork) -> None:
-    with pytest.raises(WrittenWrong, match="nearby well pumping"):
-        read_visit(network, visit("2026-05-14", conditions=["damp"]))
+def test_words_of_an_earlier_version_are_not_taken_now_and_the_facts_are_offered(
+    network: OpenNetwork,
+) -> None:
+    with pytest.raises(WrittenWrong) as caught:
+        read_visit(network, {**visit("2026-05-14"), "conditions": ["pumping"], "depth_reached": "61.2"})
+    problems = {problem.place: problem.mend for problem in caught.value.problems}
+    assert problems["conditions"] == 'write seen = {"pump": "running", "depth_reached": "61.2"}'
+    assert "depth_reached" in problems
 
 
 def test_a_well_spelt_nearly_right_is_offered(network: OpenNetwork) -> None:
@@ -162,7 +167,7 @@ def test_a_wrong_measuring_point_can_be_corrected_too(network: OpenNetwork, pen:
 
 
 def test_a_dry_well_shows_how_deep_the_tape_went_and_no_level(network: OpenNetwork, pen: Pen) -> None:
-    given = visit("2026-05-14", conditions=["dry"], depth_reached="85.40")
+    given = visit("2026-05-14", seen={"water": ["not reached"], "depth_reached": "85.40"})
     write_visit(network, read_visit(network, given), pen)
     row = find_row(history(network, "MF-07"), "last")
     assert row.value is not None
@@ -171,9 +176,13 @@ def test_a_dry_well_shows_how_deep_the_tape_went_and_no_level(network: OpenNetwo
 
 
 def test_a_visit_without_a_reading_keeps_its_reason(network: OpenNetwork, pen: Pen) -> None:
-    write_visit(network, read_visit(network, visit("2026-05-14", conditions=["access refused"], remarks="bull")), pen)
+    write_visit(
+        network,
+        read_visit(network, visit("2026-05-14", seen={"no_reading": "asked to stay away"}, remarks="bull")),
+        pen,
+    )
     row = history(network, "MF-07").rows[-1]
-    assert (row.value, row.conditions, row.remarks) == (None, ("access refused",), "bull")
+    assert (row.value, row.noted, row.remarks) == (None, ["no reading: asked to stay away"], "bull")
 
 
 def test_a_review_gives_the_quality(network: OpenNetwork, pen: Pen) -> None:

@@ -116,7 +116,7 @@ def test_points_without_a_value_become_visits_that_say_so(network: OpenNetwork, 
     points = [("2026-05-14T10:20:00Z", NIL), ("2026-06-14T10:20:00Z", "<wml2:value/>"), ("2026-07-14T10:20:00Z", "")]
     done = taken(network, document(observation(series(*points))), pen)
     assert done.tables[1].written == {"visit": 3}
-    assert all("no value was given" in row.remarks for row in gather(network).wells[0].readings)
+    assert all(row.seen.no_reading == "no value was given" for row in gather(network).wells[0].readings)
 
 
 def test_a_procedure_that_is_only_linked_says_how_it_was_read(network: OpenNetwork, pen: Pen) -> None:

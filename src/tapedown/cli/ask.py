@@ -13,12 +13,13 @@ from typing import Any
 import click
 
 from tapedown.cli.show import finding_lines
+from tapedown.engine.at_the_well import said_of
 from tapedown.reports.words import headline
-from tapedown.values.conditions import BY_WORD
 from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import METHODS
-from tapedown.work.entering import read_visit
+from tapedown.values.seen import HUNG_UP, NO_PUMP, NONE_SEEN, NOT_REACHED, OIL, SEEN
+from tapedown.work.entering import read_visit, when_written
 from tapedown.work.ink import now
 from tapedown.work.moments import zone
 from tapedown.work.networks import OpenNetwork
@@ -46,12 +47,18 @@ BEFORE = {
 def ask_fields(form: Form, length_unit: str) -> dict[str, Any]:
     """Ask for the plain fields of a form; groups and lists of groups are for a file."""
     given: dict[str, Any] = {}
-    for field in form.fields:
+    for field in form.asked:
         if field.form is None:
             answer = _ask(field, length_unit)
             if answer:
-                given[field.name] = [part.strip() for part in answer.split(";")] if field.many else answer
+                given[field.name] = _parts(field, answer)
     return given
+
+
+def _parts(field: Field, answer: str) -> Any:
+    """An answer, or the answers where a field takes several."""
+    between = "," if field.kind == "choice" else ";"
+    return [part.strip() for part in answer.split(between) if part.strip()] if field.many else answer
 
 
 def ask_visit(network: OpenNetwork, code: str) -> dict[str, Any]:
@@ -76,12 +83,10 @@ def ask_visit(network: OpenNetwork, code: str) -> dict[str, Any]:
 def _ask_rest(network: OpenNetwork, given: dict[str, Any]) -> None:
     clock = now().astimezone(zone(network.facts.zone))
     given["when"] = click.prompt("when", default=f"{clock:%Y-%m-%dT%H:%M}")
-    given["conditions"] = _conditions()
+    given["seen"] = {}
+    _ask_seen(given["seen"], network)
+    _tell_seen(given, network)
     visit = {field.name: field for field in KINDS["visit"].fields}
-    if {"dry", "obstructed"} & set(given["conditions"]):
-        _put(given, visit["depth_reached"], network.unit)
-    if "recently pumped" in given["conditions"]:
-        _put(given, visit["hours_since_pumping"], network.unit)
     _put(given, visit["point_checked"], network.unit)
     given["readings"] = []
     while method := _method(first=not given["readings"]):
@@ -91,16 +96,66 @@ def _ask_rest(network: OpenNetwork, given: dict[str, Any]) -> None:
     _put(given, visit["remarks"], network.unit)
 
 
-def _conditions() -> list[str]:
+ASKED_OF = {
+    "water": ("water", "depth_reached"),
+    "pump": ("pump", "pump_since"),
+    "near by": ("near_by",),
+    "hole": ("in_the_hole", "oil_thickness", "hung_up_at"),
+    "no reading": ("no_reading", "gone"),
+}
+"""What a person may want to tell of what goes on, and the fields asked for it."""
+_ONLY_WITH = {"depth_reached": NOT_REACHED, "oil_thickness": OIL, "hung_up_at": HUNG_UP}
+_NOTHING_TO_TIME = ("", NO_PUMP)
+
+
+def _ask_seen(seen: dict[str, Any], network: OpenNetwork) -> None:
+    """What goes on: Enter for a quiet well, else only what there is to tell."""
+    click.echo(f"what goes on at the well? Enter: as usual, nothing. Else name it, with commas: {', '.join(ASKED_OF)}")
     while True:
-        answer = click.prompt("conditions, with commas (? lists them)", default="static")
+        answer = click.prompt("what goes on", default="as usual")
         words = [word.strip() for word in answer.split(",") if word.strip()]
-        unknown = [word for word in words if word not in BY_WORD]
-        if not unknown:
-            return words
-        if unknown != ["?"]:
-            click.echo(f"  not known: {', '.join(unknown)}")
-        click.echo("  " + ", ".join(BY_WORD))
+        if words == ["as usual"]:
+            seen["quiet"] = True
+            return
+        unknown = [word for word in words if word not in ASKED_OF]
+        if words and not unknown:
+            break
+        click.echo(f"  not known: {', '.join(unknown)}; it is one or more of: {', '.join(ASKED_OF)}")
+    fields = {field.name: field for field in SEEN.asked}
+    for name in (name for word in words for name in ASKED_OF[word]):
+        _ask_fact(seen, fields[name], network.unit)
+
+
+def _tell_seen(given: dict[str, Any], network: OpenNetwork) -> None:
+    """What follows from what goes on, while the person still stands there."""
+    seen, _ = SEEN.read(given["seen"], network.unit)
+    when, _ = when_written(given["when"], network)
+    for line in finding_lines(said_of(seen, when, network.settings) if seen else ()):
+        click.echo(line)
+
+
+def _ask_fact(seen: dict[str, Any], field: Field, length_unit: str) -> None:
+    told = [*seen.get("water", ()), *seen.get("in_the_hole", ())]
+    if field.name in _ONLY_WITH and _ONLY_WITH[field.name] not in told:
+        return
+    if field.name == "pump_since" and seen.get("pump", "") in _NOTHING_TO_TIME:
+        return
+    if field.form is not None:
+        while one := _ask_near_by(field.form, length_unit):
+            seen.setdefault(field.name, []).append(one)
+        return
+    answer = _ask(field, length_unit)
+    if answer:
+        seen[field.name] = _parts(field, answer)
+
+
+def _ask_near_by(form: Form, length_unit: str) -> dict[str, Any]:
+    """One well, work or water near by; {} when there is no other."""
+    what, *rest = form.asked
+    does = _ask(what._replace(required=False), length_unit, f"near by ({' | '.join(what.choices)}), Enter for no other")
+    if not does or does == NONE_SEEN:
+        return {what.name: does} if does else {}
+    return {what.name: does, **ask_fields(form._replace(fields=tuple(rest)), length_unit)}
 
 
 def _method(*, first: bool) -> str:
@@ -187,7 +242,7 @@ def _ask(field: Field, length_unit: str, label: str = "") -> str:
 
 def _problems(field: Field, answer: str, length_unit: str) -> list[Problem]:
     keep: Callable[..., Any] = lambda **values: values  # noqa: E731
-    given = {field.name: answer} if answer else {}
+    given = {field.name: _parts(field, answer)} if answer else {}
     return Form("answer", keep, "", (field,)).read(given, length_unit)[1]
 
 

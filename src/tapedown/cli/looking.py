@@ -9,10 +9,10 @@ from tabulate import tabulate
 
 from tapedown.cli.desk import Desk, as_json, as_of_option, at_desk, print_json
 from tapedown.cli.show import bottom_lines, finding_lines, history_table, reduction_lines, surprise_lines
+from tapedown.engine.at_the_well import RULES
 from tapedown.engine.checks import CHECKS
 from tapedown.exchange.plain import condition_plain, entry_plain, finding_plain, form_plain
 from tapedown.reports.words import day_text, expected_text, headline, when_text
-from tapedown.values.conditions import CONDITIONS
 from tapedown.values.forms import Form
 from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import METHODS
@@ -57,7 +57,7 @@ def _well_row(now: WellNow) -> list[str]:
         now.code,
         now.name,
         when_text(now.last.entry.measured_at) if now.last else "never",
-        ", ".join(now.last.conditions) if now.last else "",
+        ", ".join(now.last.noted) if now.last else "",
         *(f"{headline(row.value)}" if row and row.value else "" for row in (now.level, now.bottom)),
         checks,
     ]
@@ -151,8 +151,8 @@ def explain(desk: Desk, code: str, which: str, as_of: str, as_json: bool) -> Non
     click.echo(f"{code}, {when_text(entry.measured_at)}, by {entry.by}, id {entry.id}")
     if row.struck_by is not None:
         click.echo(f"STRUCK by {row.struck_by}")
-    if row.conditions:
-        click.echo(f"noted: {', '.join(row.conditions)}")
+    if row.noted:
+        click.echo(f"noted: {', '.join(row.noted)}")
     if row.review is not None:
         click.echo(f"reviewed: {row.review.quality} ({row.review.why})")
     if row.what != "visit":
@@ -261,7 +261,7 @@ def gear(desk: Desk, as_of: str, as_json: bool) -> None:
               help="Show the units taken in a network of this unit.")  # fmt: skip
 @as_json
 def fields(kind: str | None, length_unit: str, as_json: bool) -> None:
-    """The fields of a kind of fact or of a method; without KIND, all kinds, methods, conditions and checks."""
+    """The fields of a kind of fact or of a method; without KIND, all kinds, methods, rules of the well, and checks."""
     forms = {**KINDS, **METHODS}
     if kind is None:
         _tell_kinds(as_json)
@@ -277,13 +277,13 @@ def fields(kind: str | None, length_unit: str, as_json: bool) -> None:
 
 def _tell_kinds(as_json: bool) -> None:
     if as_json:
-        print_json({"kinds": list(KINDS), "methods": list(METHODS), "conditions": [c.word for c in CONDITIONS],
+        print_json({"kinds": list(KINDS), "methods": list(METHODS), "rules": [rule.fact for rule in RULES],
                     "checks": list(CHECKS)})  # fmt: skip
         return
     for title, rows in (
         ("kinds of fact", [(name, form.help) for name, form in KINDS.items()]),
         ("methods", [(name, form.help) for name, form in METHODS.items()]),
-        ("conditions", [(c.word, c.advice) for c in CONDITIONS]),
+        ("what goes on at a well", [(rule.fact, rule.advice) for rule in RULES]),
         ("checks", [(name, check.looks_for) for name, check in CHECKS.items()]),
     ):
         click.echo(f"{title}\n" + tabulate([("  " + a, b) for a, b in rows], tablefmt="plain") + "\n")
@@ -291,7 +291,7 @@ def _tell_kinds(as_json: bool) -> None:
 
 def _form_lines(form: Form, length_unit: str, indent: str) -> list[str]:
     lines = []
-    for field in form.fields:
+    for field in form.asked:
         need = ", required" if field.required else ""
         many = ", several" if field.many else ""
         choices = f" ({' | '.join(field.choices)})" if field.choices else ""

@@ -103,7 +103,7 @@ def _history_row(row: Row) -> list[str]:
     if main is not None and main.name != BELOW_LAND:
         text += f" ({main.name.removeprefix('depth ')})"
     use = f"{row.what}: {value.use}" if value and row.what == "reported" else row.what
-    cells = [when_text(row.entry.measured_at), use, text, row.quality, ", ".join(row.conditions), ", ".join(counted)]
+    cells = [when_text(row.entry.measured_at), use, text, row.quality, ", ".join(row.noted), ", ".join(counted)]
     if row.struck_by is not None:
         cells = [f"~~{cell}~~" if cell else "" for cell in cells]
     return [*cells, row.entry.id[-8:]]

@@ -17,6 +17,7 @@ from tapedown.exchange.plain import entry_plain, finding_plain, reduction_plain
 from tapedown.reports.words import day_text, headline, when_text
 from tapedown.values import reviews
 from tapedown.values.kinds import KINDS
+from tapedown.values.seen import seen_words
 from tapedown.values.settings import SETTINGS
 from tapedown.work.documents import attach
 from tapedown.work.entering import (
@@ -85,17 +86,19 @@ def add(desk: Desk, kind: str, about: str, fields: Sequence[str], since: str, pa
 
 
 def pairs(fields: Sequence[str]) -> dict[str, Any]:
-    """FIELD=VALUE words as a mapping; a field given twice becomes a list."""
+    """FIELD=VALUE words as a mapping; a field given twice becomes a list, seen.pump is the field pump of seen."""
     found: dict[str, Any] = {}
     for field in fields:
         name, equals, value = field.partition("=")
         if not equals:
             raise click.BadParameter(f"{field!r} is not FIELD=VALUE", param_hint="FIELD=VALUE")
-        if name in found:
-            before = found[name] if isinstance(found[name], list) else [found[name]]
-            found[name] = [*before, value]
+        group, _, own = name.rpartition(".")
+        within = found.setdefault(group, {}) if group else found
+        if own in within:
+            before = within[own] if isinstance(within[own], list) else [within[own]]
+            within[own] = [*before, value]
         else:
-            found[name] = value
+            within[own] = value
     return found
 
 
@@ -160,9 +163,10 @@ def _finish_dry(read: VisitRead, as_json: bool) -> None:
 
 
 def _show_visit(read: VisitRead) -> None:
-    click.echo(
-        f"{read.code}, {when_text(read.measured_at)}: {', '.join(read.visit.conditions) or 'no condition noted'}"
-    )
+    noted = ", ".join(seen_words(read.visit.seen))
+    click.echo(f"{read.code}, {when_text(read.measured_at)}: {noted or 'what goes on is not noted'}")
+    for line in finding_lines(read.said):
+        click.echo(line)
     for reduced in read.sets:
         click.echo(
             f"  {reduced.readings.method}: {headline(reduced.value)}, {reduced.value.use}, {reduced.value.quality}"

@@ -15,6 +15,7 @@ from tapedown.engine.budget import half_width
 from tapedown.engine.checks import finding
 from tapedown.engine.digits import spoken
 from tapedown.values.results import Finding, Part
+from tapedown.values.seen import spoken_hours
 from tapedown.values.settings import Settings
 
 _PAIR_95 = 1.96 * 2**0.5  # 95 % limit of the difference of two readings, in standard deviations of one
@@ -48,6 +49,26 @@ def tolerance_m(depth_m: float, settings: Settings) -> float:
     within = settings.si("agree_within")
     beyond = max(0.0, abs(depth_m) - settings.si("agree_to_depth"))
     return within + beyond * settings.si("agree_share_beyond")
+
+
+def followed(
+    repeats_m: Sequence[float], tolerance_m: float, settings: Settings, *, hours_apart: float | None = None
+) -> Agreement:
+    """Readings of water that moves: no two are of the same level, so they are not held to agree; the last one counts.
+
+    Parameters
+    ----------
+    repeats_m : m, in the order read, at least two
+    tolerance_m : what repeats of water at rest would be allowed to differ by, m: the reading's own repeatability
+    hours_apart : time from one reading to the next, None when it was not written
+    """
+    last = len(repeats_m) - 1
+    moved = spoken(abs(repeats_m[last] - repeats_m[0]), settings)
+    times = "" if hours_apart is None else f" {spoken_hours(hours_apart)} apart"
+    sentence = (
+        f"{len(repeats_m)} readings{times} of water that moves: {moved} in all; reading {last + 1}, the last, used"
+    )
+    return Agreement((last,), _repeatability([repeats_m[last]], tolerance_m, settings), sentence, True, ())
 
 
 def agree(

@@ -11,11 +11,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from tapedown.engine.agreement import Agreement, agree
+from tapedown.engine.agreement import Agreement
 from tapedown.engine.budget import half_width, last_digit, scaled
 from tapedown.engine.digits import rounded
 from tapedown.engine.pressure import Water, head_step, water_at
-from tapedown.engine.repeats import chosen_place, mean_of, read_as, resolution_m, units_mixed
+from tapedown.engine.repeats import agreed, mean_of, read_as, resolution_m, units_mixed
 from tapedown.engine.scene import Scene
 from tapedown.engine.stages import Worked, finish
 from tapedown.engine.water import air_column_factor, head_m
@@ -66,8 +66,7 @@ def reduce_air_line(read: AirLine, scene: Scene) -> Reduction:
     needs_water = not as_length or read.constant_gauge is not None
     water = water_at(read.water_temp, scene, findings if needs_water else [])
     heads = [r.si if as_length else float(head_m(r.si, water.density_kg_m3, scene.gravity_m_s2)) for r in shown]
-    agreement = agree(heads, scene.settings.si("agree_gauge"), scene.settings,
-                      chosen=chosen_place(read.chosen), why=read.why_chosen)  # fmt: skip
+    agreement = agreed(heads, scene.settings.si("agree_gauge"), read, scene)
     path, offset = _line_steps(read, water, scene)
     vertical = [*offset, _gauge_step(read, shown, agreement, water, scene)]
     if read.weight_of_air and read.readings:

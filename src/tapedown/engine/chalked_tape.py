@@ -8,15 +8,16 @@ a whole foot mark at the measuring point, the 2011 edition stops a hundredth sho
 
 from __future__ import annotations
 
-from tapedown.engine.agreement import agree, tolerance_m
+from tapedown.engine.agreement import tolerance_m
 from tapedown.engine.budget import last_digit
 from tapedown.engine.checks import finding
-from tapedown.engine.repeats import chosen_place, mean_of, resolution_m, units_mixed
+from tapedown.engine.repeats import agreed, mean_of, resolution_m, units_mixed
 from tapedown.engine.scene import Scene
 from tapedown.engine.stages import Worked, finish
 from tapedown.engine.tape import Hung, tape_corrections
 from tapedown.values.readings import ChalkedTape, HoldCut
 from tapedown.values.results import Finding, Num, Reduction, Step
+from tapedown.values.seen import RUNNING
 
 GWPD_1 = "USGS TM 1-A1 GWPD 1"
 
@@ -37,14 +38,14 @@ def reduce_chalked_tape(read: ChalkedTape, scene: Scene) -> Reduction:
     pairs = read.readings
     findings = units_mixed([p.hold for p in pairs] + [p.cut for p in pairs])
     findings += [_swapped(number, pair) for number, pair in enumerate(pairs, 1) if pair.cut.si > pair.hold.si]
-    if "pumping" in scene.conditions:
+    if scene.seen.pump == RUNNING:
         findings.append(
             finding("steel-tape-while-pumping", "a steel tape was lowered into a pumping well", "use an electric tape")
         )
     holds, cuts = [p.hold.si for p in pairs], [p.cut.si for p in pairs]
     depths = [hold_minus_cut_m(hold, cut) for hold, cut in zip(holds, cuts)]
     tolerance = tolerance_m(max(depths), scene.settings)
-    agreement = agree(depths, tolerance, scene.settings, chosen=chosen_place(read.chosen), why=read.why_chosen)
+    agreement = agreed(depths, tolerance, read, scene)
     hold, cut = mean_of(holds, agreement), mean_of(cuts, agreement)
     digit = resolution_m([pair.hold for pair in pairs] + [pair.cut for pair in pairs])
     steps = [

@@ -8,9 +8,9 @@ the result as depth below land surface, a slip: it is below the measuring point.
 
 from __future__ import annotations
 
-from tapedown.engine.agreement import agree, tolerance_m
+from tapedown.engine.agreement import tolerance_m
 from tapedown.engine.budget import last_digit
-from tapedown.engine.repeats import chosen_place, mean_of, read_as, resolution_m, units_mixed
+from tapedown.engine.repeats import agreed, mean_of, read_as, resolution_m, units_mixed
 from tapedown.engine.scene import Scene
 from tapedown.engine.stages import Worked, finish
 from tapedown.engine.tape import Hung, tape_corrections
@@ -35,10 +35,7 @@ def reduce_electric_tape(read: ElectricTape, scene: Scene) -> Reduction:
     """Depth to water from one or more readings of an electric tape."""
     findings = units_mixed(read.readings)
     shown = [reading.si for reading in read.readings]
-    agreement = agree(
-        shown, tolerance_m(max(shown), scene.settings), scene.settings,
-        chosen=chosen_place(read.chosen), why=read.why_chosen,
-    )  # fmt: skip
+    agreement = agreed(shown, tolerance_m(max(shown), scene.settings), read, scene)
     at_point = mean_of(shown, agreement)
     digit = resolution_m(read.readings)
     parts = (last_digit(digit), agreement.part)

@@ -8,12 +8,11 @@ the point). Gauge read in the middle third of its range; standpipe practical to 
 
 from __future__ import annotations
 
-from tapedown.engine.agreement import agree
 from tapedown.engine.budget import half_width, last_digit, scaled
 from tapedown.engine.checks import finding
 from tapedown.engine.digits import percent
 from tapedown.engine.pressure import head_step, water_at
-from tapedown.engine.repeats import chosen_place, mean_of, read_as, resolution_m, units_mixed
+from tapedown.engine.repeats import agreed, mean_of, read_as, resolution_m, units_mixed
 from tapedown.engine.scene import Scene
 from tapedown.engine.stages import Worked, finish
 from tapedown.values.readings import FlowingGauge, Standpipe
@@ -48,8 +47,7 @@ def reduce_flowing_gauge(read: FlowingGauge, scene: Scene) -> Reduction:
     water = water_at(read.water_temp, scene, findings)
     pressures = [reading.si for reading in read.readings]
     heads = [p * water.m_per_kpa for p in pressures]
-    agreement = agree(heads, scene.settings.si("agree_gauge"), scene.settings,
-                      chosen=chosen_place(read.chosen), why=read.why_chosen)  # fmt: skip
+    agreement = agreed(heads, scene.settings.si("agree_gauge"), read, scene)
     pressure = mean_of(pressures, agreement)
     findings += _range(read, pressure)
     digit = resolution_m(read.readings) * water.m_per_kpa
@@ -74,8 +72,7 @@ def reduce_standpipe(read: Standpipe, scene: Scene) -> Reduction:
     settings = scene.settings
     findings = units_mixed(read.readings) + _shut_in(read.shut_in)
     levels = [reading.si for reading in read.readings]
-    agreement = agree(levels, settings.si("agree_standpipe"), settings,
-                      chosen=chosen_place(read.chosen), why=read.why_chosen)  # fmt: skip
+    agreement = agreed(levels, settings.si("agree_standpipe"), read, scene)
     level = mean_of(levels, agreement)
     height_m = scene.point.height_m if scene.point else 0.0
     if not standpipe_practical(level + height_m):

@@ -8,12 +8,11 @@ gone through, 0.01 % of depth. Air column down to the water with the barometer a
 
 from __future__ import annotations
 
-from tapedown.engine.agreement import agree
 from tapedown.engine.budget import last_digit, scaled
 from tapedown.engine.checks import finding
 from tapedown.engine.digits import rounded
 from tapedown.engine.pressure import water_at
-from tapedown.engine.repeats import chosen_place, mean_of, read_as, resolution_m, units_mixed
+from tapedown.engine.repeats import agreed, mean_of, read_as, resolution_m, units_mixed
 from tapedown.engine.scene import Scene
 from tapedown.engine.stages import Worked, finish
 from tapedown.engine.water import head_m
@@ -77,7 +76,7 @@ def reduce_logger_check(read: LoggerCheck, scene: Scene) -> Reduction:
     pressures = [reading.si for reading in read.readings]
     heads = [float(submergence_m(p, water.density_kg_m3, scene.gravity_m_s2, barometer)) for p in pressures]
     tolerance = max(scene.settings.si("agree_within"), max(heads) * 1e-3)
-    agreement = agree(heads, tolerance, scene.settings, chosen=chosen_place(read.chosen), why=read.why_chosen)
+    agreement = agreed(heads, tolerance, read, scene)
     head = mean_of(heads, agreement)
     u = max(scene.settings.si("u_logger"), 0.001 * head)
     digit = resolution_m(read.readings) * water.m_per_kpa
@@ -97,7 +96,7 @@ def reduce_logger_check(read: LoggerCheck, scene: Scene) -> Reduction:
         findings += _off_tape(read, head, scene)
     deep = read.hanging_depth or read.taped_depth
     coarsest = max(digit, 1e-4, deep.resolution_si if deep else 0.0)
-    return finish(Worked("logger check", path, agreement, coarsest, vertical, findings=findings), scene)
+    return finish(Worked("logger check", path, agreement, coarsest, vertical, taped=False, findings=findings), scene)
 
 
 def _steps(

@@ -8,10 +8,10 @@ documents 471143 and 471029, p. 11). USGS TM 1-A1 GWPD 1 step 14 for several fee
 
 from __future__ import annotations
 
-from tapedown.engine.agreement import agree, tolerance_m
+from tapedown.engine.agreement import tolerance_m
 from tapedown.engine.budget import last_digit, scaled
 from tapedown.engine.checks import finding
-from tapedown.engine.repeats import chosen_place, mean_of, resolution_m, units_mixed
+from tapedown.engine.repeats import agreed, mean_of, resolution_m, units_mixed
 from tapedown.engine.scene import Scene
 from tapedown.engine.stages import Worked, finish
 from tapedown.engine.tape import Hung, tape_corrections
@@ -39,8 +39,7 @@ def reduce_oil_on_water(read: OilOnWater, scene: Scene) -> Reduction:
     settings = scene.settings
     findings = units_mixed([pair.oil for pair in read.readings] + [pair.water for pair in read.readings])
     oils, waters = [pair.oil.si for pair in read.readings], [pair.water.si for pair in read.readings]
-    agreement = agree(waters, tolerance_m(max(waters), settings), settings,
-                      chosen=chosen_place(read.chosen), why=read.why_chosen)  # fmt: skip
+    agreement = agreed(waters, tolerance_m(max(waters), settings), read, scene)
     oil, water = mean_of(oils, agreement), mean_of(waters, agreement)
     thickness = water - oil
     ratio = read.relative_density.si if read.relative_density else 0.0

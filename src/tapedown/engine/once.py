@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
+from tapedown.engine.at_the_well import NOTHING, hours_since_pump, level_use, rules_of, said_of
 from tapedown.engine.methods import reduce_readings
 from tapedown.engine.scene import Calibrated, Scene
 from tapedown.values import gear, wells
@@ -15,13 +16,14 @@ from tapedown.values.forms import TIME, Problem
 from tapedown.values.reading_forms import readings_from_body
 from tapedown.values.readings import Readings
 from tapedown.values.results import Reduction
+from tapedown.values.seen import NOTHING_SEEN, SEEN
 from tapedown.values.settings import Settings, checked_settings
 
 FACTS = {**wells.FORMS, **gear.FORMS}
 """The facts a reading rests on; not every kind of entry, which a phone need not load."""
 GROUPS = ("point", "position", "construction", "settings", "gear", "calibrations")
 """Optional groups beside the reading itself."""
-PLAIN = ("length_unit", "method", "when", "conditions", "vertical_datum")
+PLAIN = ("length_unit", "method", "when", "seen", "vertical_datum")
 """Fields beside the method's own."""
 
 
@@ -92,7 +94,7 @@ class _Reader:
 def reduce_once(given: Mapping[str, Any]) -> Once:
     """Work out one reading set from a plain mapping.
 
-    The mapping has length_unit ("ft" or "m"), method and the method's fields, and optionally: when, conditions,
+    The mapping has length_unit ("ft" or "m"), method and the method's fields, and optionally: when, seen,
     vertical_datum, the groups point, position, construction, settings, and lists gear and calibrations (each
     calibration with `on`, the day it was made).
 
@@ -108,6 +110,38 @@ def reduce_once(given: Mapping[str, Any]) -> Once:
     return Once(reduce_readings(read.method, read.read, scene), (), scene.settings)
 
 
+def seen_once(given: Mapping[str, Any]) -> dict[str, Any]:
+    """What follows from what goes on at a well, as plain data: what a level stands for, what to say, what it forbids.
+
+    The mapping has length_unit, settings, when and the group seen.
+
+    Example
+    -------
+    >>> seen_once({"seen": {"pump": "running"}})["seen"]["level"]
+    'pumping level'
+    """
+    unit = str(given.get("length_unit", "ft"))
+    reader = _Reader(given, unit)
+    settings, when = reader.settings(), reader.day(given.get("when"), "when")
+    seen, problems = SEEN.read(given.get("seen") or {}, unit)
+    told = [problem._asdict() for problem in (*reader.problems, *problems)]
+    if seen is None:
+        return {"seen": None, "problems": told}
+    rules = rules_of(seen, when, settings)
+    forbids = [
+        {"fact": rule.fact, "advice": rule.advice, "level": rule.level == NOTHING}
+        for rule in rules
+        if rule.level == NOTHING or not rule.bottom
+    ]
+    said = {
+        "level": level_use(seen, when, settings),
+        "hours_since_pump": hours_since_pump(seen, when),
+        "findings": [found._asdict() for found in said_of(seen, when, settings)],
+        "forbids": forbids,
+    }
+    return {"seen": said, "problems": told}
+
+
 def read_once(given: Mapping[str, Any]) -> Given:
     """The set, the scene around it and what is wrong with them, from the mapping of `reduce_once`."""
     unit = str(given.get("length_unit", "ft"))
@@ -115,7 +149,7 @@ def read_once(given: Mapping[str, Any]) -> Given:
         wrong = Problem("length_unit", f"{unit!r} is neither ft nor m", "write ft or m")
         return Given(None, Scene(), (wrong,))
     fields = {k: v for k, v in given.items() if k not in PLAIN and k not in GROUPS}
-    body = {"method": given.get("method", ""), "read": fields, "conditions": given.get("conditions", ())}
+    body = {"method": given.get("method", ""), "read": fields, "seen": given.get("seen")}
     read, problems = readings_from_body(body, unit)
     reader = _Reader(given, unit)
     scene = _scene(reader, read)
@@ -133,6 +167,6 @@ def _scene(reader: _Reader, read: Readings | None) -> Scene:
         construction=reader.group("construction", "construction"),
         gear={gear.serial: gear for _, gear in reader.listed("gear", "gear")},
         calibrations={c.serial: Calibrated(on, c) for on, c in reader.listed("calibration", "calibrations")},
-        conditions=read.conditions if read else (),
+        seen=read.seen if read else NOTHING_SEEN,
         vertical_datum=str(reader.given.get("vertical_datum", datum)),
     )

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
-from tapedown.engine.agreement import Agreement
+from tapedown.engine.agreement import Agreement, agree, followed
+from tapedown.engine.at_the_well import moving_findings
 from tapedown.engine.checks import finding
+from tapedown.engine.scene import Scene
 from tapedown.values.results import Finding
 from tapedown.values.written import Written
 
@@ -13,6 +16,18 @@ from tapedown.values.written import Written
 def chosen_place(chosen: Written | None) -> int | None:
     """Place from 0 of the repeat a person chose, counted from 1; None when nobody did."""
     return None if chosen is None else int(chosen.si) - 1
+
+
+def agreed(values_m: Sequence[float], tolerance_m: float, read: Any, scene: Scene) -> Agreement:
+    """What the repeats of a set say: held to agree, or, where the water moves and no repeat was chosen, followed."""
+    settings, chosen = scene.settings, chosen_place(read.chosen)
+    apart = getattr(read, "apart", None)
+    lacking = tuple(moving_findings(len(values_m), apart, scene.seen)) if hasattr(read, "apart") else ()
+    if scene.seen.moves and hasattr(read, "apart") and chosen is None and len(values_m) > 1:
+        found = followed(values_m, tolerance_m, settings, hours_apart=apart.si if apart else None)
+    else:
+        found = agree(values_m, tolerance_m, settings, chosen=chosen, why=read.why_chosen)
+    return found._replace(findings=(*found.findings, *lacking)) if lacking else found
 
 
 def mean_of(values: Sequence[float], agreement: Agreement) -> float:

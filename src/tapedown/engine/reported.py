@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from tapedown.engine.agreement import Agreement, agree, tolerance_m
+from tapedown.engine.agreement import Agreement, tolerance_m
 from tapedown.engine.budget import amount, last_digit, parts_of, scaled, total
 from tapedown.engine.checks import finding
-from tapedown.engine.repeats import chosen_place, mean_of, read_as, resolution_m, units_mixed
+from tapedown.engine.repeats import agreed, mean_of, read_as, resolution_m, units_mixed
 from tapedown.engine.scene import Scene
 from tapedown.engine.stages import Worked, conclude, finish
 from tapedown.values.readings import Reported
@@ -19,12 +19,13 @@ def reduce_reported(read: Reported, scene: Scene) -> Reduction:
     """
     findings = units_mixed(read.readings)
     values = [reading.si for reading in read.readings]
-    agreement = agree(values, tolerance_m(max(values), scene.settings), scene.settings,
-                      chosen=chosen_place(read.chosen), why=read.why_chosen)  # fmt: skip
+    agreement = agreed(values, tolerance_m(max(values), scene.settings), read, scene)
     agreement = agreement._replace(findings=tuple(f for f in agreement.findings if f.check != "single-reading"))
     step = _value_step(read, values, agreement, scene)
     bottom = read.what == "total depth"
-    worked = Worked("reported", [step], agreement, resolution_m(read.readings), bottom=bottom, findings=findings)
+    worked = Worked(
+        "reported", [step], agreement, resolution_m(read.readings), bottom=bottom, taped=False, findings=findings
+    )
     if read.reference == "below measuring point":
         return finish(worked, scene)
     level = scene.settings.si("coverage")

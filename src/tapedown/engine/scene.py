@@ -11,10 +11,10 @@ from tapedown.engine.hole import Direction
 from tapedown.engine.water import normal_gravity_m_s2
 from tapedown.values.gear import Calibration, Gear
 from tapedown.values.results import Finding
+from tapedown.values.seen import NOTHING_SEEN, Seen
 from tapedown.values.settings import Settings
 from tapedown.values.units import STANDARD_GRAVITY_M_S2
 from tapedown.values.wells import Construction, PointHeight, Position
-from tapedown.values.written import Written
 
 
 class Calibrated(NamedTuple):
@@ -32,8 +32,7 @@ class Scene(NamedTuple):
     position, construction  as known for the well, None when not recorded
     gear           serial number -> gear
     calibrations   serial number -> latest calibration not after the reading
-    conditions     words of values.conditions
-    depth_reached  dry or obstructed: how far the tape went, below the measuring point
+    seen           what goes on at the well
     vertical_datum the network's
     """
 
@@ -44,8 +43,7 @@ class Scene(NamedTuple):
     construction: Construction | None = None
     gear: Mapping[str, Gear] = {}
     calibrations: Mapping[str, Calibrated] = {}
-    conditions: tuple[str, ...] = ()
-    depth_reached: Written | None = None
+    seen: Seen = NOTHING_SEEN
     vertical_datum: str = ""
 
     def say(self, length_m: float, step: float = 0.0) -> str:

@@ -12,20 +12,24 @@ from typing import NamedTuple
 
 from tapedown.engine import hole
 from tapedown.engine.agreement import Agreement
+from tapedown.engine.at_the_well import (
+    DEEPER_THAN,
+    DISTURBED,
+    NOTHING,
+    PUMPING,
+    RECOVERING,
+    contradictions,
+    doubts_of,
+    hours_since_pump,
+    may_be_total_depth,
+    read_although,
+    stands_for,
+)
 from tapedown.engine.budget import amount, parts_of, scaled, total
 from tapedown.engine.checks import by_weight, finding, quality_after
 from tapedown.engine.digits import reporting_digits
 from tapedown.engine.scene import Scene
 from tapedown.engine.well_checks import beyond_well
-from tapedown.values.conditions import (
-    BY_WORD,
-    DEEPER_THAN,
-    DISTURBED,
-    NOTHING,
-    PUMPING,
-    is_total_depth,
-    level_use,
-)
 from tapedown.values.results import (
     BELOW_LAND,
     BELOW_POINT,
@@ -39,6 +43,7 @@ from tapedown.values.results import (
     Stage,
     Step,
 )
+from tapedown.values.seen import RUNNING, RUNS_OVER, seen_words, spoken_hours
 
 TOTAL_DEPTH = "total depth"
 _GWPD_3 = "USGS TM 1-A1 GWPD 3"
@@ -54,6 +59,7 @@ class Worked(NamedTuple):
     resolution_m  coarsest digit read
     corrected     every tape term is applied, or not; None when no tape of ours was read
     bottom        a bottom was felt, not water
+    taped         somebody read this now at the well, so that what goes on there can speak against it
     findings, one_sided  so far
     """
 
@@ -64,6 +70,7 @@ class Worked(NamedTuple):
     vertical: Sequence[Step] = ()
     corrected: bool | None = None
     bottom: bool = False
+    taped: bool = True
     findings: Sequence[Finding] = ()
     one_sided: Sequence[OneSided] = ()
 
@@ -130,7 +137,7 @@ def elevation_stage(depth_m: Num, depth_parts: list[Part], scene: Scene) -> tupl
 
 
 def conclude(worked: Worked, stages: list[Stage], scene: Scene) -> Reduction:
-    """Add the elevation, weigh conditions, choose digits, quality and use."""
+    """Add the elevation, weigh what goes on at the well, choose digits, quality and use."""
     findings, datum = list(worked.findings), ""
     below_land = next((s.result for s in stages if s.result.name == BELOW_LAND), None)
     known = any(s.result.name == ELEVATION for s in stages)
@@ -144,7 +151,7 @@ def conclude(worked: Worked, stages: list[Stage], scene: Scene) -> Reduction:
             findings.append(
                 finding("no-land-surface", "no elevation of land surface", "enter the position of the well")
             )
-    use, found = _use(worked, below_land.value_m if below_land else None, scene)
+    use, found = _use(worked, stages, scene)
     findings += found
     if below_land is not None:
         what = "bottom" if worked.bottom else "water"
@@ -240,42 +247,48 @@ def _other_datum(datum: str, scene: Scene) -> list[Finding]:
     ]
 
 
-def _use(worked: Worked, below_land_m: Num | None, scene: Scene) -> tuple[str, list[Finding]]:
-    words = scene.conditions
-    findings = [
-        finding("condition-doubt", f"the well was noted as {word!r}", BY_WORD[word].advice)
-        for word in words
-        if BY_WORD[word].quality
-    ]
+def _use(worked: Worked, stages: Sequence[Stage], scene: Scene) -> tuple[str, list[Finding]]:
+    seen = scene.seen
+    said = ", ".join(seen_words(seen))
+    findings = contradictions(seen, scene.when)
     if worked.bottom:
-        use, found = _bottom_use(words)
+        use, found = _bottom_use(scene, said)
         return use, findings + found
-    use = level_use(words)
-    said = ", ".join(words)
+    depths = {stage.result.name: float(stage.result.value_m) for stage in stages}
+    at_point_m = depths.get(BELOW_POINT) if worked.taped else None
+    findings += doubts_of(worked.method, seen, scene.when, scene.settings)
+    findings += read_although(worked.method, at_point_m, seen) if worked.taped else []
+    use = stands_for(at_point_m, seen, scene.when, scene.settings)
     if use == NOTHING:
-        findings.append(
-            finding("no-level", f"under {said!r} there is no level to read", "keep the visit and the reason")
-        )
+        findings.append(finding("no-level", f"{said}: there is no level to read", "keep the visit and the reason"))
     elif use == DEEPER_THAN:
-        findings.append(finding("dry", f"noted as {said!r}: the level is deeper than this", "never use it as a level"))
-    elif use in {DISTURBED, PUMPING}:
-        findings.append(finding("not-static", f"noted as {said!r}: not a static level", "keep it out of trend maps"))
-    flowing = {"flowing", "recently flowing"} & set(words)
-    if below_land_m is not None and below_land_m < 0 and not flowing and worked.method != "reported":
+        findings.append(finding("dry", f"{said}: the level is deeper than this", "never use it as a level"))
+    elif use in {RECOVERING, DISTURBED, PUMPING}:
         findings.append(
-            finding(
-                "above-land-surface",
-                f"water stands {scene.say(-below_land_m)} above land surface and the well is not noted as flowing",
-                "check the sign of the measuring point's height; note 'flowing' if it does",
-            )
+            finding("not-static", f"{said}: {use}{_rested(scene)}, not a static one", "keep it out of trend maps")
         )
-    return use, findings
+    return use, findings + _above_land(worked, depths.get(BELOW_LAND), scene)
 
 
-def _bottom_use(words: tuple[str, ...]) -> tuple[str, list[Finding]]:
-    if is_total_depth(words):
-        return TOTAL_DEPTH, []
-    check = "sounding-while-pumping" if "pumping" in words else "no-total-depth"
-    return NOTHING, [
-        finding(check, f"noted as {', '.join(words)!r}: this depth is no total depth", "sound again when it is clear")
+def _rested(scene: Scene) -> str:
+    hours = hours_since_pump(scene.seen, scene.when)
+    return "" if hours is None else f", {spoken_hours(hours)} after the pump stopped"
+
+
+def _above_land(worked: Worked, below_land_m: float | None, scene: Scene) -> list[Finding]:
+    if below_land_m is None or below_land_m >= 0 or RUNS_OVER in scene.seen.water or worked.method == "reported":
+        return []
+    return [
+        finding(
+            "above-land-surface",
+            f"water stands {scene.say(-below_land_m)} above land surface and is not said to run over",
+            "check the sign of the measuring point's height; say that it runs over if it does",
+        )
     ]
+
+
+def _bottom_use(scene: Scene, said: str) -> tuple[str, list[Finding]]:
+    if may_be_total_depth(scene.seen):
+        return TOTAL_DEPTH, []
+    check = "sounding-while-pumping" if scene.seen.pump == RUNNING else "no-total-depth"
+    return NOTHING, [finding(check, f"{said}: this depth is no total depth", "sound again when it is clear")]

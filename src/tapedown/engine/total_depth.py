@@ -8,10 +8,10 @@ surface. That document states no precision table; ours is a setting (values.sett
 
 from __future__ import annotations
 
-from tapedown.engine.agreement import agree, tolerance_m
+from tapedown.engine.agreement import tolerance_m
 from tapedown.engine.budget import last_digit
 from tapedown.engine.checks import finding
-from tapedown.engine.repeats import chosen_place, mean_of, read_as, resolution_m, units_mixed
+from tapedown.engine.repeats import agreed, mean_of, read_as, resolution_m, units_mixed
 from tapedown.engine.scene import Scene
 from tapedown.engine.stages import Worked, finish
 from tapedown.engine.tape import Hung, tape_corrections
@@ -69,7 +69,7 @@ def reduce_total_depth(read: WeightedTape, scene: Scene) -> Reduction:
     interval = _interval(read, weight, findings)
     interval_m = interval.si if interval else 0.0
     tolerance = tolerance_m(max(tapes) + interval_m, settings)
-    agreement = agree(tapes, tolerance, settings, chosen=chosen_place(read.chosen), why=read.why_chosen)
+    agreement = agreed(tapes, tolerance, read, scene)
     tape_m = mean_of(tapes, agreement)
     steps = sounding_steps(
         tape_m,

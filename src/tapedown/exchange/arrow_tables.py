@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, Any
 import pyarrow as pa
 import pyarrow.parquet as pq
 
+from tapedown.exchange.columns import Column, Flat, Rounded
 from tapedown.exchange.csv_package import network_told
 from tapedown.exchange.delivery import DeliveredWell, Delivery
-from tapedown.exchange.delivery_tables import Column, Flat, Rounded, Tables
+from tapedown.exchange.delivery_tables import Tables
 from tapedown.exchange.features import map_place
 
 if TYPE_CHECKING:

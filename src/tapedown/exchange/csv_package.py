@@ -17,8 +17,9 @@ import json
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
+from tapedown.exchange.columns import Column, Flat, Rounded
 from tapedown.exchange.delivery import Delivery
-from tapedown.exchange.delivery_tables import Column, Flat, Rounded, Tables
+from tapedown.exchange.delivery_tables import Tables
 from tapedown.exchange.words_of_standards import UCUM_URI
 
 if TYPE_CHECKING:

@@ -6,6 +6,7 @@ comes as it was reported, with what the table says of how it was read in words.
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -14,6 +15,7 @@ from decimal import Decimal
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
+from tapedown.engine.at_the_well import DEEPER_THAN
 from tapedown.exchange.delivery import BOTTOM
 from tapedown.exchange.incoming import (
     NOT_REACHED,
@@ -27,8 +29,10 @@ from tapedown.exchange.incoming import (
     incoming_readings,
     incoming_wells,
 )
+from tapedown.exchange.seen_columns import seen_from
 from tapedown.exchange.tables import Row
-from tapedown.values.conditions import DEEPER_THAN
+from tapedown.values.seen import NOT_REACHED as WATER_NOT_REACHED
+from tapedown.values.seen import NOTHING_SEEN, SEEN
 from tapedown.values.units import to_si
 
 Cells = Mapping[str, str]
@@ -175,16 +179,20 @@ def _reading(row: Row, found: Cells, key: str) -> ReadingRow:
     at_point = key.endswith("measuring_point")
     value, unit = _reported(found, "below_measuring_point" if at_point else "below_land_surface")
     stated = found.get(f"u_depth_{'below_measuring_point' if at_point else 'below_land_surface'}_m", "")
-    said = found.get("conditions", "")
-    if not value and found.get("use") == DEEPER_THAN:
-        said = NOT_REACHED
-    elif not value and not said:
+    seen, problems = seen_from(found)
+    if problems:
+        return ReadingRow(row.number, "", "", "", problem=f"{problems[0].place}: {problems[0].message}",
+                          mend=problems[0].mend)  # fmt: skip
+    said = json.dumps(SEEN.body(seen)) if seen != NOTHING_SEEN else ""
+    if not value and not (seen.explains_no_reading or found.get("use") == DEEPER_THAN):
         said = NOT_READ
+    elif not value and found.get("use") == DEEPER_THAN and WATER_NOT_REACHED not in seen.water:
+        said = NOT_REACHED
     u = _u_without_last_digit(stated, value, unit) if stated and value else ""
     how = "; ".join(filter(None, _how(found, at_point=at_point)))
     remarks = "; ".join(filter(None, _remarks(found)))
     number = f"{value} {unit}" if value else ""
-    return ReadingRow(row.number, found.get("well", ""), _time(found), number, u, how, remarks, said)
+    return ReadingRow(row.number, found.get("well", ""), _time(found), number, u, how, remarks, said, seen=seen)
 
 
 def _reported(found: Cells, stage: str) -> tuple[str, str]:

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from tapedown.engine.at_the_well import DEEPER_THAN, NOTHING
 from tapedown.engine.digits import own_step, rounded, spread, step_in
 from tapedown.engine.fill import WellCondition
 from tapedown.engine.stages import TOTAL_DEPTH
-from tapedown.values.conditions import DEEPER_THAN, NOTHING
 from tapedown.values.entries import Entry
 from tapedown.values.readings import Review
 from tapedown.values.results import Digits, Finding, Reduction, Result
+from tapedown.values.seen import Seen
 from tapedown.values.units import from_si
 from tapedown.values.wells import Construction, Network, PointHeight, Position, Well
 
@@ -39,6 +40,7 @@ class Delivered(NamedTuple):
     time        with seconds and an offset; noon of the day where the time of day is not known
     time_known  whether the time of day is known
     method      as in engine.methods, "visit" where nothing was read
+    seen        what went on at the well
     value       its results without their steps; None where the visit gave no number
     quality     the reviewer's word where there is one, else what the checks leave
     point       the measuring point in force, None when none is recorded
@@ -48,7 +50,7 @@ class Delivered(NamedTuple):
     time: str
     time_known: bool
     method: str
-    conditions: tuple[str, ...]
+    seen: Seen
     value: Reduction | None
     quality: str
     review: Review | None

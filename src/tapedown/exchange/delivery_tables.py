@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
+from tapedown.exchange.columns import Column, Flat, Rounded
 from tapedown.exchange.delivery import (
     BOTTOM,
     WATER,
@@ -21,6 +22,7 @@ from tapedown.exchange.delivery import (
     reporting_step,
     said,
 )
+from tapedown.exchange.seen_columns import SEEN_COLUMNS, seen_cells
 from tapedown.exchange.words_of_standards import QARTOD, quality_uri
 from tapedown.values.results import BELOW_LAND, BELOW_POINT, ELEVATION, MANY, QUALITIES, Result
 from tapedown.values.wells import Interval
@@ -31,53 +33,6 @@ if TYPE_CHECKING:
 
 UCUM = {"m": "m", "ft": "[ft_i]"}
 STAGES = ((BELOW_POINT, "below_measuring_point"), (BELOW_LAND, "below_land_surface"), (ELEVATION, "elevation"))
-
-
-class Column(NamedTuple):
-    """One column.
-
-    kind     "text", "number", "whole", "flag" or "time"
-    unit     UCUM code, "" for none
-    meaning  in a sentence
-    choices  the words it may hold, () for any
-    """
-
-    name: str
-    kind: str
-    meaning: str
-    unit: str = ""
-    choices: tuple[str, ...] = ()
-
-
-class Rounded(NamedTuple):
-    """A number as it is reported: its digits are part of it."""
-
-    text: str
-
-    @property
-    def number(self) -> float:
-        """The number."""
-        return float(self.text)
-
-    @property
-    def decimals(self) -> int:
-        """How many digits stand after the point."""
-        return len(self.text.partition(".")[2])
-
-
-class Flat(NamedTuple):
-    """A table: rows are as long as columns; None where there is nothing. A number is a float or a `Rounded`.
-
-    key      columns that name a row
-    belongs  column -> the table and column it refers to
-    """
-
-    name: str
-    meaning: str
-    columns: tuple[Column, ...]
-    rows: list[tuple[Any, ...]]
-    key: tuple[str, ...]
-    belongs: dict[str, tuple[str, str]]
 
 
 class Tables:
@@ -277,7 +232,7 @@ _READING = (
     Column("quality", "text", "quality by the OGC vocabulary", choices=QUALITIES),
     Column("quality_uri", "text", "the same as a term of the OGC register"),
     Column("qartod_flag", "whole", "the nearest QARTOD flag; the quality word is the truth"),
-    Column("conditions", "text", "what was found at the well, with semicolons between"),
+    *SEEN_COLUMNS,
 )
 _AFTER = (
     Column("tape_reached_below_land_surface_m", "number", "how deep the tape went where no level was found", "m"),
@@ -329,7 +284,8 @@ def _reading_row(row: Delivered, code: str, zone: str, units: Sequence[str]) -> 
     review = f"{row.review.quality}: {row.review.why}" if row.review else ""
     return (
         row.entry.id, code, _text(row.time), row.time_known, zone, row.quantity, row.method, row.use, row.quality,
-        quality_uri(row.quality), QARTOD[row.quality], _text("; ".join(row.conditions)),
+        quality_uri(row.quality), QARTOD[row.quality],
+        *(_text(cell) if isinstance(cell, str) else cell for cell in seen_cells(row.seen, row.entry.measured_at)),
         *(cell for stage, _ in STAGES for cell in _stage_cells(row, row.result(stage), units)),
         *(said(row, unit) for unit in units),
         bound.value_m if bound else None,

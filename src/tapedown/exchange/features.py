@@ -6,8 +6,9 @@ import json
 from collections.abc import Iterator
 from typing import Any
 
+from tapedown.exchange.columns import Rounded
 from tapedown.exchange.delivery import DeliveredWell
-from tapedown.exchange.delivery_tables import Rounded, Tables
+from tapedown.exchange.delivery_tables import Tables
 from tapedown.exchange.words_of_standards import is_wgs84
 
 

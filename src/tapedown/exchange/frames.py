@@ -8,10 +8,12 @@ from typing import Any
 
 import polars as pl
 
+from tapedown.engine.at_the_well import hours_since_pump
+from tapedown.exchange.columns import Column, Flat
 from tapedown.exchange.delivery import Delivered, Delivery
-from tapedown.exchange.delivery_tables import Column, Flat
 from tapedown.exchange.features import plain_cell
 from tapedown.exchange.quantities import all_series
+from tapedown.values.seen import seen_words
 
 _TIME = pl.Datetime("us", "UTC")
 _TYPES: dict[str, Any] = {
@@ -49,11 +51,13 @@ def readings_frame(delivery: Delivery) -> pl.DataFrame:
     schema: dict[str, Any] = {
         "reading_id": pl.String, "well": pl.String, "time": _TIME, "time_of_day_known": pl.Boolean,
         "method": pl.String, "repeat": pl.Int64, "part": pl.String, "written": pl.String, "number": pl.Float64,
-        "unit": pl.String, "gear": pl.String, "conditions": pl.String, "read_by": pl.String,
+        "unit": pl.String, "gear": pl.String, "goes_on": pl.String, "since_pump_h": pl.Float64,
+        "read_by": pl.String,
     }  # fmt: skip
     rows = [
         (row.entry.id, well.code, _utc(row.time), row.time_known, row.method, repeat, part, written, *_apart(written),
-         "; ".join(row.gear), "; ".join(row.conditions), row.entry.by)
+         "; ".join(row.gear), "; ".join(seen_words(row.seen)),
+         hours_since_pump(row.seen, row.entry.measured_at), row.entry.by)
         for well in delivery.wells
         for row in well.readings
         for repeat, part, written in _repeats(row)

@@ -10,8 +10,9 @@ from tapedown.exchange.mapping import Meaning, Status, TableMapping
 from tapedown.exchange.mapping_file import read_mapping
 from tapedown.exchange.quantities import BY_KEY, Quantity
 from tapedown.exchange.tables import Row, Table
-from tapedown.values.conditions import BY_WORD
 from tapedown.values.results import BELOW_LAND, BELOW_POINT
+from tapedown.values.seen import NOT_REACHED as WATER_NOT_REACHED
+from tapedown.values.seen import NOTHING_SEEN, Seen
 
 
 class Incoming(NamedTuple):
@@ -43,7 +44,7 @@ class Found(NamedTuple):
 
 
 class ReadingRow(NamedTuple):
-    """A reading that others wrote: cells as text. `found` is a word of `Meaning`s, "" for nothing said."""
+    """A reading that others wrote: cells as text. `found` names what `seen` says, "" for nothing said."""
 
     number: int
     well: str
@@ -55,6 +56,7 @@ class ReadingRow(NamedTuple):
     found: str = ""
     problem: str = ""
     mend: str = ""
+    seen: Seen = NOTHING_SEEN
 
 
 _READING_HEADER = ("well", "time", "value", "u", "how", "remarks", "found")
@@ -78,7 +80,7 @@ remarks = "remarks"
 """
 NOT_REACHED, NOT_READ = "not reached", "not read"
 _MEANINGS = {
-    NOT_REACHED: Meaning(("dry",), no_reading="the water was not reached"),
+    NOT_REACHED: Meaning(Seen(water=(WATER_NOT_REACHED,))),
     NOT_READ: Meaning(no_reading="no value was given"),
 }
 
@@ -86,17 +88,10 @@ _MEANINGS = {
 def incoming_readings(name: str, quantity: str, rows: Iterable[ReadingRow], *, datum: str = "") -> Incoming:
     """A table of readings of one quantity (key of exchange.quantities); `datum` is that of elevations."""
     listed = list(rows)
-    words = _MEANINGS | {row.found: _conditions(row.found) for row in listed if row.found not in {"", *_MEANINGS}}
+    words = _MEANINGS | {row.found: Meaning(row.seen) for row in listed if row.found not in {"", *_MEANINGS}}
     table = Table(_READING_HEADER, [Row(r.number, () if r.problem else r[1:8], r.problem, r.mend) for r in listed])
     mapping = read_mapping(_reading_mapping(BY_KEY[quantity], datum), name)
     return Incoming(name, table, mapping._replace(status=Status("found", words)))
-
-
-def _conditions(found: str) -> Meaning:
-    """Conditions with semicolons between; a word that is not one of ours is said in the remarks."""
-    words = [word.strip() for word in found.split(";") if word.strip()]
-    known = tuple(word for word in words if word in BY_WORD)
-    return Meaning(known, note="; ".join(word for word in words if word not in BY_WORD))
 
 
 def _reading_mapping(of: Quantity, datum: str) -> bytes:

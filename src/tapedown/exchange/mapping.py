@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
+from tapedown.values.seen import NOTHING_SEEN, Seen
+
 
 class Cell(NamedTuple):
     """Where a field comes from: a column, or the same text for every line.
@@ -30,13 +32,13 @@ class Cell(NamedTuple):
 class Meaning(NamedTuple):
     """What a word of theirs means.
 
-    conditions  words of values.conditions that hold at the well
+    seen        what goes on at the well
     note        said in the reading's remarks
     no_reading  why there is no reading: the line becomes a visit that says so
     set_aside   why the line is not taken in at all
     """
 
-    conditions: tuple[str, ...] = ()
+    seen: Seen = NOTHING_SEEN
     note: str = ""
     no_reading: str = ""
     set_aside: str = ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
@@ -10,10 +11,10 @@ from typing import Any
 from tapedown.exchange.clock import zone_problem
 from tapedown.exchange.mapping import Cell, Clock, Meaning, PointPart, ReadingPart, Status, TableMapping
 from tapedown.exchange.sheets import read_sheet
-from tapedown.values.conditions import BY_WORD
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.values.kinds import KINDS
+from tapedown.values.seen import NOTHING_SEEN, SEEN, Seen, with_seen
 from tapedown.values.units import known_unit
 from tapedown.values.wells import INTERVAL
 from tapedown.values.written import written
@@ -185,11 +186,24 @@ class _Page:
         page = self.section(name)
         if page is None:
             return Meaning()
-        found = Meaning(page.texts("conditions"), page.text("note"), page.text("no_reading"), page.text("set_aside"))
-        for word in found.conditions:
-            if word not in BY_WORD:
-                page.wrong("conditions", f"{word!r} is not a condition", f"use one of: {', '.join(BY_WORD)}")
-        return found
+        return Meaning(page.seen("seen"), page.text("note"), page.text("no_reading"), page.text("set_aside"))
+
+    def seen(self, key: str) -> Seen:
+        """What goes on at the well; lengths with their unit."""
+        given, older = self.take(key), self.given.pop("conditions", None)
+        if older is not None:
+            told = dict(with_seen({"conditions": older if isinstance(older, list) else [older]}).get("seen", {}))
+            today = json.dumps({name: value for name, value in told.items() if name != "as_written"})
+            self.wrong("conditions", "it is no field any more: say what goes on as facts", f"write {key} = {today}")
+        if given is None:
+            return NOTHING_SEEN
+        if not isinstance(given, Mapping):
+            self.wrong(key, f"{given!r} is not a group", f'write {key} = {{ pump = "running" }}')
+            return NOTHING_SEEN
+        found, problems = SEEN.read(given, "m", key)
+        for problem in problems:
+            self.wrong(problem.place, problem.message, problem.mend)
+        return found or NOTHING_SEEN
 
     def nothing_left(self) -> None:
         for key in self.given:

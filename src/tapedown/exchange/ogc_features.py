@@ -16,8 +16,9 @@ from functools import cached_property
 from typing import Any, NamedTuple
 from urllib.parse import quote, urlencode
 
+from tapedown.exchange.columns import Flat
 from tapedown.exchange.delivery import Delivery
-from tapedown.exchange.delivery_tables import Flat, readings, wells
+from tapedown.exchange.delivery_tables import readings, wells
 from tapedown.exchange.features import feature, map_place, plain_cell
 from tapedown.exchange.map_systems import CRS84, MapSystem, Place, Systems, systems_for
 from tapedown.values.settings import Settings

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from tapedown.exchange.delivery_tables import Column
+from tapedown.exchange.columns import Column
 from tapedown.exchange.map_systems import CRS84
 from tapedown.exchange.ogc_features import DEFAULT_LIMIT, GEOJSON, MOST_LIMIT, OPENAPI, FeatureStore
 

@@ -93,7 +93,7 @@ def form_plain(form: Form, length_unit: str) -> list[dict[str, Any]]:
             "unit": field.unit(length_unit) if field.kind in UNITS else "",
             "fields": form_plain(field.form, length_unit) if field.form is not None else [],
         }
-        for field in form.fields
+        for field in form.asked
     ]
 
 

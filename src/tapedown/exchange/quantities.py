@@ -8,6 +8,7 @@ from typing import NamedTuple
 from tapedown.exchange.delivery import BOTTOM, WATER, Delivered, DeliveredWell, Series
 from tapedown.exchange.recorded import as_series
 from tapedown.values.results import BELOW_LAND, BELOW_POINT, ELEVATION
+from tapedown.values.seen import seen_words
 
 _OWN = "urn:x-tapedown:quantity:"
 
@@ -111,7 +112,7 @@ def _belongs(row: Delivered, quantity: Quantity) -> bool:
 
 
 def note_of(row: Delivered) -> str:
-    """A reading in words: method, what it stands for, conditions, checks that want a look, an unknown time of day."""
+    """A reading in words: method, what it stands for, what went on, checks that want a look, an unknown time of day."""
     checks = ", ".join(dict.fromkeys(found.check for found in row.findings if found.weight != "note"))
     return "; ".join(
         filter(
@@ -119,7 +120,7 @@ def note_of(row: Delivered) -> str:
             (
                 row.method,
                 row.use,
-                ", ".join(row.conditions),
+                ", ".join(seen_words(row.seen)),
                 f"look at: {checks}" if checks else "",
                 "" if row.time_known else "time of day not known, noon stands for it",
             ),

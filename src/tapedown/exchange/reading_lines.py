@@ -30,6 +30,7 @@ from tapedown.values.kinds import KINDS
 from tapedown.values.progress import Watch, counted, unwatched
 from tapedown.values.reading_forms import readings_from_body
 from tapedown.values.results import Finding
+from tapedown.values.seen import Seen
 from tapedown.values.settings import Settings
 from tapedown.values.wells import PointHeight, Position
 from tapedown.values.written import Written
@@ -142,18 +143,23 @@ class _LineReader:
         return meaning
 
     def _body(self, cells: Cells, meaning: Meaning, read: tuple[Written, ...], point: str) -> tuple[str, str]:
-        remarks = "; ".join(filter(None, (meaning.no_reading, meaning.note, self.remarks(cells))))
+        remarks = "; ".join(filter(None, (meaning.note, self.remarks(cells))))
         if not read:
-            if not (meaning.no_reading or meaning.note or set(meaning.conditions) - {"static"}):
+            if not (meaning.no_reading or meaning.note or meaning.seen.explains_no_reading):
                 raise LineAside(
                     "no number was written, and no reason for it",
                     "write it, or say in status.words or reading.instead what the line means",
                 )
-            return "visit", visit_body(meaning.conditions, remarks)
+            return "visit", visit_body(_with_reason(meaning), remarks)
         datum = f"elevation in {self.part.vertical_datum}" if self.part.vertical_datum else ""
         how = "; ".join(filter(None, (self.how(cells), datum)))
-        said = Said(self.part.reference, self.part.what, how, self.u(cells), remarks, meaning.conditions, point)
+        said = Said(self.part.reference, self.part.what, how, self.u(cells), remarks, meaning.seen, point)
         return "readings", hold_cut_body(*read, said) if len(read) == 2 else reported_body(read[0], said)
+
+
+def _with_reason(meaning: Meaning) -> Seen:
+    """What goes on, and why there is no reading; that the water was not reached is a reason by itself."""
+    return meaning.seen._replace(no_reading=meaning.no_reading or meaning.seen.no_reading)
 
 
 def _times(columns: Columns, clock: Clock) -> Callable[[Cells], When]:

@@ -12,6 +12,7 @@ from tapedown.exchange.mapping import Meaning, PointPart, ReadingPart
 from tapedown.values.entries import canonical
 from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import readings_body, readings_from_body
+from tapedown.values.seen import SEEN, Seen, joined
 from tapedown.values.wells import PointHeight
 from tapedown.values.written import Written
 
@@ -98,7 +99,7 @@ def _point(height: Written, name: str, description: str, u_height: str, why: str
 def both_meanings(first: Meaning, second: Meaning) -> Meaning:
     """What two words of one line mean together."""
     return Meaning(
-        tuple(dict.fromkeys((*first.conditions, *second.conditions))),
+        joined(first.seen, second.seen),
         *("; ".join(filter(None, pair)) for pair in zip(first[1:], second[1:])),
     )
 
@@ -111,7 +112,7 @@ class Said(NamedTuple):
     how: str
     u: str
     remarks: str
-    conditions: tuple[str, ...]
+    seen: Seen
     point: str
 
 
@@ -140,7 +141,7 @@ def _around(said: Said, unit: str) -> tuple[str, str]:
         "remarks": said.remarks,
         "point": said.point,
     }
-    body = {"method": "reported", "read": read, "conditions": list(said.conditions)}
+    body = {"method": "reported", "read": read, "seen": SEEN.body(said.seen)}
     before, _, after = _checked_body(body, unit).partition(f'"readings":["{_ANY} {unit}"]')
     return f'{before}"readings":[', f"]{after}"
 
@@ -149,7 +150,7 @@ def hold_cut_body(hold: Written, cut: Written, said: Said) -> str:
     """Body of a pair of tape values, canonical."""
     remarks = "; ".join(filter(None, (said.how, said.remarks)))
     read = {"readings": [{"hold": str(hold), "cut": str(cut)}], "remarks": remarks, "point": said.point}
-    return _checked_body({"method": "chalked tape", "read": read, "conditions": list(said.conditions)}, hold.unit)
+    return _checked_body({"method": "chalked tape", "read": read, "seen": SEEN.body(said.seen)}, hold.unit)
 
 
 def _checked_body(body: Mapping[str, Any], unit: str) -> str:
@@ -158,8 +159,8 @@ def _checked_body(body: Mapping[str, Any], unit: str) -> str:
 
 
 @lru_cache(maxsize=1024)
-def visit_body(conditions: tuple[str, ...], remarks: str) -> str:
+def visit_body(seen: Seen, remarks: str) -> str:
     """Body of a visit without a reading, canonical."""
     form = KINDS["visit"]
-    value, problems = form.read({"conditions": list(conditions), "remarks": remarks}, "m")
+    value, problems = form.read({"seen": SEEN.body(seen), "remarks": remarks}, "m")
     return canonical(form.body(checked(value, problems)))

@@ -10,8 +10,8 @@ from typing import NamedTuple
 
 import polars as pl
 
+from tapedown.exchange.columns import Column
 from tapedown.exchange.delivery import Delivery, Recorded
-from tapedown.exchange.delivery_tables import Column
 from tapedown.exchange.recorded import DAILY, ROWS, batches, recorded_of, texts_of
 from tapedown.values.results import QUALITIES
 

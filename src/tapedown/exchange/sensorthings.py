@@ -14,6 +14,7 @@ from collections.abc import Callable
 from functools import cached_property
 from typing import Any
 
+from tapedown.engine.at_the_well import hours_since_pump
 from tapedown.exchange.delivery import (
     Delivered,
     DeliveredWell,
@@ -29,6 +30,7 @@ from tapedown.exchange.features import map_place
 from tapedown.exchange.observed import LoggedRun, Observations, Related
 from tapedown.exchange.quantities import BY_KEY, QUANTITIES, by_hand
 from tapedown.exchange.words_of_standards import QARTOD, quality_uri
+from tapedown.values.seen import seen_words
 
 SETS = {
     "Things": "Thing",
@@ -352,7 +354,8 @@ def _reading(store: Store, row: Delivered, series: Series) -> dict[str, Any]:
     told: dict[str, Any] = {
         "method": row.method,
         "use": row.use,
-        "conditions": list(row.conditions),
+        "goes_on": seen_words(row.seen),
+        "hours_since_pump": hours_since_pump(row.seen, row.entry.measured_at),
         "time_of_day_known": row.time_known,
         "findings": list(dict.fromkeys(one.check for one in row.findings)),
         "measuring_point": row.point.name if row.point else None,

@@ -13,9 +13,10 @@ from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 
+from tapedown.exchange.columns import Flat, Rounded
 from tapedown.exchange.csv_package import network_told
 from tapedown.exchange.delivery import Delivery
-from tapedown.exchange.delivery_tables import Flat, Rounded, Tables
+from tapedown.exchange.delivery_tables import Tables
 from tapedown.values.errors import TapedownError
 
 if TYPE_CHECKING:

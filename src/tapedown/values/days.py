@@ -73,6 +73,26 @@ def check_time(text: str) -> None:
         raise ValueError(f"{offset} is not an offset such as +01:00")
 
 
+def clock_text(text: str) -> str:
+    """A time of day as two digits each: "9:40" is "09:40".
+
+    Raises
+    ------
+    ValueError
+        It is no time of day.
+
+    Example
+    -------
+    >>> clock_text("9:40")
+    '09:40'
+    """
+    hours, _, minutes = text.strip().partition(":")
+    hours = _padded(int(hours), 2) if _plain(hours) else hours
+    if not (_below(hours, 24) and _below(minutes, 60)):
+        raise ValueError(f"{text!r} is not a time of day such as 10:20")
+    return f"{hours}:{minutes}"
+
+
 def _offset_apart(clock: str) -> tuple[str, str]:
     if clock.endswith("Z"):
         return clock[:-1], ""

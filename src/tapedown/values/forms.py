@@ -9,22 +9,26 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
-from tapedown.values.days import check_time
+from tapedown.values.days import check_time, clock_text
 from tapedown.values.units import UNITS
 from tapedown.values.written import Written, written
+
+SINCE_WORDS = ("lately", "long ago", "not known")
+"""How long ago, where nobody can give a time."""
 
 
 class Field(NamedTuple):
     """One field.
 
     name      key in the file and in the body; also the attribute of the value
-    kind      "text", "choice", "flag", "when", "form", or a quantity of values.units
+    kind      "text", "choice", "flag", "when", "since", "form", or a quantity of values.units
     help      what to write, one line
     required  whether leaving it out is a problem
     many      a list of them
     choices   for "choice"
     form      the Form of the group, for "form" (Any: two value classes that name each other defeat the checker)
     metric    unit in a metre network when it is not m; `feet` the unit in a foot network when it is not ft
+    asked     "never" for what only entries of earlier versions bring with them
     """
 
     name: str
@@ -36,6 +40,7 @@ class Field(NamedTuple):
     form: Any = None
     metric: str = ""
     feet: str = ""
+    asked: str = ""
 
     def unit(self, length_unit: str) -> str:
         """The unit taken when none is written."""
@@ -55,6 +60,7 @@ class Form(NamedTuple):
     """A kind of fact: its name, the value it makes, its fields and checks across fields.
 
     check, when given, takes the value made and returns the problems across its fields.
+    older, when given, turns a body of an earlier version into one of today's.
     """
 
     name: str
@@ -62,9 +68,16 @@ class Form(NamedTuple):
     help: str
     fields: tuple[Field, ...]
     check: Callable[[Any], Sequence[Problem]] | None = None
+    older: Callable[[Mapping[str, Any]], Mapping[str, Any]] | None = None
+
+    @property
+    def asked(self) -> tuple[Field, ...]:
+        """The fields that are asked for."""
+        return tuple(field for field in self.fields if field.asked != "never")
 
     def read(self, given: Mapping[str, Any], length_unit: str, place: str = "") -> tuple[Any | None, list[Problem]]:
         """The value and the problems; the value is None when there are problems."""
+        given = given if self.older is None else self.older(given)
         names = {field.name for field in self.fields}
         problems = [
             Problem(_join(place, key), f"no field {key!r} in {self.name}", _did_you_mean(key, self.fields))
@@ -119,7 +132,7 @@ def _empty(field: Field) -> Any:
         return ()
     if field.kind == "form" and not any(inner.required for inner in field.form.fields):
         return field.form.makes(*(_empty(inner) for inner in field.form.fields))
-    return {"text": "", "choice": "", "when": "", "flag": False}.get(field.kind)
+    return {"text": "", "choice": "", "when": "", "since": "", "flag": False}.get(field.kind)
 
 
 def _read_one(field: Field, given: Any, length_unit: str, place: str) -> tuple[Any, list[Problem]]:
@@ -172,6 +185,25 @@ def _read_when(_field: Field, given: Any, _unit: str) -> str:
     return text
 
 
+def _read_since(_field: Field, given: Any, _unit: str) -> str:
+    """A time of day, a date or time, a duration with its unit, or one of the words for what nobody can time."""
+    text = str(given).strip()
+    if text in SINCE_WORDS:
+        return text
+    try:
+        if ":" in text and len(text) <= len("09:40"):
+            return clock_text(text)
+        if text[4:5] == "-":
+            return _read_when(_field, given, _unit)
+        if text.strip("0123456789.,") != "":
+            return str(written(text, "", "duration"))
+    except ValueError:
+        pass
+    raise ValueError(
+        f"{text!r} tells no time; write 09:40, 2026-05-14, 40 min, 3 h or one of: {', '.join(SINCE_WORDS)}"
+    )
+
+
 def _read_quantity(field: Field, given: Any, length_unit: str) -> Written:
     return written(given, field.unit(length_unit), field.kind)
 
@@ -181,6 +213,7 @@ _READERS: dict[str, Callable[[Field, Any, str], Any]] = {
     "choice": _read_choice,
     "flag": _read_flag,
     "when": _read_when,
+    "since": _read_since,
     "quantity": _read_quantity,
 }
 
@@ -189,7 +222,7 @@ def _plain(field: Field, value: Any) -> Any:
     if field.many:
         single = field._replace(many=False)
         return [_plain(single, item) for item in value]
-    if value is None or field.kind in {"text", "choice", "when", "flag"}:
+    if value is None or field.kind in {"text", "choice", "when", "since", "flag"}:
         return value
     return field.form.body(value) if field.form is not None else str(value)
 

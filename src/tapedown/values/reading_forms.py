@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from tapedown.values.conditions import BY_WORD
 from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.readings import (
     AirLine,
@@ -30,6 +29,7 @@ from tapedown.values.readings import (
     Visit,
     WeightedTape,
 )
+from tapedown.values.seen import NOTHING_SEEN, SEEN, SEEN_FIELD, Seen, with_seen
 
 COMMON = (
     Field("point", "text", "measuring point, when it is not the one in force"),
@@ -61,6 +61,9 @@ _GAUGE_ERROR = Field("gauge_error", "pressure", "error of the gauge, half-width"
 _SHUT_IN = Field("shut_in", "duration", "how long the well was shut in")
 
 
+_APART = Field("apart", "duration", "water that moves: time from one reading to the next", metric="min", feet="min")
+
+
 def _pressures(name: str, text: str, *, required: bool = True) -> Field:
     return Field(name, "pressure", text, required=required, many=True, metric="kPa", feet="psi")
 
@@ -89,14 +92,6 @@ def _whole_splice(tape: ElectricTape) -> Sequence[Problem]:
         return []
     lacking = "marker_to_sensor" if tape.marker_to_sensor is None else "marker_above_splice"
     return [Problem(lacking, "half of a splice: the other half decides how many feet it takes off", "give both")]
-
-
-def _known_conditions(noted: Visit | Readings) -> Sequence[Problem]:
-    return [
-        Problem("conditions", f"{word!r} is not a condition this tool knows", f"use one of: {', '.join(BY_WORD)}")
-        for word in noted.conditions
-        if word not in BY_WORD
-    ]
 
 
 def _interface_below_oil(pair: OilWater) -> Sequence[Problem]:
@@ -144,6 +139,7 @@ METHODS: dict[str, Form] = {
             _TAPE,
             Field("weight", "text", "serial number of the weight"),
             _HANGING,
+            _APART,
             *COMMON,
         ),
     ),
@@ -157,6 +153,7 @@ METHODS: dict[str, Form] = {
             Field("marker_above_splice", "length", "spliced tape: value of the marker above the splice"),
             Field("marker_to_sensor", "length", "spliced tape: distance from that marker to the sensor"),
             _HANGING,
+            _APART,
             *COMMON,
         ),
         _whole_splice,
@@ -177,6 +174,7 @@ METHODS: dict[str, Form] = {
             _WATER_TEMP,
             Field("air_temp", "temperature", "temperature of the air column", metric="degC", feet="degF"),
             Field("weight_of_air", "flag", "yes to count the weight of the air in line and casing"),
+            _APART,
             *COMMON,
         ),
         _one_way_to_read,
@@ -193,6 +191,7 @@ METHODS: dict[str, Form] = {
             Field("gauge_range", "pressure", "full range of the gauge", metric="kPa", feet="psi"),
             _SHUT_IN,
             _WATER_TEMP,
+            _APART,
             *COMMON,
         ),
     ),
@@ -203,6 +202,7 @@ METHODS: dict[str, Form] = {
         (
             Field("readings", "length", "level in the tube above the measuring point", True, True),
             _SHUT_IN,
+            _APART,
             *COMMON,
         ),
     ),
@@ -248,6 +248,7 @@ METHODS: dict[str, Form] = {
             ),
             Field("relative_density", "ratio", "density of the oil over that of water", required=True),
             _TAPE,
+            _APART,
             *COMMON,
         ),
     ),
@@ -279,14 +280,12 @@ FORMS: dict[str, Form] = {
         "one stop at one well",
         (
             Field("people", "text", "who was there", many=True),
-            Field("conditions", "text", "what was found, in words", many=True),
-            Field("depth_reached", "length", "dry or obstructed: depth the tape reached below the measuring point"),
-            Field("hours_since_pumping", "duration", "recently pumped: time since it stopped"),
+            SEEN_FIELD,
             Field("point_checked", "text", "what the measuring point looked like; any change"),
             Field("cleaning", "text", "how tape and weight were cleaned, and with what"),
             Field("remarks", "text", "anything else"),
         ),
-        _known_conditions,
+        older=with_seen,
     ),
     "document": Form(
         "document",
@@ -336,7 +335,7 @@ FORMS: dict[str, Form] = {
 def readings_from_body(
     body: Mapping[str, Any], length_unit: str, place: str = ""
 ) -> tuple[Readings | None, list[Problem]]:
-    """A reading set from its body {"method", "read", "visit", "conditions"}, or the problems with their places.
+    """A reading set from its body {"method", "read", "visit", "seen"}, or the problems with their places.
 
     Example
     -------
@@ -349,17 +348,23 @@ def readings_from_body(
     if form is None:
         problem = Problem(f"{place}method", f"no method {body.get('method')!r}", f"use one of: {', '.join(METHODS)}")
         return None, [problem]
-    given, conditions = body.get("read", {}), body.get("conditions", ())
+    given = body.get("read", {})
     if not isinstance(given, Mapping):
         return None, [Problem(f"{place}read", f"{given!r} is not a group of fields", "give the fields of the method")]
-    if not isinstance(conditions, (list, tuple)) or not all(isinstance(word, str) for word in conditions):
-        return None, [Problem(f"{place}conditions", f"{conditions!r} is not a list of words", "list the conditions")]
     read, problems = form.read(given, length_unit, place.rstrip("."))
-    if read is None:
-        return None, problems
-    found = Readings(form.name, read, str(body.get("visit", "")), tuple(conditions))
-    unknown = list(_known_conditions(found))
-    return (None if unknown else found), unknown
+    told, found = _seen_with(body, length_unit, place.rstrip("."))
+    if read is None or told is None:
+        return None, problems + found
+    return Readings(form.name, read, str(body.get("visit", "")), told), []
+
+
+_SET = Form("reading set", lambda seen: seen, "what went on while it was read", (SEEN_FIELD,))
+
+
+def _seen_with(body: Mapping[str, Any], length_unit: str, place: str) -> tuple[Seen | None, list[Problem]]:
+    """What was noted with the set itself; most sets have nothing of their own."""
+    own = {name: body[name] for name in ("seen", "conditions") if body.get(name)}
+    return _SET.read(with_seen(own), length_unit, place) if own else (NOTHING_SEEN, [])
 
 
 def readings_body(readings: Readings) -> dict[str, Any]:
@@ -367,6 +372,6 @@ def readings_body(readings: Readings) -> dict[str, Any]:
     body: dict[str, Any] = {"method": readings.method, "read": METHODS[readings.method].body(readings.read)}
     if readings.visit:
         body["visit"] = readings.visit
-    if readings.conditions:
-        body["conditions"] = list(readings.conditions)
+    if seen := SEEN.body(readings.seen):
+        body["seen"] = seen
     return body

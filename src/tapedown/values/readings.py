@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from tapedown.values.seen import NOTHING_SEEN, Seen
 from tapedown.values.written import Written
 
 
@@ -55,6 +56,7 @@ class ChalkedTape(NamedTuple):
     tape: str = ""
     weight: str = ""
     hanging: Hanging = Hanging()
+    apart: Written | None = None
     point: str = ""
     chosen: Written | None = None
     why_chosen: str = ""
@@ -69,6 +71,7 @@ class ElectricTape(NamedTuple):
     marker_above_splice: Written | None = None
     marker_to_sensor: Written | None = None
     hanging: Hanging = Hanging()
+    apart: Written | None = None
     point: str = ""
     chosen: Written | None = None
     why_chosen: str = ""
@@ -93,6 +96,7 @@ class AirLine(NamedTuple):
     water_temp: Written | None = None
     air_temp: Written | None = None
     weight_of_air: bool = False
+    apart: Written | None = None
     point: str = ""
     chosen: Written | None = None
     why_chosen: str = ""
@@ -109,6 +113,7 @@ class FlowingGauge(NamedTuple):
     gauge_range: Written | None = None
     shut_in: Written | None = None
     water_temp: Written | None = None
+    apart: Written | None = None
     point: str = ""
     chosen: Written | None = None
     why_chosen: str = ""
@@ -120,6 +125,7 @@ class Standpipe(NamedTuple):
 
     readings: tuple[Written, ...]
     shut_in: Written | None = None
+    apart: Written | None = None
     point: str = ""
     chosen: Written | None = None
     why_chosen: str = ""
@@ -154,6 +160,7 @@ class OilOnWater(NamedTuple):
     readings: tuple[OilWater, ...]
     relative_density: Written | None = None
     tape: str = ""
+    apart: Written | None = None
     point: str = ""
     chosen: Written | None = None
     why_chosen: str = ""
@@ -180,28 +187,26 @@ ReadingSet = (
 
 
 class Readings(NamedTuple):
-    """A reading set in its place: the method, what was read, the visit it belongs to, conditions noted with it.
+    """A reading set in its place: the method, what was read, the visit it belongs to, what went on meanwhile.
 
-    visit       id of the visit's entry, "" when it came without one (an old table)
-    conditions  words noted with the set itself; those of the visit count as well
+    visit  id of the visit's entry, "" when it came without one (an old table)
+    seen   noted with the set itself; where it says nothing the visit's holds
     """
 
     method: str
     read: ReadingSet
     visit: str = ""
-    conditions: tuple[str, ...] = ()
+    seen: Seen = NOTHING_SEEN
 
 
 class Visit(NamedTuple):
-    """One stop at one well: who, what was found, whether the point was looked at, how the gear was cleaned."""
+    """One stop at one well: who, what goes on, whether the point was looked at, how the gear was cleaned."""
 
-    people: tuple[str, ...]
-    conditions: tuple[str, ...]
-    depth_reached: Written | None
-    hours_since_pumping: Written | None
-    point_checked: str
-    cleaning: str
-    remarks: str
+    people: tuple[str, ...] = ()
+    seen: Seen = NOTHING_SEEN
+    point_checked: str = ""
+    cleaning: str = ""
+    remarks: str = ""
 
 
 class Document(NamedTuple):

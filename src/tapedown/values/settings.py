@@ -114,6 +114,8 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting("calibration_due", "1 yr", "duration", "a tape is checked against a reference this often", f"{TM} GWPD 1"),
     Setting("point_check_due", "5 yr", "duration", "measuring point levelled this often", f"{TM} GWPD 3: 3-5 years"),
+    Setting("pump_rest", "24 h", "duration", "a pump that has rested less than this: the level still recovers",
+            "US EPA RCRA ground-water monitoring draft guidance 1992: 24 h after developing or purging"),
     Setting("visit_every", "91 d", "duration", "a well is visited this often unless it says other", "ours: quarterly"),
     Setting("point_moved", "0.02 ft", "length", "a measuring point has moved when levels differ by more", "ours"),
     Setting("bury_share", "0.2", "ratio", "share of a screen buried at which work on the well is looked into",

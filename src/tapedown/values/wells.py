@@ -13,7 +13,10 @@ from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.written import Written
 
 DIRTIER = ("clean", "between", "dirty")
-"""How clean a well's water is, the cleanest first: the order in which gear may go from one to the next."""
+"""How clean a well's water is, the cleanest first: the order in which gear may go from one to the next.
+
+Cleanest to dirtiest is published (San Joaquin County, CA, doc 578983 p. 46, read); the words are ours.
+"""
 
 
 class Network(NamedTuple):

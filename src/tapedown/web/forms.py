@@ -23,7 +23,11 @@ _INDEX = re.compile(r"\[(\d{1,3})\]")
 
 
 class Widget(NamedTuple):
-    """A field as a page shows it. kind is "text", "long", "choice", "list" or "form"; `one` names one row of a list."""
+    """A field as a page shows it. kind is "text", "long", "choice", "ticks", "list" or "form".
+
+    one     names one row of a list
+    ticked  the words of `choices` that hold, for "ticks"
+    """
 
     kind: str
     name: str
@@ -37,6 +41,7 @@ class Widget(NamedTuple):
     inner: tuple[Any, ...] = ()
     one: str = ""
     list: str = ""
+    ticked: tuple[str, ...] = ()
 
     @property
     def anchor(self) -> str:
@@ -70,7 +75,7 @@ def widgets(form: Form, filled: Filled, place: str = "", *, leave_out: Iterable[
     out = set(leave_out)
     return [
         _widget(field, given.get(field.name), filled, f"{place}.{field.name}" if place else field.name)
-        for field in form.fields
+        for field in form.asked
         if field.name not in out
     ]
 
@@ -78,6 +83,11 @@ def widgets(form: Form, filled: Filled, place: str = "", *, leave_out: Iterable[
 def _widget(field: Field, given: Any, filled: Filled, name: str) -> Widget:
     label = field.name.replace("_", " ")
     problems = tuple(filled.problems.get(name, ()))
+    if field.many and field.kind == "choice":
+        ticked = tuple(given) if isinstance(given, (list, tuple)) else ()
+        wrong = tuple(p for at, found in filled.problems.items() if at.startswith(f"{name}[") for p in found)
+        return Widget("ticks", name, label, field.help, required=field.required, choices=field.choices,
+                      problems=problems + wrong, ticked=ticked)  # fmt: skip
     if field.many:
         rows = _rows(field, given, filled, name)
         unit = _unit(field, filled.unit) if field.form is None else ""
@@ -102,7 +112,7 @@ def _said(given: Any) -> str:
 
 
 def _unit(field: Field, length_unit: str) -> str:
-    return "" if field.kind in {"text", "choice", "flag", "when", "form"} else field.unit(length_unit)
+    return "" if field.kind in {"text", "choice", "flag", "when", "since", "form"} else field.unit(length_unit)
 
 
 def _one(field: Field) -> str:
@@ -134,13 +144,19 @@ def gathered(form: Form, sent: Sent, place: str = "") -> dict[str, Any]:
     return _group(form, _by_name(sent), place)
 
 
-def _by_name(sent: Sent) -> dict[str, str]:
-    return {name: value for name, value in sent.fields if value.strip()}
-
-
-def _group(form: Form, values: Mapping[str, str], place: str) -> dict[str, Any]:
+def _by_name(sent: Sent) -> dict[str, Any]:
+    """Values by name; of a name sent several times, as ticks are, the list of them under "name[]"."""
     found: dict[str, Any] = {}
-    for field in form.fields:
+    for name, value in sent.fields:
+        if value.strip():
+            found[name] = value
+            found.setdefault(f"{name}[]", []).append(value)
+    return found
+
+
+def _group(form: Form, values: Mapping[str, Any], place: str) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for field in form.asked:
         name = f"{place}.{field.name}" if place else field.name
         given = _list(field, values, name) if field.many else _one_given(field, values, name)
         if given not in ("", None, [], {}):
@@ -148,11 +164,13 @@ def _group(form: Form, values: Mapping[str, str], place: str) -> dict[str, Any]:
     return found
 
 
-def _one_given(field: Field, values: Mapping[str, str], name: str) -> Any:
+def _one_given(field: Field, values: Mapping[str, Any], name: str) -> Any:
     return _group(field.form, values, name) if field.kind == "form" else values.get(name)
 
 
-def _list(field: Field, values: Mapping[str, str], name: str) -> list[Any]:
+def _list(field: Field, values: Mapping[str, Any], name: str) -> list[Any]:
+    if field.kind == "choice":
+        return list(values.get(f"{name}[]", ()))
     items = [_one_given(field, values, f"{name}[{index}]") for index in _indexes(values, name)]
     return [item for item in items if item not in (None, "", {})]
 

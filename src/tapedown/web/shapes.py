@@ -66,9 +66,8 @@ class FormShape(BaseModel):
 
 
 class VisitFormShape(FormShape):
-    """The form of a visit: its own fields, words for conditions, the fields of a reading set by method, cautions."""
+    """The form of a visit: its own fields, the fields of a reading set by method, cautions."""
 
-    conditions: list[str]
     methods: dict[str, list[FieldShape]]
     cautions: list[str]
 
@@ -184,11 +183,13 @@ class ReviewShape(BaseModel):
 
 
 class RowShape(BaseModel):
-    """A reading set, or a visit without one, worked out."""
+    """A reading set, or a visit without one, worked out. seen: what went on, as facts; noted: the same in words."""
 
     entry: EntryShape
     what: str
-    conditions: list[str]
+    seen: dict[str, Any]
+    noted: list[str]
+    hours_since_pump: float | None
     quality: str
     struck_by: str | None
     review: ReviewShape | None

@@ -5,9 +5,9 @@ Local codes, the site's safety plan and licensed practice come first; nothing he
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Iterable
 
-from tapedown.values.conditions import BY_WORD, PUMPING
+from tapedown.values.seen import AT_REST, HUNG_UP, OIL, PUTTING_IN, RUNNING, RUNS_OVER, Seen
 from tapedown.values.wells import AccessNote, PointHeight
 
 GENERAL = (
@@ -17,29 +17,31 @@ GENERAL = (
     "Mind traffic, animals and loads; leave when there is lightning.",
     "Clean tape and weight between wells, the cleaner well before the dirtier.",
 )
-BY_CONDITION = {
-    "flowing": "flows under pressure: stand clear, open the valve slowly",
-    "recently flowing": "may flow under pressure: stand clear, open the valve slowly",
-    "oil on water": "oil on the water: visit it last, its tape touches no other well before it is clean; no sparks",
-    "obstructed": "a tape hung up here before: lower it gently",
-    "injecting": "water is put in under pressure at times: ask before opening",
+FLOWS = "water runs over here under pressure: stand clear, open the valve slowly"
+BY_HOLE = {
+    OIL: "oil on the water: visit it last, its tape touches no other well before it is clean; no sparks",
+    HUNG_UP: "a tape hung up here before: lower it gently",
 }
+PUT_IN = "water is put in under pressure at times: ask before opening"
 PUMP = "a pump may start by itself: have it locked out before a tape goes in"
 PIT = "the measuring point lies below ground: lean in, do not climb in; look out for gas"
 UNASKED = "no permission is on record: ask first"
 
 
-def well_cautions(noted: Collection[str], point: PointHeight | None, access: AccessNote | None) -> list[str]:
-    """Cautions for one well, from conditions noted lately, its measuring point and its access note.
+def well_cautions(noted: Iterable[Seen], point: PointHeight | None, access: AccessNote | None) -> list[str]:
+    """Cautions for one well, from what went on there lately, its measuring point and its access note.
 
     Example
     -------
-    >>> well_cautions(["pumping"], None, AccessNote("owner, in writing", "", "loose dog", ""))
+    >>> well_cautions([Seen(pump="running")], None, AccessNote("owner, in writing", "", "loose dog", ""))
     ['loose dog', 'a pump may start by itself: have it locked out before a tape goes in']
     """
+    seen = list(noted)
     lines = [access.hazards] if access and access.hazards else []
-    lines += [line for word, line in BY_CONDITION.items() if word in noted]
-    if any(word in BY_WORD and BY_WORD[word].level == PUMPING for word in noted) or "recently pumped" in noted:
+    lines += [FLOWS] if any(RUNS_OVER in one.water for one in seen) else []
+    lines += [line for word, line in BY_HOLE.items() if any(word in one.in_the_hole for one in seen)]
+    lines += [PUT_IN] if any(one.pump == PUTTING_IN for one in seen) else []
+    if any(one.pump in {RUNNING, AT_REST} for one in seen):
         lines.append(PUMP)
     if point is not None and point.side == "below":
         lines.append(PIT)

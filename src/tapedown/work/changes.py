@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from tapedown.engine.at_the_well import DEEPER_THAN, NOTHING
 from tapedown.engine.digits import own_step, spread
 from tapedown.engine.fill import Sounding, change_is_real
 from tapedown.engine.stages import TOTAL_DEPTH
 from tapedown.reports.words import day_text, length_text
-from tapedown.values.conditions import DEEPER_THAN, NOTHING
 from tapedown.values.results import BELOW_LAND, Reduction
 from tapedown.work.history import Row
 from tapedown.work.networks import OpenNetwork

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
+from tapedown.engine.at_the_well import said_of
+from tapedown.engine.checks import by_weight, finding
 from tapedown.engine.dry import reduce_depth_reached
 from tapedown.engine.methods import reduce_readings
 from tapedown.engine.scene import Scene
@@ -13,9 +16,11 @@ from tapedown.record import append, entries, entry
 from tapedown.values.entries import Draft, Entry
 from tapedown.values.forms import TIME, Problem
 from tapedown.values.kinds import ABOUT_NETWORK, KINDS, about_gear, about_well
+from tapedown.values.old_words import WORD_FIELDS
 from tapedown.values.reading_forms import readings_body, readings_from_body
 from tapedown.values.readings import Readings, Visit
 from tapedown.values.results import Finding, Reduction
+from tapedown.values.seen import NOTHING_SEEN, SEEN, together, with_seen
 from tapedown.values.wells import Construction, Position
 from tapedown.work.ink import Pen
 from tapedown.work.moments import with_offset
@@ -52,13 +57,14 @@ class SetReduced(NamedTuple):
 
 
 class VisitRead(NamedTuple):
-    """A visit read and worked out, not written yet."""
+    """A visit read and worked out, not written yet. said: what is to be told of the visit as a whole."""
 
     code: str
     measured_at: str
     visit: Visit
     sets: tuple[SetReduced, ...]
     reached: Reduction | None
+    said: tuple[Finding, ...]
 
 
 def enter_fact(
@@ -160,19 +166,37 @@ def read_visit(network: OpenNetwork, given: Mapping[str, Any]) -> VisitRead:
     if not given.get("when"):
         problems = [Problem("when", "when is missing", "write 2026-05-14 10:20, or the date alone")]
     fields = {k: v for k, v in given.items() if k not in {"well", "when", "by", "readings"}}
-    visit, found = KINDS["visit"].read(fields, network.unit)
+    problems = [*problems, *_only_today(fields)]
+    visit, found = KINDS["visit"].read({k: v for k, v in fields.items() if k not in WORD_FIELDS}, network.unit)
     sets, more = _read_sets(given.get("readings", []), network.unit)
     if visit is None or problems or more:
         raise WrittenWrong(f"the visit to {code}", [*problems, *found, *more])
     shelf = gear_shelf(network)
 
     def scene(what: Readings | Visit) -> Scene:
-        at = scene_of(file, when, shelf, network, what)
-        conditions = tuple(dict.fromkeys((*visit.conditions, *at.conditions)))
-        return at._replace(conditions=conditions, depth_reached=visit.depth_reached)
+        own = what.seen if isinstance(what, Readings) else NOTHING_SEEN
+        return scene_of(file, when, shelf, network, what)._replace(seen=together(visit.seen, own))
 
     reduced = tuple(SetReduced(s, reduce_readings(s.method, s.read, scene(s))) for s in sets)
-    return VisitRead(code, when, visit, reduced, reduce_depth_reached(scene(visit)))
+    return VisitRead(code, when, visit, reduced, reduce_depth_reached(scene(visit)), _said(visit, sets, when, network))
+
+
+def _said(visit: Visit, sets: Sequence[Readings], when: str, network: OpenNetwork) -> tuple[Finding, ...]:
+    """What is to be said of the visit as a whole."""
+    found = said_of(visit.seen, when, network.settings)
+    if not sets and visit.seen.nothing_noted:
+        what = "the visit says neither what goes on, nor a reading, nor why there is none"
+        found.append(finding("nothing-said", what, "say why there is no reading, or what the water does", "visit"))
+    return by_weight(found)
+
+
+def _only_today(given: Mapping[str, Any]) -> list[Problem]:
+    """Fields of earlier versions: read in entries that have them, not taken from anybody now."""
+    older = {name: given[name] for name in WORD_FIELDS if given.get(name)}
+    today = {k: v for k, v in dict(with_seen(older).get("seen", {})).items() if k != "as_written"}
+    mend = f"write seen = {json.dumps(today)}" if today else "say it under seen: `tapedown fields visit` lists how"
+    return [Problem(name, f"{name} is no field any more: what goes on at the well is said as facts", mend)
+            for name in older]  # fmt: skip
 
 
 def _read_sets(given: Any, length_unit: str) -> tuple[list[Readings], list[Problem]]:
@@ -181,8 +205,8 @@ def _read_sets(given: Any, length_unit: str) -> tuple[list[Readings], list[Probl
     sets, problems = [], []
     for number, item in enumerate(given, 1):
         place = f"readings[{number}]." if len(given) > 1 else "readings."
-        read = {k: v for k, v in item.items() if k not in {"method", "conditions"}}
-        body = {"method": item.get("method", ""), "read": read, "conditions": item.get("conditions", ())}
+        read = {k: v for k, v in item.items() if k not in {"method", "seen"}}
+        body = {"method": item.get("method", ""), "read": read, "seen": item.get("seen")}
         found, wrong = readings_from_body(body, length_unit, place)
         problems += wrong
         sets += [found] if found else []
@@ -247,14 +271,26 @@ def correct(network: OpenNetwork, entry_id: str, changes: Mapping[str, Any], rea
 
 def _corrected(old: Entry, fields: Mapping[str, Any], length_unit: str) -> tuple[dict[str, Any], Any, list[Problem]]:
     if old.kind == "readings":
-        kept = {k: v for k, v in fields.items() if k not in {"method", "conditions"}}
-        top = {k: v for k, v in fields.items() if k in {"method", "conditions"}}
-        read, problems = readings_from_body({**old.data, **top, "read": {**old.data["read"], **kept}}, length_unit)
+        kept = {k: v for k, v in fields.items() if k not in {"method", "seen"}}
+        top = {k: v for k, v in fields.items() if k in {"method", "seen"}}
+        body = {**_changed(with_seen(old.data), top, length_unit), "read": {**old.data["read"], **kept}}
+        read, problems = readings_from_body(body, length_unit)
         return (readings_body(read) if read else {}), read, problems
     if old.kind not in KINDS:
         return {}, None, [Problem("", f"an entry of kind {old.kind!r} cannot be corrected", "strike it and write anew")]
-    value, problems = KINDS[old.kind].read({**old.data, **fields}, length_unit)
+    value, problems = KINDS[old.kind].read(_changed(with_seen(old.data), fields, length_unit), length_unit)
     return (KINDS[old.kind].body(value) if value is not None else {}), value, problems
+
+
+def _changed(body: Mapping[str, Any], fields: Mapping[str, Any], length_unit: str) -> dict[str, Any]:
+    """A body with fields changed; of what goes on each fact by itself, then no longer in an earlier version's words."""
+    own = fields.get("seen")
+    if not isinstance(own, Mapping):
+        return {**body, **fields}
+    before = body.get("seen", {})
+    now = {**before, **own}
+    same = SEEN.read(now, length_unit)[0] == SEEN.read(before, length_unit)[0]
+    return {**body, **fields, "seen": before if same else {**now, "as_written": None}}
 
 
 def same_day_visits(file: WellFile, day: str) -> list[Entry]:

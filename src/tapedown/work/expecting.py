@@ -7,10 +7,10 @@ from datetime import datetime
 from statistics import median
 from typing import TYPE_CHECKING, NamedTuple
 
+from tapedown.engine.at_the_well import DEEPER_THAN, NOT_NOTED, STATIC
 from tapedown.engine.expecting import bottom_on, level_on
 from tapedown.engine.predictive import Predictive
 from tapedown.engine.stages import TOTAL_DEPTH
-from tapedown.values.conditions import DEEPER_THAN, NOT_NOTED, STATIC
 from tapedown.values.days import day_number
 from tapedown.values.expectations import Expectation, ExpectedBottom, Neighbour
 from tapedown.values.results import BELOW_LAND, Result
@@ -24,7 +24,6 @@ from tapedown.work.wells import WellFile
 if TYPE_CHECKING:
     from tapedown.analysis.expected_level import LevelFit
 
-DRY = "dry"
 NOT_BY_HAND = "logger check"
 """A reading that repeats what a logger showed is no reading of its own."""
 
@@ -96,8 +95,8 @@ def static_levels(rows: Sequence[Row]) -> list[tuple[Row, Result]]:
 
 
 def _dry(row: Row) -> Result | None:
-    """The depth reached in a well noted as dry; its quality is "missing", for it is no level."""
-    noted = row.value is not None and row.value.use == DEEPER_THAN and DRY in row.conditions
+    """The depth reached where water was not; its quality is "missing", for it is no level."""
+    noted = row.value is not None and row.value.use == DEEPER_THAN
     return row.value.result(BELOW_LAND) if noted and row.value and not row.struck_by else None
 
 

@@ -162,9 +162,7 @@ def _delivered(row: Row, read: Readings | Visit, file: WellFile, zone_name: str)
     point: PointHeight | None = fact.value if fact else None
     text, known = full_time(row.entry.measured_at, zone_name)
     value = _results_alone(row.value) if row.value else None
-    return Delivered(
-        row.entry, text, known, row.what, row.conditions, value, row.quality, row.review, row.remarks, point
-    )
+    return Delivered(row.entry, text, known, row.what, row.seen, value, row.quality, row.review, row.remarks, point)
 
 
 def _results_alone(value: Reduction) -> Reduction:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from tapedown.engine.at_the_well import RECOVERING, hours_since_pump
 from tapedown.engine.checks import TIME_NOT_KNOWN, by_weight
 from tapedown.engine.dry import reduce_depth_reached
 from tapedown.engine.fill import Sounding, WellCondition, well_condition
@@ -16,6 +17,7 @@ from tapedown.values.entries import Entry
 from tapedown.values.kinds import about_gear
 from tapedown.values.readings import Readings, Review, Visit
 from tapedown.values.results import BELOW_LAND, Finding, Reduction
+from tapedown.values.seen import Seen, seen_words, spoken_hours
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
 from tapedown.work.refusals import NoSuchReading, SeveralReadings
 from tapedown.work.wells import Fact, WellFile, scene_of, well_file
@@ -29,17 +31,36 @@ SHORTEST_END = 6
 class Row(NamedTuple):
     """One reading set, or one visit without a reading, in a well's history.
 
+    seen       what went on at the well
     value      None when the visit gave no number
     struck_by  id of the entry that struck it, None while it stands
     """
 
     entry: Entry
     what: str
-    conditions: tuple[str, ...]
+    seen: Seen
     value: Reduction | None
     struck_by: str | None
     review: Review | None
     remarks: str
+
+    @property
+    def noted(self) -> list[str]:
+        """What went on, in short phrases."""
+        return seen_words(self.seen)
+
+    @property
+    def stands_for(self) -> str:
+        """What the value may stand for, a recovering level with the time since its pump stopped."""
+        if self.value is None:
+            return ""
+        hours = self.hours_since_pump if self.value.use == RECOVERING else None
+        return self.value.use if hours is None else f"{self.value.use}, {spoken_hours(hours)} after the pump stopped"
+
+    @property
+    def hours_since_pump(self) -> float | None:
+        """Hours since the pump in this well stopped, None where that is not known or it ran."""
+        return hours_since_pump(self.seen, self.entry.measured_at)
 
     @property
     def quality(self) -> str:
@@ -72,7 +93,7 @@ def history_of(file: WellFile, network: OpenNetwork, shelf: GearShelf) -> Histor
     for fact in file.facts:
         if isinstance(fact.value, Readings):
             rows.append(_row(fact, file, network, shelf, reviews.get(fact.entry.id)))
-        elif isinstance(fact.value, Visit) and (fact.value.depth_reached is not None or fact.entry.id not in read_at):
+        elif isinstance(fact.value, Visit) and (_reached(fact.value) or fact.entry.id not in read_at):
             rows.append(_visit_row(fact, file, network, shelf))
     unreadable = tuple(f for f in file.facts if f.value is None)
     levels = check_levels(
@@ -88,7 +109,7 @@ def _row(fact: Fact, file: WellFile, network: OpenNetwork, shelf: GearShelf, rev
     value = _time_noted(reduce_readings(readings.method, readings.read, scene), fact.entry)
     visit = file.visit(readings.visit)
     remarks = readings.read.remarks or (visit.remarks if visit else "")
-    return Row(fact.entry, readings.method, scene.conditions, value, fact.struck_by, review, remarks)
+    return Row(fact.entry, readings.method, scene.seen, value, fact.struck_by, review, remarks)
 
 
 def _time_noted(value: Reduction, entry: Entry) -> Reduction:
@@ -97,11 +118,16 @@ def _time_noted(value: Reduction, entry: Entry) -> Reduction:
     return value._replace(findings=by_weight([*value.findings, TIME_NOT_KNOWN]))
 
 
+def _reached(visit: Visit) -> bool:
+    """Whether the visit says how far a tape went without a reading."""
+    return visit.seen.depth_reached is not None or visit.seen.hung_up_at is not None
+
+
 def _visit_row(fact: Fact, file: WellFile, network: OpenNetwork, shelf: GearShelf) -> Row:
     visit: Visit = fact.value
     scene = scene_of(file, fact.entry.measured_at, shelf, network, visit)
     value = reduce_depth_reached(scene)
-    return Row(fact.entry, "visit", visit.conditions, value, fact.struck_by, None, visit.remarks)
+    return Row(fact.entry, "visit", visit.seen, value, fact.struck_by, None, visit.remarks)
 
 
 def soundings(rows: list[Row] | tuple[Row, ...]) -> list[Sounding]:
@@ -121,8 +147,7 @@ def _bottom(rows: list[Row], file: WellFile, network: OpenNetwork) -> WellCondit
     if not found:
         return None
     last = max(found).on
-    visit = Visit((), (), None, None, "", "", "")
-    scene = scene_of(file, last, GearShelf({}, {}), network, visit)
+    scene = scene_of(file, last, GearShelf({}, {}), network, Visit())
     return well_condition(found, scene)
 
 

@@ -19,6 +19,7 @@ from typing import Any, NamedTuple
 
 import polars as pl
 
+from tapedown.engine.at_the_well import DISTURBED, NOT_NOTED, PUMPING, RECOVERING, STATIC
 from tapedown.engine.checks import by_weight
 from tapedown.engine.methods import ENGINE_VERSION
 from tapedown.exchange.logger_files import read_logger_file
@@ -32,7 +33,6 @@ from tapedown.loggers.moments import between
 from tapedown.loggers.scene import Check, Points, Scene, points
 from tapedown.loggers.treat import SERIES_VERSION, Treated, air_points, treat
 from tapedown.record import blob
-from tapedown.values.conditions import DISTURBED, NOT_NOTED, PUMPING, STATIC
 from tapedown.values.entries import canonical
 from tapedown.values.results import Finding
 from tapedown.values.series import LoggerFile, SeriesTreatment
@@ -51,7 +51,7 @@ from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.refusals import NoSuchSeries, SeriesInACircle
 from tapedown.work.wells import Fact, WellFile, series_of, well_file
 
-LEVELS = (STATIC, DISTURBED, PUMPING, NOT_NOTED)
+LEVELS = (STATIC, RECOVERING, DISTURBED, PUMPING, NOT_NOTED)
 """Uses of a reading a logger can be held to: the tape and the logger saw the same water, still or not."""
 KEPT_VERSIONS = 4
 """Corrected versions of one series that stay in the cache; ours."""

@@ -175,7 +175,7 @@ def _well_line(one: Told, network: OpenNetwork) -> WellLine:
         now.code,
         now.name,
         day_text(now.last.entry.measured_at[:10]) if now.last else "never",
-        ", ".join(now.last.conditions) if now.last else "",
+        ", ".join(now.last.noted) if now.last else "",
         headline(now.level.value) if now.level and now.level.value else "",
         change_text(one.history.rows, network),
         headline(now.bottom.value) if now.bottom and now.bottom.value else "",

@@ -10,12 +10,12 @@ from tapedown.engine.calibration import is_overdue
 from tapedown.exchange.plain import expectation_plain, form_plain
 from tapedown.reports.words import headline
 from tapedown.values import reading_forms
-from tapedown.values.conditions import CONDITIONS
 from tapedown.values.entries import Entry
 from tapedown.values.expectations import Expectation
 from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.rounds import Round
+from tapedown.values.seen import USUAL_REASONS
 from tapedown.values.wells import AccessNote, Position
 from tapedown.work.cautions import GENERAL, well_cautions
 from tapedown.work.expecting import expectations
@@ -28,8 +28,9 @@ from tapedown.work.round_plans import RoundNow, cleanness, newest_stops, planned
 from tapedown.work.usual import usual
 from tapedown.work.wells import WellFile, well_file
 
-PACK_VERSION = 2
-"""1 carried a range per well; 2 carries the numbers from which the sheet works out the range of any day."""
+PACK_VERSION = 3
+"""1 carried a range per well; 2 carries the numbers from which the sheet works out the range of any day; 3 asks for
+what goes on at the well as facts."""
 LAST_ROWS, NEWEST_PHOTOS = 8, 12
 PHOTO_TYPES = ("image/jpeg", "image/png")
 CHECKED_TAPES = ("steel tape", "electric tape")
@@ -56,7 +57,7 @@ def pack(network: OpenNetwork, round_id: str, clock: Callable[[], datetime] = no
         "round": {**round_plain(entry, planned), "load": [load._asdict() for load in load_list(files, shelf)]},
         "network": _network_plain(network),
         "forms": _forms_plain(network.unit),
-        "conditions": [{"word": c.word, "level": c.level, "bottom": c.bottom, "advice": c.advice} for c in CONDITIONS],
+        "reasons": list(USUAL_REASONS),
         "cautions": list(GENERAL),
         "wells": [_blind(well, again.get(well["code"], ())) for well in wells],
         "gear": gear_plain(shelf, planned.day, network),
@@ -111,7 +112,7 @@ def _well_plain(told: History, day: str, expected: Expectation) -> dict[str, Any
     access: AccessNote | None = file.in_force("access", "")
     found = usual(file)
     stops = newest_stops([f.entry for f in file.of_kind("visit", "readings")])
-    noted = {word for stop in stops for word in stop.conditions}
+    noted = [stop.seen for stop in stops]
     return {
         "code": file.code,
         "name": identity.name if identity else "",
@@ -164,7 +165,7 @@ def _row_plain(row: Row) -> dict[str, Any]:
         "what": row.what,
         "text": headline(row.value) if row.value else "no reading",
         "quality": row.quality,
-        "conditions": list(row.conditions),
+        "noted": row.noted,
     }
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+from tapedown.engine import at_the_well
 from tapedown.engine.expecting import level_on, range_of
 from tapedown.engine.fill import YEAR_D
 from tapedown.engine.stages import TOTAL_DEPTH
@@ -23,7 +24,6 @@ from tapedown.reports.well_picture import (
     WellPicture,
 )
 from tapedown.reports.words import headline, when_text
-from tapedown.values import conditions
 from tapedown.values.days import date_text, day_number
 from tapedown.values.expectations import ExpectedLevel
 from tapedown.values.results import BELOW_LAND
@@ -34,9 +34,10 @@ from tapedown.work.wells import WellFile
 
 BAND_STEPS_D = 7
 _KINDS = {
-    conditions.DISTURBED: DISTURBED,
-    conditions.PUMPING: PUMPING,
-    conditions.DEEPER_THAN: DEEPER,
+    at_the_well.RECOVERING: DISTURBED,
+    at_the_well.DISTURBED: DISTURBED,
+    at_the_well.PUMPING: PUMPING,
+    at_the_well.DEEPER_THAN: DEEPER,
     TOTAL_DEPTH: BOTTOM,
 }
 """What a value may stand for -> how it is drawn; any other level as a plain one."""
@@ -66,7 +67,7 @@ def well_picture(
 def _mark(row: Row, links: str) -> Mark | None:
     """How a row is drawn; None without a depth below land surface, or where there is no value to draw."""
     below = row.value.result(BELOW_LAND) if row.value else None
-    if row.value is None or below is None or row.value.use == conditions.NOTHING:
+    if row.value is None or below is None or row.value.use == at_the_well.NOTHING:
         return None
     weight = row.value.findings[0].weight if row.value.findings else ""
     said = ", ".join(dict.fromkeys(f.check for f in row.value.findings if f.weight != "note"))

@@ -6,6 +6,7 @@ from typing import Any
 
 from tapedown.exchange.explained import explained_plain
 from tapedown.exchange.plain import condition_plain, entry_plain, finding_plain, predictive_plain, reduction_plain
+from tapedown.values.seen import SEEN
 from tapedown.work.expecting import ExpectedOn
 from tapedown.work.explaining import Surprise
 from tapedown.work.history import History, Row
@@ -17,7 +18,9 @@ def row_plain(row: Row) -> dict[str, Any]:
     return {
         "entry": entry_plain(row.entry),
         "what": row.what,
-        "conditions": list(row.conditions),
+        "seen": SEEN.body(row.seen),
+        "noted": row.noted,
+        "hours_since_pump": row.hours_since_pump,
         "quality": row.quality,
         "struck_by": row.struck_by,
         "review": row.review._asdict() if row.review else None,

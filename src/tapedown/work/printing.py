@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 
+from tapedown.engine.at_the_well import DEEPER_THAN, NOTHING
 from tapedown.engine.digits import own_step, percent
 from tapedown.engine.methods import ENGINE_VERSION
 from tapedown.record import blob
@@ -24,7 +25,6 @@ from tapedown.reports.well_sheet import (
     well_sheet,
 )
 from tapedown.reports.words import bottom_words, day_text, headline, value_text, when_text
-from tapedown.values.conditions import DEEPER_THAN, NOTHING
 from tapedown.values.errors import TapedownError
 from tapedown.values.readings import Document
 from tapedown.values.results import BELOW_LAND, ELEVATION
@@ -153,7 +153,7 @@ def sheet_of(network: OpenNetwork, code: str, day: str, *, head: str = "") -> We
 def cautions_of(told: History) -> list[str]:
     """What to know before going there, from the last visit, the measuring point and the access note."""
     standing = [row for row in told.rows if row.struck_by is None]
-    noted = standing[-1].conditions if standing else ()
+    noted = [standing[-1].seen] if standing else []
     lines = well_cautions(noted, told.file.in_force("measuring point", ""), told.file.in_force("access", ""))
     return list(dict.fromkeys(lines))
 
@@ -192,10 +192,10 @@ def visit_line(row: Row) -> VisitLine:
         depth,
         elevation_text(row),
         f"{own_step(value.main, value.digits):g} {value.digits.unit}" if value and value.main else "",
-        value.use if value else "",
+        row.stands_for,
         f"{row.quality} (reviewed)" if row.review else row.quality,
         value is not None and unusable(value),
-        ", ".join(row.conditions),
+        ", ".join(row.noted),
         entry.by,
     )
 

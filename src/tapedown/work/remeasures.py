@@ -13,9 +13,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from tapedown.analysis.repeat_error import Pair, RepeatError, repeat_error
+from tapedown.engine.at_the_well import NOTHING
 from tapedown.engine.budget import difference
 from tapedown.record import Held, append, entries
-from tapedown.values.conditions import NOTHING
 from tapedown.values.entries import Draft, Entry
 from tapedown.values.errors import TapedownError
 from tapedown.values.kinds import KINDS, about_round, about_well

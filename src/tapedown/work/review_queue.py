@@ -10,9 +10,9 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import Any, NamedTuple
 
+from tapedown.engine.at_the_well import NOT_NOTED, NOTHING, STATIC
 from tapedown.engine.worth import Worth, chance_wrong, worth_of_look
 from tapedown.record import Head, Held, heads
-from tapedown.values.conditions import NOT_NOTED, NOTHING, STATIC
 from tapedown.values.days import day_number
 from tapedown.values.progress import Watch, counted, unwatched
 from tapedown.values.results import BELOW_LAND

@@ -14,6 +14,7 @@ from tapedown.values.entries import Entry
 from tapedown.values.errors import TapedownError
 from tapedown.values.kinds import KINDS, about_round
 from tapedown.values.rounds import Round
+from tapedown.values.seen import NOTHING_SEEN, OIL, Seen, joined, seen_in, seen_words
 from tapedown.values.wells import DIRTIER, Position, Well
 from tapedown.work.entering import strike
 from tapedown.work.ink import Pen, now
@@ -22,9 +23,8 @@ from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import NoSuchWell, NotADate, WrittenWrong
 from tapedown.work.route import Spot, length_m, on_plane, short_route
 
-OIL, GONE = "oil on water", "destroyed"
 LOOKED_BACK = 3
-"""Newest stops at a well whose conditions say whether its water is dirty; ours."""
+"""Newest stops at a well that say whether its water is dirty; ours."""
 MOST_WELLS = 200
 """More wells than one round can hold; ours."""
 
@@ -44,10 +44,15 @@ class RoundTooLong(TapedownError):
 
 
 class Stop(NamedTuple):
-    """One time somebody was at a well: when, and what was noted."""
+    """One time somebody was at a well: when, and what went on."""
 
     measured_at: str
-    conditions: tuple[str, ...]
+    seen: Seen
+
+    @property
+    def noted(self) -> list[str]:
+        """What went on, in short phrases."""
+        return seen_words(self.seen)
 
 
 class Outline(NamedTuple):
@@ -69,7 +74,7 @@ class WellDue(NamedTuple):
     """A well and whether it is due.
 
     last       day of the last visit or reading, "" for never
-    noted      what was found then
+    noted      what went on then, in short phrases
     overdue_d  days past the day it is due, negative before it; None when it was never visited
     """
 
@@ -137,20 +142,19 @@ def _newest(held: Sequence[Held], kind: str, network: OpenNetwork) -> Any:
 
 def cleanness(identity: Well | None, stops: Sequence[Stop]) -> int:
     """A well's place in DIRTIER: as its entry says; oil noted lately makes it dirty whatever that says."""
-    if any(OIL in stop.conditions for stop in stops):
+    if any(OIL in stop.seen.in_the_hole for stop in stops):
         return len(DIRTIER) - 1
     return DIRTIER.index(identity.dirtier or DIRTIER[0]) if identity else 0
 
 
 def newest_stops(there: Sequence[Entry]) -> list[Stop]:
     """The newest stops of a well's visits and readings in order of time: a visit and its reading sets are one."""
-    conditions: dict[str, list[str]] = {}
+    found: dict[str, Seen] = {}
     for entry in reversed(there):
-        if entry.measured_at not in conditions and len(conditions) == LOOKED_BACK:
+        if entry.measured_at not in found and len(found) == LOOKED_BACK:
             break
-        noted = entry.data.get("conditions", [])
-        conditions.setdefault(entry.measured_at, []).extend(noted if isinstance(noted, list) else [])
-    return [Stop(when, tuple(dict.fromkeys(map(str, noted)))) for when, noted in conditions.items()]
+        found[entry.measured_at] = joined(seen_in(entry.data), found.get(entry.measured_at, NOTHING_SEEN))
+    return [Stop(when, seen) for when, seen in found.items()]
 
 
 def _position_deg(position: Position | None) -> tuple[float, float] | None:
@@ -167,7 +171,7 @@ def wells_due(known: Mapping[str, Outline], day: str) -> list[WellDue]:
 
 def _due(outline: Outline, day: str) -> WellDue:
     last = outline.days[-1] if outline.days else ""
-    noted = outline.stops[0].conditions if outline.stops else ()
+    seen = outline.stops[0].seen if outline.stops else NOTHING_SEEN
     due_number = day_number(last) + outline.every_d if last else day_number(day)
     overdue = day_number(day) - due_number if last else None
     return WellDue(
@@ -175,11 +179,11 @@ def _due(outline: Outline, day: str) -> WellDue:
         outline.name,
         outline.every_d,
         last,
-        noted,
+        tuple(seen_words(seen)),
         date_text(due_number),
         overdue,
         outline.cleanness,
-        GONE not in noted and (overdue is None or overdue >= 0),
+        not seen.gone and (overdue is None or overdue >= 0),
     )
 
 

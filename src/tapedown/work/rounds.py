@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import NamedTuple
 
+from tapedown.engine.at_the_well import NOTHING
 from tapedown.engine.stages import TOTAL_DEPTH
 from tapedown.record import Held, entries
-from tapedown.values.conditions import NOTHING
 from tapedown.values.results import Finding
 from tapedown.work.history import History, Row, history_of
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf

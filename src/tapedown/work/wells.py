@@ -13,6 +13,7 @@ from tapedown.values.forms import Problem
 from tapedown.values.kinds import KINDS, about_well
 from tapedown.values.reading_forms import readings_from_body
 from tapedown.values.readings import Readings, Visit
+from tapedown.values.seen import NOTHING_SEEN, together
 from tapedown.values.wells import Construction, PointHeight, Position, Well
 from tapedown.work.moments import instant
 from tapedown.work.networks import GearShelf, OpenNetwork
@@ -116,7 +117,7 @@ def scene_of(
 ) -> Scene:
     """The facts in force when a set was read, or when a visit without readings was made."""
     visit = readings if isinstance(readings, Visit) else file.visit(readings.visit)
-    own = readings.conditions if isinstance(readings, Readings) else ()
+    own = readings.seen if isinstance(readings, Readings) else NOTHING_SEEN
     point = point_fact(file, measured_at, readings)
     position: Position | None = file.in_force("position", measured_at)
     construction: Construction | None = file.in_force("construction", measured_at)
@@ -128,8 +129,7 @@ def scene_of(
         construction=construction,
         gear=shelf.gear,
         calibrations=shelf.calibrated(measured_at),
-        conditions=tuple(dict.fromkeys((*(visit.conditions if visit else ()), *own))),
-        depth_reached=visit.depth_reached if visit else None,
+        seen=together(visit.seen if visit else NOTHING_SEEN, own),
         vertical_datum=network.facts.vertical_datum,
     )
 

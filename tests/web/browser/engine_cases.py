@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from typing import Any
 
-from tapedown.values.conditions import BY_WORD
+from tapedown.values.seen import AT_REST, HOLE, NEAR_BY, PUMP, WATER
 from tapedown.values.settings import CHOICES
 
 TAPE = {
@@ -119,11 +119,26 @@ class Cases:
                          "report_rule": self.chance.choice(CHOICES["report_rule"])},
             "gear": [TAPE, JACKETED, WEIGHT],
             "calibrations": [self.chance.choice(CALIBRATIONS)],
-            "conditions": self.chance.sample(sorted(BY_WORD), self.chance.choice([0, 1, 1, 2])),
+            "seen": self.seen(),
             "vertical_datum": "NAVD88",
             "when": f"20{self.chance.randint(10, 29)}-0{self.chance.randint(1, 9)}-1{self.chance.randint(0, 9)}",
         }  # fmt: skip
         return {name: group for name, group in groups.items() if self.maybe(0.7)}
+
+    def seen(self) -> dict[str, Any]:
+        """What goes on, contradictions and all."""
+        since = ["lately", "long ago", "not known", "40 min", "3 d", "2011-01-02", "07:15"]
+        near = {"what": self.chance.choice(NEAR_BY), "since": self.chance.choice(since), "distance": "120"}
+        said: dict[str, Any] = {
+            "quiet": True,
+            "water": self.chance.sample(WATER, self.chance.choice([1, 1, 2])),
+            "pump": self.chance.choice([AT_REST, *PUMP]),
+            "pump_since": self.chance.choice(since),
+            "near_by": [near],
+            "in_the_hole": self.chance.sample(HOLE, self.chance.choice([1, 2])),
+            "hung_up_at": self.number(1, 300, 1),
+        }
+        return {name: value for name, value in said.items() if self.maybe(0.25)}
 
     def hole(self) -> dict[str, Any]:
         """A plumb, leaning or surveyed hole."""

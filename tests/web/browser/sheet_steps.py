@@ -41,8 +41,8 @@ def arrive(page: Any, code: str) -> None:
     """Open a well of the round and go through its sections up to the readings."""
     page.get_by_role("link", name=code).click()
     page.get_by_role("button", name="This is the well").click()
-    page.get_by_role("button", name="Next: Conditions").click()
-    page.get_by_role("button", name="static", exact=True).click()
+    page.get_by_role("button", name="Next: What goes on").click()
+    page.get_by_role("button", name="As usual: nothing going on").click()
     page.get_by_role("button", name="Next: Measuring point").click()
     page.get_by_role("button", name="as described").click()
     page.get_by_role("button", name="Next: Readings").click()

@@ -99,7 +99,7 @@ def test_a_visit_is_entered_without_script(browser: Any, rooms: FenOffice) -> No
     page = context.new_page()
     page.goto(_address(rooms, "/wells/MF-02/visit", {}))
     page.get_by_label("when").fill("2026-05-14 10:20")
-    page.get_by_label("static", exact=True).check()
+    page.get_by_label("as usual: nothing going on").check()
     page.get_by_role("button", name="take this set away").click()
     page.get_by_label("another set by").select_option("weighted tape")
     page.get_by_role("button", name="add the set").click()

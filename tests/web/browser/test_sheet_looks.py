@@ -85,9 +85,21 @@ def states(page: Any, office: FenOffice) -> Iterator[str]:
     for section in (1, 2, 3, 4, 6, 7, 8):
         if not page.locator(f"#section-{section}[open]").count():
             page.locator(f"#section-{section}-top").click()
-    page.get_by_text("More conditions").click()
-    for word in ("dry", "pumping", "access refused", "changed"):
+    page.get_by_text("Something goes on").click()
+    page.get_by_text("No reading today").click()
+    words = (
+        "not reached",
+        "running",
+        "drawing",
+        "tide or stream",
+        "oil",
+        "tape hung up",
+        "no key to the cap",
+        "changed",
+    )
+    for word in words:
         page.get_by_role("button", name=word, exact=True).click()
+    page.get_by_text("do not sound").first.wait_for()
     page.locator("#section-8-top").click()
     page.locator("#section-8-top").click()
     yield "every section of a visit open"

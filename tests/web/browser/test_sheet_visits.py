@@ -85,7 +85,7 @@ def test_two_visits_without_signal_with_a_reload_and_a_killed_page_arrive_once(p
         assert row.value.main is not None
         assert row.value.main.value_m / 0.3048 == pytest.approx(20.48 - 2.10, abs=1e-3)
         assert row.entry.by == "R. Alder"
-        assert row.conditions == ("static",)
+        assert row.noted == ["as usual, nothing going on"]
         visits = [f.entry for f in history(network, "MF-02").file.of_kind("visit")]
         assert visits[-1].data["point_checked"] == "as described"
         assert visits[-1].data["cleaning"] == "wiped"
@@ -394,12 +394,76 @@ def test_a_gauge_below_the_point_and_minutes_shut_in_are_kept_as_meant(phone: An
     assert readings_body(readings_from_body(body, "ft")[0]) == body  # type: ignore[arg-type]
 
 
+COUNT_PRESSES = "addEventListener('click', () => (window.presses = (window.presses ?? 0) + 1), true)"
+
+
+def test_a_quiet_well_takes_one_press_and_no_more_than_before(phone: Any, office: FenOffice) -> None:
+    """Well, right well, next, what goes on, next, point as described, next: seven presses to the readings, as ever."""
+    page = paired_with_round(phone(), office, ["MF-01"])
+    page.evaluate(COUNT_PRESSES)
+    arrive(page, "MF-01")
+    assert page.evaluate("window.presses") == 7
+    assert kept(page, "drafts")[0]["seen"] == {"quiet": True}
+
+
+def test_something_that_goes_on_is_told_at_once_and_takes_the_quiet_back(phone: Any, office: FenOffice) -> None:
+    page = paired_with_round(phone(), office, ["MF-01"])
+    arrive(page, "MF-01")
+    page.locator("#section-3-top").click()
+    page.get_by_text("Something goes on").click()
+    page.get_by_role("group", name="a pump in this well").get_by_role("button", name="at rest").click()
+    for word in ("rises", "drawing", "water falling in"):
+        page.get_by_role("button", name=word, exact=True).click()
+    page.get_by_role("textbox", name="pump since").fill("40 min")
+    page.get_by_label("which").fill("mill")
+    page.get_by_text("the pump stopped lately").wait_for()
+    usual = page.get_by_role("button", name="As usual: nothing going on")
+    assert usual.get_attribute("aria-pressed") == "false"
+    page.locator("#section-5-top").click()
+    read_chalk(page, [("22.00", "1.52"), ("23.00", "2.55"), ("24.00", "3.58")])
+    page.get_by_label("apart").fill("5")
+    page.get_by_text("of water that moves").wait_for()
+    page.get_by_text("a level by chalked tape is in doubt").wait_for()
+    page.locator("#section-6-top").click()
+    page.get_by_role("button", name="wiped").click()
+    page.locator("#section-8-top").click()
+    page.get_by_label("or write the name").fill("J. Sedge")
+    page.get_by_role("button", name="Close visit").click()
+    page.get_by_text("is closed:").wait_for()
+    send(page)
+    network = open_network(office.folder)
+    with network.record:
+        visit = history(network, "MF-01").file.of_kind("visit")[-1].entry
+    assert visit.data["seen"] == {
+        "water": ["rises"], "pump": "at rest", "pump_since": "40 min", "in_the_hole": ["water falling in"],
+        "near_by": [{"what": "drawing", "which": "mill"}],
+    }  # fmt: skip
+
+
+def test_a_draft_of_an_earlier_sheet_keeps_what_was_noted_in_its_remarks(phone: Any, office: FenOffice) -> None:
+    page = paired_with_round(phone(), office, ["MF-01"])
+    arrive(page, "MF-01")
+    page.get_by_role("link", name="back").click()
+    page.get_by_role("link", name="MF-01").wait_for()
+    page.evaluate("""async () => {
+      const { all, put } = await import('/sheet/store.js');
+      const [{ seen, ...draft }] = await all('drafts');
+      await put('drafts', { ...draft, conditions: ['pumping', 'dry'], depth_reached: '61.2', remarks: 'windy' });
+    }""")
+    page.get_by_role("link", name="MF-01").click()
+    page.locator("#section-7-top").click()
+    text = page.get_by_label("Remarks", exact=True).input_value()
+    assert text == "windy; noted before the sheet was renewed: pumping, dry; tape reached 61.2"
+
+
 def test_a_dry_well_is_closed_with_the_depth_the_tape_reached(phone: Any, office: FenOffice) -> None:
     page = paired_with_round(phone(), office, ["MF-07"])
     page.get_by_role("link", name="MF-07").click()
     page.get_by_role("button", name="This is the well").click()
-    page.get_by_role("button", name="Next: Conditions").click()
-    page.get_by_role("button", name="dry", exact=True).click()
+    page.get_by_role("button", name="Next: What goes on").click()
+    page.get_by_text("Something goes on").click()
+    page.get_by_role("button", name="not reached", exact=True).click()
+    page.get_by_text("water was not reached, and how far the tape went is not written").wait_for()
     page.get_by_label("depth reached").fill("18.25")
     page.locator("#section-8-top").click()
     page.get_by_role("button", name="who writes").wait_for()
@@ -412,7 +476,7 @@ def test_a_dry_well_is_closed_with_the_depth_the_tape_reached(phone: Any, office
     with network.record:
         row = history(network, "MF-07").rows[-1]
     assert row.entry.by == "J. Sedge"
-    assert row.entry.data["depth_reached"] == "18.25 ft"
+    assert row.entry.data["seen"] == {"water": ["not reached"], "depth_reached": "18.25 ft"}
     assert row.value is not None
     assert row.value.use == "deeper than"
 

@@ -7,18 +7,18 @@ from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
 from tapedown.engine.agreement import tolerance_m
+from tapedown.engine.at_the_well import DISTURBED, NOT_NOTED, RECOVERING, STATIC
 from tapedown.engine.methods import reduce_readings
 from tapedown.engine.predictive import Predictive
 from tapedown.engine.scene import Scene
 from tapedown.engine.stages import TOTAL_DEPTH
-from tapedown.values.conditions import DISTURBED, NOT_NOTED, STATIC
 from tapedown.values.readings import ReadingSet
 from tapedown.values.results import BELOW_LAND, Reduction
 from tapedown.values.units import UNITS
 from tapedown.values.wells import PointHeight
 from tapedown.values.written import Written
 
-EXPLAINED = (STATIC, NOT_NOTED, DISTURBED, TOTAL_DEPTH)
+EXPLAINED = (STATIC, NOT_NOTED, RECOVERING, DISTURBED, TOTAL_DEPTH)
 """Uses of a value that what is expected of the well speaks about."""
 _RISING = {"standpipe": -1.0, "weighted tape": 1.0, "electric tape": 1.0}
 _OWN_RULE = {"air line": "agree_gauge", "flowing gauge": "agree_gauge", "standpipe": "agree_standpipe"}

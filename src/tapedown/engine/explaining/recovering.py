@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from tapedown.engine.at_the_well import DISTURBED, NOT_NOTED, RECOVERING, STATIC
 from tapedown.engine.explaining.case import Candidate, Case, log_within, mean, shifted
-from tapedown.values.conditions import DISTURBED, NOT_NOTED, STATIC
 
-TIMES = {DISTURBED: 5.0, NOT_NOTED: 1.0, STATIC: 0.2}
+TIMES = {RECOVERING: 5.0, DISTURBED: 5.0, NOT_NOTED: 1.0, STATIC: 0.2}
 """How much likelier it is by what was noted of the well; ours."""
 STANDING = 0.3
 """How much likelier where the repeats stand still; ours."""

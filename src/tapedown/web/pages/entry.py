@@ -15,6 +15,7 @@ from tapedown.values.forms import Form, Problem
 from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.results import Finding
+from tapedown.values.seen import SEEN, SEEN_FIELD, with_seen
 from tapedown.web.forms import Filled, Widget, by_place, gathered, listed, rows_sent, widgets
 from tapedown.web.links import about_path, value_path, words_of
 from tapedown.web.pages.common import done, network_at, pen_for, render
@@ -46,15 +47,18 @@ class Held(NamedTuple):
     def form(self) -> Form | None:
         """The form it is corrected with, None when it cannot be."""
         if self.entry.kind == "readings":
-            return METHODS.get(str(self.entry.data.get("method", "")))
+            method = METHODS.get(str(self.entry.data.get("method", "")))
+            return method._replace(fields=(*method.fields, SEEN_FIELD)) if method else None
         return None if self.entry.kind in NOT_CORRECTED else KINDS.get(self.entry.kind)
 
     @property
     def filled(self) -> dict[str, Any]:
         """What the form holds at first."""
-        body = self.entry.data
-        given = body.get("read", {}) if self.entry.kind == "readings" else body
-        return dict(given) if isinstance(given, dict) else {}
+        body = with_seen(self.entry.data)
+        if self.entry.kind != "readings":
+            return dict(body)
+        read = body.get("read", {})
+        return {**(read if isinstance(read, dict) else {}), "seen": body.get("seen", {})}
 
     @property
     def findings(self) -> Sequence[Finding]:
@@ -103,7 +107,6 @@ def show(
     given = gathered(form, sent) if form and sent else held.filled
     filled = Filled(given, told, rows_sent(sent) if sent else {}, held.network.unit)
     fields: list[Widget] = widgets(form, filled) if form else []
-    conditions = held.entry.data.get("conditions", [])
     return render(
         request,
         "entry.html",
@@ -112,7 +115,6 @@ def show(
         entry=held.entry,
         fields=fields,
         when=sent.text("when") if sent else held.entry.measured_at,
-        conditions=sent.text("conditions") if sent else ", ".join(map(str, conditions)),
         reason=sent.text("reason") if sent else "",
         problems=told,
         listed=listed(problems or []),
@@ -141,7 +143,7 @@ def correct_entry(request: Request, entry_id: str, sent: Annotated[Sent, Depends
         return show(request, held, sent=sent)
     try:
         pen = pen_for(request, sent)
-        written = correct(held.network, held.entry.id, _changes(form, held, sent), sent.text("reason"), pen)
+        written = correct(held.network, held.entry.id, _changes(form, sent), sent.text("reason"), pen)
     except WrittenWrong as error:
         return show(request, held, sent=sent, problems=list(error.problems), status=422)
     except (ReasonMissing, NobodyNamed) as error:
@@ -149,11 +151,11 @@ def correct_entry(request: Request, entry_id: str, sent: Annotated[Sent, Depends
     return done(request, sent, held._replace(entry=written.entry).path)
 
 
-def _changes(form: Form, held: Held, sent: Sent) -> dict[str, Any]:
+def _changes(form: Form, sent: Sent) -> dict[str, Any]:
     """Every field of the form, so that what was blanked is blank afterwards."""
     changes: dict[str, Any] = {field.name: None for field in form.fields} | gathered(form, sent)
-    if held.entry.kind == "readings":
-        changes["conditions"] = [word.strip() for word in sent.text("conditions").split(",") if word.strip()]
+    if SEEN_FIELD in form.fields:
+        changes["seen"] = {field.name: None for field in SEEN.asked} | (changes["seen"] or {})
     if when := sent.text("when").strip():
         changes["when"] = when
     return changes

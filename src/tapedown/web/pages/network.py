@@ -9,8 +9,8 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Depends, Query, Request, Response
 
 from tapedown.reports.network_map import MOST_SINGLE, Spot, network_map
-from tapedown.values.conditions import CONDITIONS
 from tapedown.values.results import QUALITIES
+from tapedown.values.seen import FACTS, short_facts
 from tapedown.web.links import well_path
 from tapedown.web.pages.common import drawn, leaf_of, network_at, office_of, render
 from tapedown.web.shapes import REFUSALS, NetworkShape
@@ -34,7 +34,7 @@ class Asked(NamedTuple):
     """What the address asks for."""
 
     q: str
-    condition: str
+    noted: str
     findings: str
     quality: str
     sort: str
@@ -54,7 +54,7 @@ class Asked(NamedTuple):
 
 def asked(
     q: Annotated[str, Query(max_length=200, description="words in code or name")] = "",
-    condition: Annotated[str, Query(max_length=100, description="noted at the last visit")] = "",
+    noted: Annotated[str, Query(max_length=100, description="what went on at the last visit")] = "",
     findings: Annotated[str, Query(max_length=100, description="any, none, or the name of a check")] = "",
     quality: Annotated[str, Query(max_length=100, description="of the last water level")] = "",
     sort: Annotated[str, Query(max_length=100, description=" | ".join(SORTS))] = "code",
@@ -63,7 +63,7 @@ def asked(
     page: Annotated[int, Query(ge=1, le=100_000)] = 1,
 ) -> Asked:
     """The questions of the address."""
-    return Asked(q, condition, findings, quality, sort if sort in SORTS else "code", down, as_of, page)
+    return Asked(q, noted, findings, quality, sort if sort in SORTS else "code", down, as_of, page)
 
 
 def _depth(row: Any) -> float:
@@ -82,7 +82,7 @@ def _fits(now: WellNow, asks: Asked, words: list[str]) -> bool:
     text = f"{now.code} {now.name}".casefold()
     checks = {found.check for found in now.to_look_at}
     found = {"": True, "any": bool(checks), "none": not checks}.get(asks.findings, asks.findings in checks)
-    noted = not asks.condition or (now.last is not None and asks.condition in now.last.conditions)
+    noted = not asks.noted or (now.last is not None and asks.noted in short_facts(now.last.seen))
     graded = not asks.quality or (now.level is not None and now.level.quality == asks.quality)
     return found and noted and graded and all(word in text for word in words)
 
@@ -107,7 +107,7 @@ def network_page(request: Request, asks: Annotated[Asked, Depends(asked)]) -> Re
         total=len(wells),
         map=drawn(network_map(spots, network.unit)),
         unplaced=[now.code for now in kept if now.code not in places],
-        conditions=[condition.word for condition in CONDITIONS],
+        facts=FACTS,
         qualities=QUALITIES,
         checks=sorted({found.check for now in wells for found in now.to_look_at}),
     )

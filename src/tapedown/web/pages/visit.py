@@ -8,11 +8,11 @@ from typing import Annotated, Any, NamedTuple
 from fastapi import APIRouter, Depends, Request, Response
 
 from tapedown.exchange.plain import form_plain
-from tapedown.values.conditions import CONDITIONS
 from tapedown.values.entries import Entry
 from tapedown.values.forms import Form, Problem
 from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import COMMON, METHODS
+from tapedown.values.seen import USUAL_REASONS, seen_words
 from tapedown.web.forms import Filled, Widget, by_place, gathered, listed, rows_sent, widgets
 from tapedown.web.links import value_path, well_path, words_of
 from tapedown.web.pages.common import done, network_at, office_of, pen_for, render
@@ -29,6 +29,7 @@ from tapedown.work.wells import WellFile, well_file
 router = APIRouter()
 MOST_SETS = 12
 SELDOM = {field.name for field in COMMON} | {
+    "apart",
     "hanging", "marker_above_splice", "marker_to_sensor", "air_temp", "weight_of_air", "water_density",
     "barometer_at_land_surface", "constant_gauge_as_water", "readings_as_water",
 }  # fmt: skip
@@ -53,7 +54,7 @@ class SetShown(NamedTuple):
 
 
 def _used(widget: Widget) -> bool:
-    return bool(widget.value or widget.problems or any(_used(inner) for inner in widget.inner))
+    return bool(widget.value or widget.problems or widget.ticked or any(_used(inner) for inner in widget.inner))
 
 
 class Desk(NamedTuple):
@@ -91,7 +92,6 @@ def visit_json(request: Request, code: str) -> VisitFormShape:
         "sent_to": f"{well_path(desk.file.code)}/visit",
         "fields": form_plain(KINDS["visit"], unit),
         "given": _first(request, desk),
-        "conditions": [condition.word for condition in CONDITIONS],
         "methods": {name: form_plain(form, unit) for name, form in METHODS.items()},
         "cautions": list(_cautions(desk)),
     }
@@ -128,10 +128,9 @@ def visit_sent(request: Request, code: str, sent: Annotated[Sent, Depends(form_s
 
 def given_visit(code: str, sent: Sent) -> dict[str, Any]:
     """The form as `read_visit` takes it."""
-    noted = [value for name, value in sent.fields if name == "conditions"]
     sets = [{"method": method, **gathered(METHODS[method], sent, place)} for place, method in _sets(sent)]
     fields = gathered(KINDS["visit"], sent)
-    return {**fields, "well": code, "when": sent.text("when"), "conditions": noted, "readings": sets}
+    return {**fields, "well": code, "when": sent.text("when"), "readings": sets}
 
 
 def _sets(sent: Sent) -> list[tuple[str, str]]:
@@ -165,7 +164,6 @@ def show(
     rows, unit = rows_sent(sent), desk.network.unit
     visit = KINDS["visit"]
     fields = {w.name: w for w in widgets(visit, Filled(gathered(visit, sent), told, rows, unit))}
-    noted = [value for name, value in sent.fields if name == "conditions"]
     return render(
         request,
         "visit.html",
@@ -175,9 +173,11 @@ def show(
         point=desk.file.in_force("measuring point", ""),
         cautions=_cautions(desk),
         when=sent.text("when"),
-        conditions=CONDITIONS,
-        noted=noted,
         fields=fields,
+        goes_on={w.label: w._replace(list="reasons" if w.label == "no reading" else "") for w in fields["seen"].inner},
+        reasons=USUAL_REASONS,
+        something=any(_used(w) for w in fields["seen"].inner if w.label != "quiet"),
+        noted=seen_words(read.visit.seen) if read else [],
         sets=_shown(sent, told, rows, unit),
         methods=[(name, form.help) for name, form in METHODS.items()],
         gear=_gear(desk.network),

@@ -2,7 +2,8 @@
 
 import { localTime } from "./chain.js";
 import { button, chips, el, fill, labelled, told } from "./dom.js";
-import { body, clean, fault } from "./forms.js";
+import { body, clean } from "./forms.js";
+import { nothingToRead, seenBody, seenFaults, seenField, seenOf } from "./goings_on.js";
 import { close } from "./outbox.js";
 import { levelName } from "./pack.js";
 import { put, remove } from "./store.js";
@@ -31,9 +32,7 @@ function visitBody({ pack, draft }) {
   const out = withdrawn.map((set) => `${set.method} ${readOf(pack, set).remarks}`);
   return body(pack.forms.visit, {
     people: [clean(draft.by), ...others],
-    conditions: draft.conditions,
-    depth_reached: draft.depth_reached,
-    hours_since_pumping: draft.hours_since_pumping,
+    seen: draft.seen,
     point_checked: pointOf(draft),
     cleaning: cleaningOf(draft),
     remarks: [clean(draft.remarks), ...out].filter(Boolean).join("; "),
@@ -66,30 +65,23 @@ const DOCUMENT = ["sha256", "media_type", "name", "caption"].map((name) => ({ na
 export function gaps(visit) {
   const { pack, draft } = visit;
   const gap = (section, is, text, hinders = false) => (is ? [{ section, text, hinders }] : []);
-  const field = (name) => pack.forms.visit.find((one) => one.name === name);
-  const asked = ["depth_reached", "hours_since_pumping"].flatMap((name) =>
-    gap(3, fault(field(name), draft[name]), fault(field(name), draft[name]), true),
-  );
-  const level = pack.conditions.filter((one) => draft.conditions.includes(one.word));
-  const noReading = level.some((one) => ["no value", "deeper than"].includes(one.level));
+  const asked = [...seenFaults(pack, draft), ...(visit.said?.problems ?? [])].flatMap((text) => gap(3, text, text, true));
+  const unlike = (visit.said?.findings ?? []).filter(({ weight }) => weight !== "note");
   const any = draft.sets.some((set) => counted(pack, set).length);
   return [
     ...gap(1, !draft.right, "the well was not confirmed"),
-    ...gap(3, !draft.conditions.length, "no conditions noted"),
+    ...gap(3, seenField(pack) && !Object.keys(seenBody(pack, draft)).length, "what goes on was not noted"),
     ...asked,
-    ...gap(3, needsDepth(draft) && !draft.depth_reached, "the depth the tape reached"),
+    ...unlike.map(({ message }) => ({ section: 3, text: message })),
     ...gap(4, !draft.point.state, "the measuring point was not looked at"),
     ...gap(4, draft.point.state === "changed" && !draft.point.change, "what changed at the measuring point"),
-    ...gap(5, !any && !noReading, "no reading"),
+    ...gap(5, !any && !nothingToRead(visit), "no reading, and not why"),
     ...draft.sets.flatMap((set) => setGaps(pack, set)),
     ...gap(6, any && !cleaningOf(draft), "how the gear was cleaned"),
     ...gap(8, !clean(draft.by), "who writes", true),
     ...gap(8, draft.when && Number.isNaN(Date.parse(draft.when)), "the time cannot be read", true),
   ];
 }
-
-/** @param {any} draft */
-export const needsDepth = (draft) => draft.conditions.some((word) => ["dry", "obstructed"].includes(word));
 
 /** @param {any} pack @param {any} set @returns {Gap[]} */
 function setGaps(pack, set) {
@@ -247,7 +239,7 @@ function lines({ pack, draft }) {
     return [set.method, listed.flatMap((one, place) => (place ? ["; ", one] : [one]))];
   });
   const rows = [
-    ["conditions", draft.conditions.join(", ")],
+    ["what goes on", seenOf(draft)],
     ["measuring point", pointOf(draft)],
     ...sets,
     ["cleaning", cleaningOf(draft)],

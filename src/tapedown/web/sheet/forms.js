@@ -20,7 +20,10 @@ const SIDES = /** @type {Record<string, string[]>} */ ({
   temperature: ["above zero", "below zero"],
   temp_gradient: ["warmer down the hole", "colder down the hole"],
 });
-const WORDS = ["text", "choice", "flag", "when", "form"];
+const WORDS = ["text", "choice", "flag", "when", "since", "form"];
+/** How long ago, where nobody can give a time; and every way to write since when (values/forms.py). */
+const SINCE = ["lately", "long ago", "not known"];
+const SINCE_TEXT = /^(\d{1,2}:\d\d|\d{4}-\d\d-\d\d([T ]\d\d:\d\d.*)?|\d+([.,]\d*)? ?(s|min|h|d|yr))$/;
 
 /** @param {Field} field */
 export const isNumber = (field) => !WORDS.includes(field.kind);
@@ -48,6 +51,8 @@ function parts(text, unit) {
  * @param {Field} field @param {any} value @returns {string}
  */
 export function fault(field, value) {
+  if (field.kind === "since" && value && !SINCE.includes(value) && !SINCE_TEXT.test(String(value).trim()))
+    return `“${value}” tells no time; write it like 09:40, 40 min or 3 d`;
   if (!isNumber(field) || value === undefined || value === "") return "";
   const read = parts(value, field.unit ?? "");
   if (!read) return `“${value}” is not a number; write it like 84.30`;
@@ -136,9 +141,31 @@ export function control(field, holder, id, changed, at = "") {
       problemAt(at + field.name),
     );
   }
+  if (field.kind === "since") return since(field, holder, id, change, at);
   const made = isNumber(field) ? number(field, holder, id, label, changed) : text(field, holder, id, change);
   const row = labelled(label, made.input, field.help.replace(/; minus when \w+/, "")); // a switch asks for the side
   row.append(...made.beside, problemAt(at + field.name));
+  return row;
+}
+
+/** Since when: a time or how long, or one of the words for what nobody can time. */
+function since(field, holder, id, change, at) {
+  const input = el("input", { id, autocomplete: "off", value: holder[field.name] ?? "" });
+  const row = labelled(inWords(field.name), input, "09:40, 40 min, 3 d, or");
+  const words = chips(
+    `${inWords(field.name)}, in words`,
+    SINCE,
+    (word) => holder[field.name] === word,
+    (word) => {
+      input.value = holder[field.name] === word ? "" : word;
+      change(input.value);
+    },
+  );
+  input.addEventListener("input", () => {
+    change(input.value);
+    for (const one of words.children) one.setAttribute("aria-pressed", String(one.textContent === input.value));
+  });
+  row.append(words, problemAt(at + field.name));
   return row;
 }
 

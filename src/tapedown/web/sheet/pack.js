@@ -73,7 +73,7 @@ export function bodyOf(given, ...added) {
 /**
  * Everything the engine needs beside the readings of a set.
  * @param {any} pack @param {any} well
- * @param {{method: string, read: Record<string, any>, when: string, conditions: string[]}} set
+ * @param {{method: string, read: Record<string, any>, when: string, seen: any}} set
  * @param {boolean} [whole] with all gear of the pack, not only the pieces named
  */
 export function given(pack, well, set, whole = false) {
@@ -92,7 +92,7 @@ export function given(pack, well, set, whole = false) {
     settings: pack.network.settings,
     vertical_datum: pack.network.vertical_datum,
     when: set.when,
-    conditions: set.conditions,
+    seen: set.seen,
     gear: gear.map((piece) => bodyOf(piece, "calibrations", "overdue")),
     calibrations: dated.filter(Boolean),
     ...Object.fromEntries(Object.entries(around).filter(([, body]) => body)),

@@ -4,6 +4,7 @@ import { localTime } from "./chain.js";
 import { button, chips, el, fill, labelled, told } from "./dom.js";
 import * as engine from "./engine.js";
 import { control, inWords, more, number, problemAt, tellProblems } from "./forms.js";
+import { moves, seenBody } from "./goings_on.js";
 import { calibrationOf, expecting, explaining, gearOf, given, levelsNear } from "./pack.js";
 import { history, reduction, whatOf } from "./result.js";
 import { GEAR, counted, hasReadings, newSet, readOf, repeatFields, setFaults, sorted, whole } from "./sets.js";
@@ -40,7 +41,7 @@ export function readings(visit) {
     visit.near = near;
     if (near.length) visit.tell("near");
   });
-  visit.hear("conditions", warn);
+  visit.hear("said", warn);
   warn();
   return [
     warning,
@@ -53,16 +54,13 @@ export function readings(visit) {
   ];
 }
 
-/** What the conditions found forbid. @param {Visit} visit */
-function hindrances({ pack, draft }) {
-  const found = pack.conditions.filter((one) => draft.conditions.includes(one.word));
-  const said = [];
-  for (const { word, level, bottom, advice } of found) {
-    if (level === "no value")
-      said.push(told("look", el("strong", {}, `${word}: `), "a reading taken now is no water level. ", advice));
-    else if (!bottom) said.push(told("stop", el("strong", {}, `${word}: `), advice));
-  }
-  return said;
+/** What speaks against a reading or a sounding now. @param {Visit} visit */
+function hindrances({ said }) {
+  return (said?.forbids ?? []).map(({ fact, advice, level }) =>
+    level
+      ? told("look", el("strong", {}, `${fact}: `), "a reading taken now is no water level. ", advice)
+      : told("stop", el("strong", {}, `${fact}: `), advice),
+  );
 }
 
 /** One set. @param {Visit} visit @param {ReadingSet} set */
@@ -100,7 +98,7 @@ function card(visit, set) {
     shown();
     if (set.seen && latest && expected && pack.pack_version >= 2) askWhy();
   };
-  const now = () => ({ method: set.method, read: readOf(pack, set), when: visit.when(), conditions: visit.draft.conditions });
+  const now = () => ({ method: set.method, read: readOf(pack, set), when: visit.when(), seen: seenBody(pack, visit.draft) });
   const expectingNow = (read) => expecting(pack, well, { what, when: read.when, seen: visit.near ?? [] });
   const askWhy = () => {
     const read = now();
@@ -134,10 +132,17 @@ function card(visit, set) {
   };
   const rows = el("div", {});
   const renew = () => fill(rows, repeatRows(visit, set, changed, written));
-  const field = (one) => control(one, set.read, `set-${set.id}-${one.name}`, changed);
+  const field = (one) => {
+    const made = control(one, set.read, `set-${set.id}-${one.name}`, changed);
+    if (one.name !== "apart") return made;
+    const show = () => (made.hidden = !moves(visit.draft)); // only water that moves is read at equal times
+    visit.hear("seen", show);
+    show();
+    return made;
+  };
   visit.hear("engine", ask);
   visit.hear("near", ask);
-  visit.hear("conditions", ask);
+  visit.hear("seen", ask);
   made.append(
     el("h3", {}, set.method),
     el("p", { class: "help" }, form.help),

@@ -151,7 +151,7 @@ export function history(well, method, { value, expected, explained }, unit) {
       {},
       el("span", { class: "amount" }, one.text),
       ` ${one.when.slice(0, 10)}, ${one.what}, ${one.quality}`,
-      one.conditions?.length ? `, ${[one.conditions].flat().join(", ")}` : "",
+      one.noted?.length ? `, ${one.noted.join(", ")}` : "",
     ),
   );
   return [

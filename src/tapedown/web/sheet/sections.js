@@ -1,18 +1,15 @@
 /**
- * The sections of a visit that ask little: the well, its cautions, what was found, the measuring point, the cleaning.
+ * The sections of a visit that ask little: the well, its cautions, the measuring point, the cleaning.
  *
  * @typedef {import("./visit.js").Visit} Visit
  */
 
 import { localTime } from "./chain.js";
-import { needsDepth } from "./closing.js";
-import { button, chips, el, fill, labelled, told } from "./dom.js";
-import { control, more } from "./forms.js";
+import { button, chips, el, labelled, told } from "./dom.js";
 import { pointOn, wellOf } from "./pack.js";
 import { figure } from "./photos.js";
 import { distance } from "./place.js";
 
-const FIRST_CONDITIONS = 8;
 const CLEANED = ["wiped", "washed", "disinfected", "rinsed", "dried", "not cleaned"];
 
 /** @param {Visit} visit */
@@ -32,7 +29,7 @@ export function rightWell(visit) {
     well.use ? el("p", {}, `Use: ${well.use}`) : "",
     distance(well),
     (well.photos ?? []).map((photo) => figure("pictures", photo.sha256, photo.caption)),
-    el("p", { class: "help" }, "Not found, or no way in? Say so under Conditions."),
+    el("p", { class: "help" }, "Not found, or no way in? Say so under What goes on."),
     button("This is the well", confirm, { class: "wide strong next", id: "right-well" }),
   ];
 }
@@ -56,54 +53,6 @@ export function cautions({ pack, well }) {
       {},
       usual.map((line) => el("li", {}, line)),
     ),
-  ];
-}
-
-/** @param {Visit} visit */
-export function conditions(visit) {
-  const { pack, well, draft } = visit;
-  const before = (well.last ?? []).flatMap((one) => [one.conditions ?? []].flat());
-  const words = pack.conditions.map((one) => one.word);
-  const first = words.filter(
-    (word, place) => place < FIRST_CONDITIONS || before.includes(word) || draft.conditions.includes(word),
-  );
-  const rest = words.filter((word) => !first.includes(word));
-  const advice = el("div", { role: "status" });
-  const field = (name) =>
-    control(
-      pack.forms.visit.find((one) => one.name === name),
-      draft,
-      name,
-      visit.save,
-    );
-  const depth = field("depth_reached");
-  const hours = field("hours_since_pumping");
-  const on = (word) => draft.conditions.includes(word);
-  const press = (word) => {
-    draft.conditions = on(word) ? draft.conditions.filter((one) => one !== word) : [...draft.conditions, word];
-    visit.save();
-    visit.tell("conditions");
-  };
-  const show = () => {
-    const found = pack.conditions.filter((one) => on(one.word));
-    fill(
-      advice,
-      found.map(({ word, level, bottom, advice: what }) =>
-        told(level === "no value" || !bottom ? "look" : "plain", el("strong", {}, `${word}: `), what),
-      ),
-    );
-    depth.hidden = !needsDepth(draft);
-    hours.hidden = !draft.conditions.some((word) => word.includes("recently pumped"));
-  };
-  visit.hear("conditions", show);
-  show();
-  return [
-    el("p", { class: "help" }, "What do you find? Press everything that holds."),
-    chips("conditions", first, on, press),
-    rest.length ? more("More conditions", [chips("more conditions", rest, on, press)]) : "",
-    advice,
-    depth,
-    hours,
   ];
 }
 

@@ -20,7 +20,7 @@ export const GEAR = /** @type {Record<string, string[]>} */ ({
   logger: ["logger"],
 });
 /** Asked before the first reading although the form does not require it. */
-const ASKED_FIRST = ["weight_interval", "line_length", "gauge_above_point", "shut_in", "hanging_depth"];
+const ASKED_FIRST = ["weight_interval", "line_length", "gauge_above_point", "shut_in", "hanging_depth", "apart"];
 
 /** The fields of a method, sorted by when they are asked. @param {{fields: Field[]}} form */
 export function sorted(form) {

@@ -2,28 +2,30 @@
  * One visit in the order of the work: numbered sections down one page, each kept on the phone as it is written.
  *
  * @typedef {{pack: any, well: any, draft: any, keeper: DraftKeeper, save: () => void, when: () => string,
- *   near?: any[], goTo: (section: number) => void, left: (said: string) => void, tell: (event: string) => void,
+ *   near?: any[], said?: any, goTo: (section: number) => void, left: (said: string) => void, tell: (event: string) => void,
  *   hear: (event: string, told: () => void) => void}} Visit
- * near: levels found in this round at wells that move together with this one.
- * Events: "conditions" when they change, "engine" when its state does, "near" when near is there, "opened 8" when that
+ * said: what follows from what goes on, as the engine has it. near: levels found in this round at wells that move together with this one.
+ * Events: "seen" when what goes on changes, "said" when it is known what follows, "engine" when its state does, "near" when near is there, "opened 8" when that
  * section is opened.
  */
 
 import { localTime, uuid7, withOffset } from "./chain.js";
 import { cleaningOf, closing, pointOf } from "./closing.js";
 import { button, el, fill } from "./dom.js";
+import { goingsOn, seenOf } from "./goings_on.js";
 import { wellOf } from "./pack.js";
 import { remarks } from "./photos.js";
 import { readings } from "./readings.js";
-import { cautions, cleaning, conditions, measuringPoint, rightWell } from "./sections.js";
+import { cautions, cleaning, measuringPoint, rightWell } from "./sections.js";
 import { DraftKeeper, get } from "./store.js";
 
 /** The draft of a visit, begun when there is none. @param {string} round @param {string} code */
 export async function draftOf(round, code) {
   const key = `${round}/${code}`;
   const who = await get("facts", "who");
+  const begun = await get("drafts", key);
   return (
-    (await get("drafts", key)) ?? {
+    (begun && today(begun)) ?? {
       key,
       round,
       code,
@@ -31,9 +33,7 @@ export async function draftOf(round, code) {
       visitId: uuid7(),
       right: "",
       warned: "",
-      conditions: [],
-      depth_reached: "",
-      hours_since_pumping: "",
+      seen: {},
       point: { state: "", change: "" },
       sets: [],
       nextSet: 1,
@@ -51,10 +51,23 @@ export async function draftOf(round, code) {
   );
 }
 
+/** A draft of an earlier version of the sheet: what was pressed there stands in the remarks. @param {any} draft */
+function today(draft) {
+  if (draft.seen) return draft;
+  const { conditions = [], depth_reached = "", hours_since_pumping = "", ...rest } = draft;
+  const noted = [
+    conditions.join(", "),
+    depth_reached && `tape reached ${depth_reached}`,
+    hours_since_pumping && `pump stopped ${hours_since_pumping} before`,
+  ].filter(Boolean);
+  const remarks = [rest.remarks, noted.length ? `noted before the sheet was renewed: ${noted.join("; ")}` : ""];
+  return { ...rest, seen: {}, remarks: remarks.filter(Boolean).join("; ") };
+}
+
 const SECTIONS = [
   { title: "Right well?", build: rightWell, says: ({ draft }) => draft.right && `confirmed ${draft.right.slice(11)}` },
   { title: "Cautions", build: cautions, says: ({ draft }) => draft.warned && `read ${draft.warned.slice(11)}` },
-  { title: "Conditions", build: conditions, says: ({ draft }) => draft.conditions.join(", ") },
+  { title: "What goes on", build: goingsOn, says: ({ draft }) => seenOf(draft) },
   { title: "Measuring point", build: measuringPoint, says: ({ draft }) => pointOf(draft) },
   { title: "Readings", build: readings, says: ({ draft }) => draft.sets.map((set) => set.method).join(", ") },
   { title: "Cleaning", build: cleaning, says: ({ draft }) => cleaningOf(draft) },

@@ -12,6 +12,7 @@ from tapedown.values.entries import Entry
 from tapedown.work.entering import correct, enter_fact, read_visit, write_visit
 from tapedown.work.ink import Pen
 from tapedown.work.marrow_fen import desk
+from tapedown.work.marrow_fen.goings_on import CALLS, QUIET, SEEN
 from tapedown.work.marrow_fen.model import START, Fen, years_since
 from tapedown.work.marrow_fen.places import ALDER, CALIBRATIONS, GEAR, NETWORK, PLACES, SEDGE, TEASEL
 from tapedown.work.networks import OpenNetwork, start_network
@@ -20,6 +21,8 @@ from tapedown.work.wells import well_file
 SEED = 1709
 LAST = date(2025, 10, 31)
 CLEANING = "tape and weight wiped with 0.005 % hypochlorite, rinsed with tap water, dried"
+DAYS_BETWEEN = 90
+"""Shorter than from one round to the next: a call between them is told once."""
 CUT_DOWN = date(2023, 8, 21)
 """The casing of MF-04 was cut down by 0.62 ft that day; it was written down seven months later."""
 CUT_FT, FOUND_OUT = 0.62, datetime(2024, 3, 26, 15, 0, tzinfo=UTC)
@@ -71,6 +74,7 @@ def build(folder: str | Path) -> OpenNetwork:
             mended = _mend_typing(story)
         if not found_out and day > FOUND_OUT.date():
             found_out = _write_cut_down(story)
+        _call_between(story, day)
         _calibrate(story, day, number)
         planned = desk.plan(office, day)
         _round(story, day, number)
@@ -134,11 +138,22 @@ def _rounds() -> Iterator[tuple[date, int]]:
                 yield when, number
 
 
+def _call_between(story: Story, day: date) -> None:
+    """Stops since the round before that gave no reading."""
+    for call in (one for one in CALLS if 0 <= (day - one.day).days < DAYS_BETWEEN):
+        at = datetime(call.day.year, call.day.month, call.day.day, 9, 10)
+        given = {"well": call.code, "when": at.isoformat(timespec="minutes"), "people": [SEDGE],
+                 "seen": dict(call.seen), "remarks": call.remarks}  # fmt: skip
+        story.clock.at(at.replace(tzinfo=UTC) + timedelta(hours=5, minutes=20))
+        write_visit(story.network, read_visit(story.network, given), story.pen(SEDGE))
+
+
 def _round(story: Story, day: date, number: int) -> None:
     by = (ALDER, SEDGE)[number % 2]
     for order, place in enumerate(PLACES):
         at = datetime(day.year, day.month, day.day, 8, 30) + timedelta(minutes=38 * order)
         visit = VISITS[place.code](story, day, number)
+        visit["seen"] = SEEN.get((place.code, number), visit["seen"])
         given = {
             "well": place.code,
             "when": at.isoformat(timespec="minutes"),
@@ -186,7 +201,7 @@ def _sluice_house(story: Story, day: date, number: int) -> dict[str, Any]:
         sets.append(_sounding(story, "MF-01", day))
     if day == TYPED_WRONG:
         sets[0]["readings"] = [{"hold": _ten_more(p["hold"], 10), "cut": p["cut"]} for p in sets[0]["readings"]]
-    return {"conditions": ["static"], "readings": sets}
+    return {"seen": QUIET, "readings": sets}
 
 
 def _ten_more(hold: str, feet: int) -> str:
@@ -212,7 +227,7 @@ def _alder_carr(story: Story, day: date, number: int) -> dict[str, Any]:
     sets = [_chalk(story, "MF-02", day)]
     if number % 4 == 2:
         sets.append(_sounding(story, "MF-02", day))
-    return {"conditions": ["static"], "readings": sets}
+    return {"seen": QUIET, "readings": sets}
 
 
 def _peat_cutters(story: Story, day: date, number: int) -> dict[str, Any]:
@@ -226,14 +241,14 @@ def _peat_cutters(story: Story, day: date, number: int) -> dict[str, Any]:
             "readings": [story.fen.read(path + 0.05, error_ft=0.02) for _ in range(2)],
             "hanging": {"surface_temp": "57 degF", "temp_gradient": "0.011 degF/ft", "water_at": f"{water_at:.1f} ft"},
         })  # fmt: skip
-    return {"conditions": ["static"], "readings": sets}
+    return {"seen": QUIET, "readings": sets}
 
 
 def _heron_drove(story: Story, day: date, number: int) -> dict[str, Any]:
     """The casing was cut down; the crew did not see it for two rounds."""
     height = _height("MF-04") - (CUT_FT if day >= CUT_DOWN else 0.0)
     checked = "" if number % 4 else "mark clear"
-    return {"conditions": ["static"], "point_checked": checked,
+    return {"seen": QUIET, "point_checked": checked,
             "readings": [_chalk(story, "MF-04", day, height_ft=height)]}  # fmt: skip
 
 
@@ -258,7 +273,7 @@ def _long_dyke(story: Story, day: date, _number: int) -> dict[str, Any]:
     check = {"method": "logger check", "type": "vented", "logger": "LG-031", "readings": [f"{psi:.4f} psi"] * 2,
              "water_temp": "54 degF", "hanging_depth": "60.00 ft", "taped_depth": f"{taped:.2f} ft",
              "record_range": "2.4 ft"}  # fmt: skip
-    return {"conditions": ["static"], "readings": [chalk, check]}
+    return {"seen": QUIET, "readings": [chalk, check]}
 
 
 def _spring_farm(story: Story, day: date, _number: int) -> dict[str, Any]:
@@ -267,11 +282,11 @@ def _spring_farm(story: Story, day: date, _number: int) -> dict[str, Any]:
     shut_in = {"shut_in": "2 h"}
     if head < 3.0:
         levels = [f"{head + story.fen.between(-0.05, 0.05):.1f}" for _ in range(2)]
-        return {"conditions": ["flowing"], "readings": [{"method": "standpipe", "readings": levels, **shut_in}]}
+        return {"seen": {"water": ["runs over"]}, "readings": [{"method": "standpipe", "readings": levels, **shut_in}]}
     psi = head / 2.3084
     gauge = {"method": "flowing gauge", "gauge": "PG-011", "gauge_error": "0.1 psi", "gauge_range": "15 psi",
              "water_temp": "54 degF", "readings": [_noisy(story, psi, 0.02, 2) for _ in range(2)]}  # fmt: skip
-    return {"conditions": ["flowing"], "readings": [{**gauge, **shut_in}]}
+    return {"seen": {"water": ["runs over"]}, "readings": [{**gauge, **shut_in}]}
 
 
 def _noisy(story: Story, value: float, half: float, decimals: int) -> str:
@@ -282,11 +297,10 @@ def _dry_lode(story: Story, day: date, _number: int) -> dict[str, Any]:
     level, bottom = story.fen.level_ft("MF-07", day), story.fen.bottom_ft("MF-07", day)
     if level > bottom - 0.1:
         return {
-            "conditions": ["dry"],
-            "depth_reached": f"{bottom + _height('MF-07'):.2f}",
+            "seen": {"water": ["not reached"], "depth_reached": f"{bottom + _height('MF-07'):.2f}"},
             "remarks": "damp mud on the weight",
         }
-    return {"conditions": ["static"], "readings": [_chalk(story, "MF-07", day)]}
+    return {"seen": QUIET, "readings": [_chalk(story, "MF-07", day)]}
 
 
 def _depot_yard(story: Story, day: date, _number: int) -> dict[str, Any]:
@@ -294,17 +308,25 @@ def _depot_yard(story: Story, day: date, _number: int) -> dict[str, Any]:
     water = story.fen.level_ft("MF-08", day) + _height("MF-08") + oil_ft * 0.83
     pairs = [{"oil": story.fen.read(water - oil_ft), "water": story.fen.read(water)} for _ in range(2)]
     oil = {"method": "oil on water", "relative_density": "0.83", "tape": "ST-014", "readings": pairs}
-    return {"conditions": ["oil on water"], "readings": [oil], "remarks": "done last; own tape bag"}
+    return {
+        "seen": {"water": ["stands still"], "in_the_hole": ["oil"], "oil_thickness": f"{oil_ft:.2f}"},
+        "readings": [oil],
+        "remarks": "done last; own tape bag",
+    }
 
 
-def _mill_pumping(story: Story, day: date, _number: int) -> dict[str, Any]:
+def _mill_pumping(story: Story, day: date, number: int) -> dict[str, Any]:
     """Air line to 150 ft below the point; in summer the pump runs."""
     running = day.month == 9
     below_point = story.fen.level_ft("MF-09", day) + _height("MF-09") + (31.0 if running else 0.0)
     psi = (150.0 - below_point) / 2.3084
     line = {"method": "air line", "line_length": "150.0 ft", "gauge_error": "0.5 psi", "water_temp": "54 degF",
             "readings": [_noisy(story, psi, 0.15, 1) for _ in range(2)]}  # fmt: skip
-    return {"conditions": ["pumping" if running else "static"], "readings": [line]}
+    if SEEN.get(("MF-09", number), {}).get("water") == ["rises"]:
+        first = float(line["readings"][0])
+        line |= {"readings": [f"{first + 0.4 * step:.1f}" for step in range(3)], "apart": "5 min"}
+    rests = {"water": ["stands still"], "pump": "at rest", "pump_since": "long ago"}
+    return {"seen": {"pump": "running", "pump_since": "05:00"} if running else rests, "readings": [line]}
 
 
 def _church_shallow(story: Story, day: date, number: int) -> dict[str, Any]:
@@ -313,7 +335,7 @@ def _church_shallow(story: Story, day: date, number: int) -> dict[str, Any]:
     if number == 18:
         first = chalk["readings"][0]
         chalk["readings"][0] = {**first, "cut": f"{float(first['cut']) - 0.5:.2f}"}
-    return {"conditions": ["static"], "readings": [chalk]}
+    return {"seen": QUIET, "readings": [chalk]}
 
 
 def _church_deep(story: Story, day: date, number: int) -> dict[str, Any]:
@@ -323,7 +345,7 @@ def _church_deep(story: Story, day: date, number: int) -> dict[str, Any]:
         wrong = story.fen.level_ft("MF-10", day) + _height("MF-10") - _height("MF-11")
         shift = wrong - story.fen.level_ft("MF-11", day)
         chalk["readings"] = [{**p, "cut": f"{float(p['cut']) - shift:.2f}"} for p in chalk["readings"]]
-    return {"conditions": ["static"], "readings": [chalk]}
+    return {"seen": QUIET, "readings": [chalk]}
 
 
 def _old_turbine(story: Story, day: date, number: int) -> dict[str, Any]:
@@ -339,7 +361,7 @@ def _old_turbine(story: Story, day: date, number: int) -> dict[str, Any]:
         if number == 13:
             sounding = {k: v for k, v in sounding.items() if k not in {"weight", "weight_interval"}}
         sets.append(sounding)
-    return {"conditions": ["static"], "readings": sets}
+    return {"seen": QUIET, "readings": sets}
 
 
 VISITS: Mapping[str, Any] = {
