@@ -49,7 +49,7 @@ def test_a_blank_with_a_reason_is_a_visit_and_never_a_number(levels: ImportRepor
     assert levels.lines
     visits = [held.entry.data for held in entries(network.record, kinds=["visit"])]
     assert visits
-    assert all(visit["remarks"].startswith("no reading") for visit in visits)
+    assert all(visit["seen"]["no_reading"].startswith("no reading") for visit in visits)
 
 
 def test_points_follow_every_change_of_the_two_elevations(levels: ImportReport, network: OpenNetwork) -> None:

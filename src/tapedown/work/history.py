@@ -88,7 +88,8 @@ def history(network: OpenNetwork, code: str, *, shelf: GearShelf | None = None) 
 def history_of(file: WellFile, network: OpenNetwork, shelf: GearShelf) -> History:
     """The history told by a well's file."""
     reviews = {f.value.entry: f.value for f in file.of_kind("review")}
-    read_at = {f.value.visit for f in file.facts if isinstance(f.value, Readings)}
+    told = {f.value.visit for f in file.facts if isinstance(f.value, Readings)}
+    read_at = told | {fact.entry.id for visit in told if (fact := file.visit_fact(visit))}
     rows = []
     for fact in file.facts:
         if isinstance(fact.value, Readings):

@@ -60,9 +60,20 @@ class WellFile(NamedTuple):
         fact = self.fact_in_force(kind, measured_at)
         return fact.value if fact else None
 
+    def visit_fact(self, identity: str) -> Fact | None:
+        """The visit with this entry id, or the one that corrected it last; struck or not."""
+        if not identity:
+            return None
+        visits = {f.entry.id: f for f in self.facts if isinstance(f.value, Visit)}
+        fact = visits.get(identity)
+        while fact is not None and fact.struck_by in visits:
+            fact = visits[fact.struck_by]
+        return fact
+
     def visit(self, identity: str) -> Visit | None:
-        """The visit with this entry id, struck or not."""
-        return next((f.value for f in self.facts if f.entry.id == identity and isinstance(f.value, Visit)), None)
+        """What the visit with this entry id says, as it was corrected last."""
+        fact = self.visit_fact(identity)
+        return fact.value if fact else None
 
 
 def well_codes(network: OpenNetwork) -> list[str]:
