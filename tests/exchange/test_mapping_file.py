@@ -111,3 +111,11 @@ def test_what_is_no_mapping_is_refused(data: bytes) -> None:
     with pytest.raises(UnreadableSheet) as refused:
         read_mapping(data, "levels.mapping.toml")
     assert refused.value.hint
+
+
+def test_a_mapping_of_an_earlier_version_is_told_what_to_write_now() -> None:
+    status = '[status]\ncolumn = "s"\nwords = {P = {conditions = ["pumping"]}}\n'
+    with pytest.raises(MappingWrong) as caught:
+        read_mapping((READINGS + status).encode())
+    (problem,) = caught.value.problems
+    assert (problem.place, problem.mend) == ("status.words.P.conditions", 'write seen = { pump = "running" }')

@@ -80,7 +80,7 @@ def test_words_of_an_earlier_version_are_not_taken_now_and_the_facts_are_offered
     with pytest.raises(WrittenWrong) as caught:
         read_visit(network, {**visit("2026-05-14"), "conditions": ["pumping"], "depth_reached": "61.2"})
     problems = {problem.place: problem.mend for problem in caught.value.problems}
-    assert problems["conditions"] == 'write seen = {"pump": "running", "depth_reached": "61.2"}'
+    assert problems["conditions"] == 'write seen = { pump = "running", depth_reached = "61.2" }'
     assert "depth_reached" in problems
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
@@ -14,7 +13,7 @@ from tapedown.exchange.sheets import read_sheet
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.values.kinds import KINDS
-from tapedown.values.seen import NOTHING_SEEN, SEEN, Seen, with_seen
+from tapedown.values.seen import NOTHING_SEEN, SEEN, Seen, facts_of_words
 from tapedown.values.units import known_unit
 from tapedown.values.wells import INTERVAL
 from tapedown.values.written import written
@@ -192,9 +191,8 @@ class _Page:
         """What goes on at the well; lengths with their unit."""
         given, older = self.take(key), self.given.pop("conditions", None)
         if older is not None:
-            told = dict(with_seen({"conditions": older if isinstance(older, list) else [older]}).get("seen", {}))
-            today = json.dumps({name: value for name, value in told.items() if name != "as_written"})
-            self.wrong("conditions", "it is no field any more: say what goes on as facts", f"write {key} = {today}")
+            today = facts_of_words({"conditions": older if isinstance(older, list) else [older]})
+            self.wrong("conditions", "it is no field any more: say what goes on as facts", f"write {today or 'seen'}")
         if given is None:
             return NOTHING_SEEN
         if not isinstance(given, Mapping):

@@ -181,6 +181,27 @@ def with_seen(body: Mapping[str, Any]) -> Mapping[str, Any]:
     return {**rest, "seen": given if given else said} if said or given else rest
 
 
+def facts_of_words(older: Mapping[str, Any]) -> str:
+    """What fields of an earlier version are today, as a person writes it in a file; "" when they say nothing.
+
+    Example
+    -------
+    >>> facts_of_words({"conditions": ["pumping"]})
+    'seen = { pump = "running" }'
+    """
+    told = dict(with_seen(older).get("seen", {}))
+    today = {name: value for name, value in told.items() if name != "as_written"}
+    return f"seen = {_inline(today)}" if today else ""
+
+
+def _inline(value: Any) -> str:
+    if isinstance(value, dict):
+        return "{ " + ", ".join([f"{name} = {_inline(one)}" for name, one in value.items()]) + " }"
+    if isinstance(value, list):
+        return "[" + ", ".join([_inline(one) for one in value]) + "]"
+    return str(value).lower() if isinstance(value, bool) else f'"{value}"'
+
+
 def _from_words(words: Sequence[str]) -> dict[str, Any]:
     said: dict[str, Any] = {}
     for word in words:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
@@ -20,7 +19,7 @@ from tapedown.values.old_words import WORD_FIELDS
 from tapedown.values.reading_forms import readings_body, readings_from_body
 from tapedown.values.readings import Readings, Visit
 from tapedown.values.results import Finding, Reduction
-from tapedown.values.seen import NOTHING_SEEN, SEEN, together, with_seen
+from tapedown.values.seen import NOTHING_SEEN, SEEN, facts_of_words, together, with_seen
 from tapedown.values.wells import Construction, Position
 from tapedown.work.ink import Pen
 from tapedown.work.moments import with_offset
@@ -193,8 +192,8 @@ def _said(visit: Visit, sets: Sequence[Readings], when: str, network: OpenNetwor
 def _only_today(given: Mapping[str, Any]) -> list[Problem]:
     """Fields of earlier versions: read in entries that have them, not taken from anybody now."""
     older = {name: given[name] for name in WORD_FIELDS if given.get(name)}
-    today = {k: v for k, v in dict(with_seen(older).get("seen", {})).items() if k != "as_written"}
-    mend = f"write seen = {json.dumps(today)}" if today else "say it under seen: `tapedown fields visit` lists how"
+    today = facts_of_words(older)
+    mend = f"write {today}" if today else "say it under seen: `tapedown fields visit` lists how"
     return [Problem(name, f"{name} is no field any more: what goes on at the well is said as facts", mend)
             for name in older]  # fmt: skip
 
