@@ -135,7 +135,7 @@ def test_an_unknown_paper_is_a_mistake_of_the_caller() -> None:
 def test_a_full_sheet_stays_on_two_pages(paper: str) -> None:
     """Everything at its most, with long lines: nothing is pushed to a third page."""
     long = "a long remark that goes on for a while, as remarks do when somebody has time to write one, and on"
-    visit = VISIT._replace(what="electric tape", noted="near by at rest since 06:00, rectory bore, near by tide or stream",
+    visit = VISIT._replace(what="electric tape", noted="near by at rest since 06:00, mill, near by tide or stream",
                            use="disturbed level", quality="unchecked (reviewed)", by="M. Teasel-Alderson")  # fmt: skip
     facts = tuple(Facts(title, tuple((f"fact {n}", long[:60]) for n in range(7))) for title in ("A", "B", "C", "D"))
     sheet = FULL._replace(
