@@ -28,11 +28,11 @@ from scipy.stats import binomtest
 from tabulate import tabulate
 
 from tapedown.analysis.expected_level import expected_level
-from tapedown.engine.expecting import level_on
+from tapedown.engine.expected.next_reading import level_on
 from tapedown.engine.explaining.case import Around, OtherWell, case_of
 from tapedown.engine.explaining.weigh import Explained, explain
-from tapedown.engine.predictive import Predictive
 from tapedown.engine.scene import Calibrated, Scene
+from tapedown.engine.uncertainty.predictive import Predictive
 from tapedown.values.days import date_text, day_number
 from tapedown.values.expectations import ExpectedLevel
 from tapedown.values.gear import Calibration

@@ -29,8 +29,8 @@ from tabulate import tabulate
 
 from tapedown.analysis.expected_level import PRIORS, Ratios, Record, expected_level, fitted, record_of
 from tapedown.analysis.together import LEAST, WITHIN_D, Surprises, settled_surprises, together
-from tapedown.engine.expecting import SHARE, Seen, level_on, range_of, with_neighbours
-from tapedown.engine.predictive import Predictive
+from tapedown.engine.expected.next_reading import SHARE, Seen, level_on, range_of, with_neighbours
+from tapedown.engine.uncertainty.predictive import Predictive
 from tapedown.values.days import date_text, day_number
 from tapedown.values.expectations import ExpectedLevel, Neighbour
 from tapedown.values.settings import Settings

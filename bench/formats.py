@@ -23,22 +23,22 @@ import pandas as pd
 import pyogrio
 from lxml import etree
 
-from tapedown.exchange.csv_package import csv_bytes
-from tapedown.exchange.data_package_in import read_data_package, read_descriptor
-from tapedown.exchange.delivery import Delivery
-from tapedown.exchange.delivery_tables import Tables, readings
-from tapedown.exchange.features import plain_cell
-from tapedown.exchange.formats import written_as
-from tapedown.exchange.geopackage_in import read_geopackage
-from tapedown.exchange.ogc_features import FeatureStore, items
-from tapedown.exchange.waterml_in import read_waterml
+from tapedown.exchange.delivery.contents import Delivery
+from tapedown.exchange.delivery.features import plain_cell
+from tapedown.exchange.delivery.tables import Tables, readings
+from tapedown.exchange.formats.csv_package import csv_bytes
+from tapedown.exchange.formats.registry import written_as
+from tapedown.exchange.packages.data_package_in import read_data_package, read_descriptor
+from tapedown.exchange.packages.geopackage_in import read_geopackage
+from tapedown.exchange.packages.waterml_in import read_waterml
+from tapedown.exchange.services.ogc_features import FeatureStore, items
 from tapedown.record import append
 from tapedown.values.kinds import KINDS, about_well
 from tapedown.values.reading_forms import readings_body, readings_from_body
-from tapedown.work.gathering import Gatherer, gather
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.exports.gathering import Gatherer, gather
 from tapedown.work.networks import OpenNetwork, start_network
-from tapedown.work.sending import receive, sending
+from tapedown.work.sync.sending import receive, sending
 
 READINGS, WELLS, A_WELL = 100_000, 10_000, 400
 NETWORK = {"name": "bench", "length_unit": "ft", "vertical_datum": "NAVD88", "zone": "America/New_York"}

@@ -15,11 +15,11 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from tapedown.exchange.mapping_file import read_mapping
+from tapedown.exchange.tables.mapping_file import read_mapping
 from tapedown.record import entries
-from tapedown.values.entries import Entry
-from tapedown.work.importing import import_table
-from tapedown.work.ink import Pen
+from tapedown.values.ledger.entries import Entry
+from tapedown.work.authorship import Pen
+from tapedown.work.imports.tables import import_table
 from tapedown.work.networks import OpenNetwork, start_network
 
 ROOT = Path(__file__).parents[1]

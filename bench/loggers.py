@@ -22,15 +22,15 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from tapedown.exchange.logger_files import read_logger_file
-from tapedown.exchange.logger_profiles import read_profile
-from tapedown.exchange.series_rows import write_rows
+from tapedown.exchange.formats.series_rows import write_rows
+from tapedown.exchange.loggers.files import read_logger_file
+from tapedown.exchange.loggers.profiles import read_profile
 from tapedown.loggers.combine import combined
 from tapedown.loggers.daily import daily_values
 from tapedown.loggers.scene import Check, Scene, points
 from tapedown.loggers.treat import treat
+from tapedown.values.series.treatments import TREATMENTS
 from tapedown.values.settings import Settings
-from tapedown.values.treatments import TREATMENTS
 
 ROOT = Path(__file__).parents[1]
 FULL, SMALL, LARGE = 5_000_000, 1_000_000, 20_000_000

@@ -24,10 +24,10 @@ from tapedown.reports.well_picture import BOTTOM, WellPicture
 from tapedown.reports.well_sheet import WellSheet, well_sheet
 from tapedown.values.kinds import KINDS, about_well
 from tapedown.values.reading_forms import readings_body, readings_from_body
-from tapedown.work.ink import Pen
-from tapedown.work.network_printing import print_network
+from tapedown.work.authorship import Pen
 from tapedown.work.networks import OpenNetwork, start_network
-from tapedown.work.printing import print_well, sheet_of
+from tapedown.work.printing.network_report import print_network
+from tapedown.work.printing.well_sheets import print_well, sheet_of
 
 WELLS, READINGS = 50, 40
 DAY = "2026-05-14"

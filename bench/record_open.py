@@ -19,7 +19,7 @@ from typing import Any
 from uuid import UUID
 
 from tapedown.record import Record, append, create_record, entries, open_record
-from tapedown.values.entries import Draft, Entry, canonical
+from tapedown.values.ledger.entries import Draft, Entry, canonical
 
 WELLS = 500
 PER_WELL = 2000

@@ -8,7 +8,7 @@ from typing import Any
 
 from pymerkle import InmemoryTree
 
-from tapedown.values.merkle import included, inclusion_path, leaf, tree_head
+from tapedown.values.ledger.merkle import included, inclusion_path, leaf, tree_head
 
 ENTRIES = 50_000
 BYTES = 600

@@ -17,8 +17,8 @@ from scipy import stats
 from tabulate import tabulate
 from uncertainties import ufloat
 
-from tapedown.engine.budget import amount, half_width, parts_of, total
-from tapedown.engine.total_depth import sounding_steps
+from tapedown.engine.methods.total_depth import sounding_steps
+from tapedown.engine.uncertainty.budget import amount, half_width, parts_of, total
 from tapedown.values.results import BELOW_LAND, MANY, Part, Result, Step
 from tapedown.values.units import FOOT_M
 

@@ -29,7 +29,7 @@ from tapedown.values.kinds import KINDS, about_well
 from tapedown.values.reading_forms import readings_body, readings_from_body
 from tapedown.web.app import create_app
 from tapedown.web.pages.common import HERE
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
 from tapedown.work.networks import start_network
 
 POINTS = 700_000

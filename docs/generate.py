@@ -11,8 +11,8 @@ from pathlib import Path
 import click
 
 from tapedown.cli.exits import EXITS
-from tapedown.engine.at_the_well import RULES
-from tapedown.engine.checks import CHECKS
+from tapedown.engine.checks.at_the_well import RULES
+from tapedown.engine.checks.named import CHECKS
 from tapedown.main import tapedown
 from tapedown.values.forms import Form
 from tapedown.values.kinds import KINDS

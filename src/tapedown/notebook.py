@@ -16,19 +16,19 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Literal, overload
 
-from tapedown.exchange import delivery_tables
-from tapedown.exchange.columns import Flat
-from tapedown.exchange.delivery import Delivery
-from tapedown.exchange.formats import UNITS, optional_packages
+from tapedown.exchange.delivery import tables as delivery_tables
+from tapedown.exchange.delivery.columns import Flat
+from tapedown.exchange.delivery.contents import Delivery
+from tapedown.exchange.formats.registry import UNITS, optional_packages
 from tapedown.reports.notebook_html import reduction_html, well_html
 from tapedown.reports.well_figure import well_figure
 from tapedown.reports.words import bottom_words, headline, length_text, when_text
 from tapedown.values.results import Finding, Reduction, Result
-from tapedown.work.gathering import gather
-from tapedown.work.history import History, Row, find_row, history
-from tapedown.work.moments import as_of_text
+from tapedown.work.exports.gathering import gather
+from tapedown.work.local_time import as_of_text
 from tapedown.work.networks import OpenNetwork, open_network
-from tapedown.work.pictures import well_picture
+from tapedown.work.printing.pictures import well_picture
+from tapedown.work.wells.history import History, Row, find_row, history
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -162,7 +162,7 @@ class Fen:
     def readings(self, to: str = "polars") -> Any:
         """A row a repeat, as written at the well."""
         with optional_packages(EXTRA):
-            from tapedown.exchange.frames import readings_frame
+            from tapedown.exchange.delivery.frames import readings_frame
         return _as(readings_frame(self.delivery), to)
 
     @overload
@@ -172,7 +172,7 @@ class Fen:
     def series(self, to: str = "polars") -> Any:
         """A row a value of a series: readings by hand, loggers, daily means."""
         with optional_packages(EXTRA):
-            from tapedown.exchange.frames import series_frame
+            from tapedown.exchange.delivery.frames import series_frame
         return _as(series_frame(self.delivery), to)
 
     def reduction(self, code: str, which: str = "last") -> ReductionShown:
@@ -209,7 +209,7 @@ class Fen:
 
     def _flat(self, table: Callable[[Delivery], Flat], to: str) -> Any:
         with optional_packages(EXTRA):
-            from tapedown.exchange.frames import frame
+            from tapedown.exchange.delivery.frames import frame
         return _as(frame(table(self.delivery), self.network.facts.zone), to)
 
 

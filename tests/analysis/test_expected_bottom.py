@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tapedown.analysis.expected_bottom import Depth, Reason, completed_bottom, expected_bottom
-from tapedown.engine.expecting import Range, bottom_on, range_of
+from tapedown.engine.expected.next_reading import Range, bottom_on, range_of
 from tapedown.values.days import date_text, day_number
 from tapedown.values.expectations import ExpectedBottom
 from tapedown.values.settings import Settings

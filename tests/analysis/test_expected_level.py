@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from tapedown.analysis.expected_level import expected_level, unread_level
 from tapedown.analysis.together import Surprises, neighbours
-from tapedown.engine.expecting import Range, Seen, level_on, range_of, with_neighbours
-from tapedown.engine.predictive import Predictive
+from tapedown.engine.expected.next_reading import Range, Seen, level_on, range_of, with_neighbours
+from tapedown.engine.uncertainty.predictive import Predictive
 from tapedown.values.days import date_text, day_number
 from tapedown.values.expectations import ExpectedLevel
 from tapedown.values.settings import Settings

@@ -26,13 +26,13 @@ from tapedown.record import (
     open_record,
     verify,
 )
-from tapedown.values.entries import Draft
-from tapedown.work.history import history
-from tapedown.work.ink import Pen
+from tapedown.values.ledger.entries import Draft
+from tapedown.work.authorship import Pen
 from tapedown.work.marrow_fen import build
 from tapedown.work.networks import OpenNetwork, open_network, start_network
-from tapedown.work.sending import receive, sending
-from tapedown.work.wells import well_codes
+from tapedown.work.sync.sending import receive, sending
+from tapedown.work.wells.files import well_codes
+from tapedown.work.wells.history import history
 from tests.cli.conftest import VISIT, Ran, Run
 from tests.work.conftest import SteppingClock
 

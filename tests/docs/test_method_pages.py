@@ -23,21 +23,16 @@ import pytest
 
 from tapedown.analysis import repeat_error
 from tapedown.cli.show import reduction_lines
-from tapedown.engine import (
-    agreement,
-    calibration,
-    fill,
-    hole,
-    methods,
-    pressure,
-    scene,
-    side_by_side,
-    stages,
-    stretch,
-    tape,
-    worth,
-)
-from tapedown.engine.budget import combine
+from tapedown.engine import scene
+from tapedown.engine.methods import pressure, stages
+from tapedown.engine.methods import registry as methods
+from tapedown.engine.physics import hole, stretch
+from tapedown.engine.repeats import agreement
+from tapedown.engine.tape import calibration, side_by_side
+from tapedown.engine.tape import corrections as tape
+from tapedown.engine.uncertainty import review_priority as worth
+from tapedown.engine.uncertainty.budget import combine
+from tapedown.engine.well import fill
 from tapedown.exchange.sheets import read_sheet
 from tapedown.loggers import barometer, tides
 from tapedown.loggers import scene as logger_scene
@@ -46,7 +41,7 @@ from tapedown.values import readings, results, settings, wells, written
 from tapedown.values.results import Reduction
 from tapedown.values.units import from_si
 from tapedown.values.written import written as number
-from tapedown.work.once import reduce_once
+from tapedown.work.one_off import reduce_once
 
 DOCS = Path(__file__).parents[2] / "docs"
 PAGES = sorted((DOCS / "methods").glob("*.md"))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from tapedown.engine.methods import reduce_readings
+from tapedown.engine.methods.registry import reduce_readings
 from tapedown.engine.scene import Calibrated, Scene
 from tapedown.values.gear import Calibration, Gear
 from tapedown.values.kinds import KINDS

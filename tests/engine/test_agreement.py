@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapedown.engine.agreement import agree, tolerance_m
+from tapedown.engine.repeats.agreement import agree, tolerance_m
 from tapedown.values.settings import Settings
 from tests.engine.at_the_well import FOOT_M, names
 

@@ -9,7 +9,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from uncertainties import correlated_values, ufloat
 
-from tapedown.engine.budget import amount, combine, difference, half_width, last_digit, parts_of, scaled, total
+from tapedown.engine.uncertainty.budget import (
+    amount,
+    combine,
+    difference,
+    half_width,
+    last_digit,
+    parts_of,
+    scaled,
+    total,
+)
 from tapedown.values.results import Part, Step
 
 SIZES = st.floats(-0.5, 0.5).filter(lambda u: abs(u) > 1e-6)

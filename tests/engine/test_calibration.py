@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from tapedown.engine.calibration import between_marks_m, electric_limit_m, fit_line
 from tapedown.engine.scene import Scene
+from tapedown.engine.tape.calibration import between_marks_m, electric_limit_m, fit_line
 from tests.engine.at_the_well import FOOT_M, below_point_ft, calibrated, gear, names, reduced
 
 MARKS = st.lists(

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapedown.engine.digits import reporting_digits, rounded
 from tapedown.engine.scene import Scene
+from tapedown.engine.uncertainty.digits import reporting_digits, rounded
 from tapedown.values.settings import Settings
 from tests.engine.at_the_well import FOOT_M, construction, position, reduced
 

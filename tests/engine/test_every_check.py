@@ -10,16 +10,16 @@ from typing import Any, NamedTuple
 import pytest
 
 import tapedown.engine
-from tapedown.engine.at_the_well import said_of
-from tapedown.engine.checks import CHECKS, WEIGHTS, by_weight, finding, quality_after
-from tapedown.engine.dry import reduce_depth_reached
+from tapedown.engine.checks.at_the_well import said_of
+from tapedown.engine.checks.named import CHECKS, WEIGHTS, by_weight, finding, quality_after
+from tapedown.engine.checks.wells import check_construction, check_position
 from tapedown.engine.explaining.case import case_of
 from tapedown.engine.explaining.weigh import explain, unlike_the_well
-from tapedown.engine.fill import Sounding, well_condition
-from tapedown.engine.level_checks import Levelled, check_levels
-from tapedown.engine.predictive import Predictive
+from tapedown.engine.methods.dry import reduce_depth_reached
 from tapedown.engine.scene import Scene
-from tapedown.engine.well_checks import check_construction, check_position
+from tapedown.engine.uncertainty.predictive import Predictive
+from tapedown.engine.well.fill import Sounding, well_condition
+from tapedown.engine.well.levels import Levelled, check_levels
 from tapedown.values.results import QUALITIES, Finding, Part
 from tapedown.values.settings import Settings
 from tests.engine.at_the_well import (
@@ -238,7 +238,7 @@ def test_a_check_speaks_when_it_must_and_is_silent_when_it_must_not(pair: Pair) 
 
 def test_every_check_the_engine_names_is_tried_here() -> None:
     folder = Path(str(tapedown.engine.__file__)).parent
-    source = "".join(path.read_text() for path in folder.rglob("*.py") if path.name != "checks.py")
+    source = "".join(path.read_text() for path in folder.rglob("*.py") if path.name != "named.py")
     named = {word for word in re.findall(r'"([a-z0-9-]+)"', source) if word in CHECKS}
     assert named == {pair.check for pair in PAIRS}
 

@@ -7,10 +7,10 @@ from typing import Any
 import pytest
 
 from tapedown.analysis.expected_level import expected_level
-from tapedown.engine.explained_once import ExplainedOnce, explained_once, surroundings
-from tapedown.engine.once import reduce_once
-from tapedown.exchange.explained import explained_plain
-from tapedown.exchange.plain import expectation_plain
+from tapedown.engine.one_off.explained import ExplainedOnce, explained_once, surroundings
+from tapedown.engine.one_off.reading import reduce_once
+from tapedown.exchange.explained_to_json import explained_plain
+from tapedown.exchange.to_json import expectation_plain
 from tapedown.values.days import day_number
 from tapedown.values.expectations import Expectation
 from tests.engine.at_the_well import FOOT_M

@@ -14,8 +14,8 @@ from tapedown.engine.explaining.actions import Told, best_action, information
 from tapedown.engine.explaining.case import Around, Case, OtherWell, case_of
 from tapedown.engine.explaining.known import AS_EXPECTED, CHANGED, EXPLANATIONS
 from tapedown.engine.explaining.weigh import Explained, explain
-from tapedown.engine.predictive import Predictive
 from tapedown.engine.scene import Scene
+from tapedown.engine.uncertainty.predictive import Predictive
 from tapedown.values.settings import Settings
 from tests.engine.at_the_well import FOOT_M, calibrated, construction, gear, point, reading_set, seen
 

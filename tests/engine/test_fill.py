@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapedown.engine.fill import Sounding, buried_m, change_is_real, filling_rate, well_condition
 from tapedown.engine.scene import Scene
+from tapedown.engine.well.fill import Sounding, buried_m, change_is_real, filling_rate, well_condition
 from tapedown.values.days import date_text, day_number
 from tapedown.values.results import Part
 from tests.engine.at_the_well import construction, names

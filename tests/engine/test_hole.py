@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapedown.engine.hole import Direction, arc_m, cosine, dogleg_rad, leaning_vertical_m, surveyed_vertical_m
+from tapedown.engine.physics.hole import Direction, arc_m, cosine, dogleg_rad, leaning_vertical_m, surveyed_vertical_m
 from tapedown.engine.scene import Scene
 from tapedown.values.settings import Settings
 from tests.engine.at_the_well import below_land_m, below_point_m, construction, point, reduced

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapedown.engine.budget import difference
-from tapedown.engine.methods import REDUCERS, reduce_readings
+from tapedown.engine.methods.registry import REDUCERS, reduce_readings
+from tapedown.engine.physics.water import head_m, water_density_kg_m3
 from tapedown.engine.scene import Scene
-from tapedown.engine.water import head_m, water_density_kg_m3
+from tapedown.engine.uncertainty.budget import difference
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.results import BELOW_LAND, BELOW_POINT, ELEVATION, Reduction
 from tapedown.values.settings import Settings

@@ -13,13 +13,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tapedown.engine import stretch
-from tapedown.engine.air_line import line_constant_m
-from tapedown.engine.chalked_tape import hold_minus_cut_m
-from tapedown.engine.hole import leaning_vertical_m
-from tapedown.engine.logger_check import submergence_m
+from tapedown.engine.methods.air_line import line_constant_m
+from tapedown.engine.methods.chalked_tape import hold_minus_cut_m
+from tapedown.engine.methods.logger_check import submergence_m
+from tapedown.engine.physics import stretch
+from tapedown.engine.physics.hole import leaning_vertical_m
+from tapedown.engine.physics.water import head_m, water_density_kg_m3
 from tapedown.engine.scene import Scene
-from tapedown.engine.water import head_m, water_density_kg_m3
 from tapedown.values.results import Part, Reduction
 from tapedown.values.settings import Settings
 from tapedown.values.units import PSI_KPA, STANDARD_GRAVITY_M_S2, to_si

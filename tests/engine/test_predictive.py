@@ -7,7 +7,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from scipy import stats
 
-from tapedown.engine.predictive import Predictive
+from tapedown.engine.uncertainty.predictive import Predictive
 
 
 def finite(low: float, high: float) -> st.SearchStrategy[float]:

@@ -8,7 +8,7 @@ import pytest
 from scipy import stats
 
 from tapedown.engine.scene import Scene
-from tapedown.engine.side_by_side import Comparison, compare
+from tapedown.engine.tape.side_by_side import Comparison, compare
 from tapedown.values.kinds import KINDS
 from tests.engine.at_the_well import FOOT_M, calibrated, fact
 

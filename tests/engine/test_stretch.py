@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from tapedown.engine.stretch import Load, composite, elastic_m, hanging_load, mean_temp_c, sag_m, thermal_m
+from tapedown.engine.physics.stretch import Load, composite, elastic_m, hanging_load, mean_temp_c, sag_m, thermal_m
 
 MASS = st.floats(0.0, 5.0)
 LOADS = st.builds(hanging_load, MASS, st.floats(0.0, 0.1))

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from tapedown.engine.student import EXACT_TO, coverage_factor
+from tapedown.engine.uncertainty.student import EXACT_TO, coverage_factor
 
 
 def scipys(level: float, dof: float) -> float:

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
+from tapedown.engine.physics.stretch import sag_m
 from tapedown.engine.scene import Scene
-from tapedown.engine.stretch import sag_m
 from tapedown.values.results import Reduction, Step
 from tapedown.values.units import POUND_FORCE_N, POUND_KG
 from tests.engine.at_the_well import (

@@ -8,14 +8,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapedown.engine.air_line import line_constant_m
-from tapedown.engine.chalked_tape import hold_minus_cut_m
-from tapedown.engine.electric_tape import splice_m
-from tapedown.engine.logger_check import air_column_kpa, drift_correction, submergence_m
-from tapedown.engine.oil_on_water import depression_m
-from tapedown.engine.stretch import hanging_load
-from tapedown.engine.total_depth import sounding_steps
-from tapedown.engine.water import (
+from tapedown.engine.methods.air_line import line_constant_m
+from tapedown.engine.methods.chalked_tape import hold_minus_cut_m
+from tapedown.engine.methods.electric_tape import splice_m
+from tapedown.engine.methods.logger_check import air_column_kpa, drift_correction, submergence_m
+from tapedown.engine.methods.oil_on_water import depression_m
+from tapedown.engine.methods.total_depth import sounding_steps
+from tapedown.engine.physics.stretch import hanging_load
+from tapedown.engine.physics.water import (
     air_column_factor,
     density_slope_kg_m3_per_c,
     head_m,

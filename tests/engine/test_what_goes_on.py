@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 
 import pytest
 
-from tapedown.engine.at_the_well import (
+from tapedown.engine.checks.at_the_well import (
     DEEPER_THAN,
     DISTURBED,
     NOT_NOTED,
@@ -23,8 +23,8 @@ from tapedown.engine.at_the_well import (
     rules_of,
     said_of,
 )
-from tapedown.engine.dry import reduce_depth_reached
-from tapedown.engine.once import seen_once
+from tapedown.engine.methods.dry import reduce_depth_reached
+from tapedown.engine.one_off.reading import seen_once
 from tapedown.engine.scene import Scene
 from tapedown.values.seen import Seen
 from tapedown.values.settings import Settings

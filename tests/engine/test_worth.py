@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapedown.engine.worth import chance_wrong, worth_of_look
+from tapedown.engine.uncertainty.review_priority import chance_wrong, worth_of_look
 from tapedown.values.results import Finding
 
 LOOK, STOP, NOTE = (Finding("x", weight, "found", "do") for weight in ("look", "stop", "note"))

@@ -6,10 +6,10 @@ import json
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from tapedown.exchange.lines import Fact, Known, Line
-from tapedown.exchange.mapping_file import read_mapping
-from tapedown.exchange.proposals import propose
-from tapedown.exchange.tables import read_table
+from tapedown.exchange.tables.lines import Fact, Known, Line
+from tapedown.exchange.tables.mapping_file import read_mapping
+from tapedown.exchange.tables.proposals import propose
+from tapedown.exchange.tables.reading import read_table
 from tapedown.values.settings import Settings
 
 LEVELS = """

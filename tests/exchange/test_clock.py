@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from tapedown.exchange.clock import clock_reader
-from tapedown.exchange.mapping import Clock
+from tapedown.exchange.tables.clock import clock_reader
+from tapedown.exchange.tables.mapping import Clock
 
 
 def read(text: str, time: str = "", **clock: Any) -> tuple[str, list[str], str]:

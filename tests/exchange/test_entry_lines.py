@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapedown.exchange.entry_lines import (
+from tapedown.exchange.ledger.entry_lines import (
     LARGEST_FILE,
     LONGEST_LINE,
     PIECE,
@@ -28,7 +28,7 @@ from tapedown.exchange.entry_lines import (
     read_lines,
 )
 from tapedown.exchange.sheets import UnreadableSheet
-from tapedown.values.entries import Draft, Entry, canonical, chained
+from tapedown.values.ledger.entries import Draft, Entry, canonical, chained
 
 TEXT = st.text(st.characters(exclude_categories=["Cs"]))
 ENTRIES = st.builds(

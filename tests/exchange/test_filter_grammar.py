@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapedown.exchange.filter_functions import BadFilter
-from tapedown.exchange.filter_grammar import asked
+from tapedown.exchange.services.filter_functions import BadFilter
+from tapedown.exchange.services.filter_grammar import asked
 
 THING: dict[str, Any] = {
     "result": 6.0, "name": "MF-07", "nothing": None, "flag": True, "time": "2026-05-14T10:20:00+01:00",

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from tapedown.exchange.mapping_file import read_mapping
-from tapedown.exchange.tables import read_table
+from tapedown.exchange.tables.mapping_file import read_mapping
+from tapedown.exchange.tables.reading import read_table
 from tapedown.values.errors import TapedownError
 from tests.exchange.tables_and_mappings import LEVELS, bodies, lines
 

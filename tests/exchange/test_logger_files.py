@@ -10,11 +10,11 @@ import openpyxl
 import polars as pl
 import pytest
 
-from tapedown.exchange.logger_files import LoggerRead, ProfileDoesNotFit, read_logger_file
-from tapedown.exchange.logger_profiles import ProfileWrong, profile_text, read_profile
-from tapedown.exchange.logger_proposals import propose_profile
-from tapedown.exchange.table_errors import NotATable
-from tapedown.values.logger_files import Profile
+from tapedown.exchange.loggers.files import LoggerRead, ProfileDoesNotFit, read_logger_file
+from tapedown.exchange.loggers.profiles import ProfileWrong, profile_text, read_profile
+from tapedown.exchange.loggers.proposals import propose_profile
+from tapedown.exchange.tables.errors import NotATable
+from tapedown.values.series.logger_files import Profile
 
 CLOCK = '[clock]\ndate = "when"\nformats = ["%d/%m/%Y %H:%M", "%d/%m/%Y %H:%M:%S"]\nzone = "{zone}"\n'
 PRESSURE = '[[columns]]\nname = "p"\nholds = "absolute pressure"\nunit = "{unit}"\n'

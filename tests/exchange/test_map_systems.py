@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapedown.exchange.map_systems import CRS84, EPSG4326, MapSystem, systems_for
+from tapedown.exchange.services.map_systems import CRS84, EPSG4326, MapSystem, systems_for
 
 pyproj = pytest.importorskip("pyproj", reason="pyproj is not installed: extra formats")
 EPSG = "http://www.opengis.net/def/crs/EPSG/0/"

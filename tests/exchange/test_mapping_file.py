@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from tapedown.exchange.mapping import Meaning
-from tapedown.exchange.mapping_file import MappingWrong, read_mapping
 from tapedown.exchange.sheets import UnreadableSheet
+from tapedown.exchange.tables.mapping import Meaning
+from tapedown.exchange.tables.mapping_file import MappingWrong, read_mapping
 from tapedown.values.seen import Seen
 
 READINGS = """

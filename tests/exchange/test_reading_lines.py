@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapedown.exchange.cells import MappingDoesNotFit
-from tapedown.values.entries import canonical
+from tapedown.exchange.tables.cells import MappingDoesNotFit
 from tapedown.values.kinds import KINDS
+from tapedown.values.ledger.entries import canonical
 from tapedown.values.reading_forms import readings_body, readings_from_body
 from tests.exchange.tables_and_mappings import LEVELS, bodies, checks, fact, lines, wells
 

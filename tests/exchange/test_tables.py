@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapedown.exchange.tables import NotATable, Table, TableTooLarge, read_table
+from tapedown.exchange.tables.reading import NotATable, Table, TableTooLarge, read_table
 from tapedown.values.errors import TapedownError
 
 

@@ -13,8 +13,8 @@ import pytest
 
 import tapedown.exchange
 import tapedown.loggers
-from tapedown.engine.checks import CHECKS
-from tapedown.exchange.logger_files import read_logger_file
+from tapedown.engine.checks.named import CHECKS
+from tapedown.exchange.loggers.files import read_logger_file
 from tapedown.loggers.account import barometer_account, corrected_account, raw_account
 from tapedown.loggers.barometer import sea_level_findings
 from tapedown.loggers.combine import combined
@@ -23,8 +23,8 @@ from tapedown.loggers.scene import Check, Points, Scene
 from tapedown.loggers.survey import survey
 from tapedown.loggers.treat import treat
 from tapedown.values.results import Finding
+from tapedown.values.series.treatments import Treatment
 from tapedown.values.settings import Settings
-from tapedown.values.treatments import Treatment
 from tests.exchange.test_logger_files import profile
 from tests.loggers.truth import START_S, frame, tape, treatment
 

@@ -8,8 +8,8 @@ import numpy as np
 import polars as pl
 import pytest
 
-from tapedown.engine.logger_check import submergence_m
-from tapedown.engine.water import air_column_factor, normal_gravity_m_s2, water_density_kg_m3
+from tapedown.engine.methods.logger_check import submergence_m
+from tapedown.engine.physics.water import air_column_factor, normal_gravity_m_s2, water_density_kg_m3
 from tapedown.loggers.account import barometer_account, corrected_account
 from tapedown.loggers.barometer import Candidate, air_factor, choose_barometer
 from tapedown.loggers.combine import combined
@@ -17,8 +17,8 @@ from tapedown.loggers.daily import daily_values
 from tapedown.loggers.scene import Check, Points, Scene, bridged, points
 from tapedown.loggers.survey import survey
 from tapedown.loggers.treat import treat
+from tapedown.values.series.treatments import Barometer
 from tapedown.values.settings import Settings
-from tapedown.values.treatments import Barometer
 from tests.loggers.truth import START_S, drifting, frame, tape, treatment
 
 HOUR_S, DAY_S = 3600.0, 86400.0

@@ -6,15 +6,15 @@ import numpy as np
 import polars as pl
 import pytest
 
-from tapedown.engine.student import coverage_factor
+from tapedown.engine.uncertainty.student import coverage_factor
 from tapedown.loggers.account import raw_account
 from tapedown.loggers.clock import clocks_apart
 from tapedown.loggers.moments import naive, seconds
 from tapedown.loggers.scene import Check, Points, Scene
 from tapedown.loggers.survey import survey
 from tapedown.loggers.treat import Treated, treat
+from tapedown.values.series.treatments import Treatment
 from tapedown.values.settings import Settings
-from tapedown.values.treatments import Treatment
 from tests.loggers.truth import BARO, START_S, Truth, drifting, frame, tape, treatment
 
 SERIES = 60

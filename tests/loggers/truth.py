@@ -9,13 +9,13 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from tapedown.engine.logger_check import submergence_m
-from tapedown.engine.water import water_density_kg_m3
+from tapedown.engine.methods.logger_check import submergence_m
+from tapedown.engine.physics.water import water_density_kg_m3
 from tapedown.loggers.moments import Array
 from tapedown.loggers.scene import Check, Points, Scene
 from tapedown.loggers.walk import YEAR_S
+from tapedown.values.series.treatments import TREATMENTS, Barometer, OntoTape, Treatment
 from tapedown.values.settings import Settings
-from tapedown.values.treatments import TREATMENTS, Barometer, OntoTape, Treatment
 from tapedown.values.units import STANDARD_GRAVITY_M_S2
 from tapedown.values.written import Written
 

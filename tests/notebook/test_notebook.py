@@ -85,8 +85,8 @@ def test_a_well_shows_its_figure_and_its_last_readings(fen: Fen) -> None:
 
 
 def test_nothing_typed_by_anyone_becomes_html(tmp_path: Path) -> None:
-    from tapedown.work.entering import enter_fact, read_visit, write_visit
-    from tapedown.work.ink import Pen
+    from tapedown.work.authorship import Pen
+    from tapedown.work.entry.entering import enter_fact, read_visit, write_visit
     from tapedown.work.networks import start_network
 
     pen, bad = Pen("R. Alder", "desk"), "<script>alert(1)</script>"

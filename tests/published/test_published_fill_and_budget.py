@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import pytest
 
-from tapedown.engine.budget import combine, half_width, total
-from tapedown.engine.fill import Sounding, filling_rate, well_condition
 from tapedown.engine.scene import Scene
+from tapedown.engine.uncertainty.budget import combine, half_width, total
+from tapedown.engine.well.fill import Sounding, filling_rate, well_condition
 from tapedown.values.days import day_number
 from tapedown.values.results import Part
 from tests.engine.at_the_well import FOOT_M, construction, names

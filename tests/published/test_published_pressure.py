@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from tapedown.engine.air_line import air_weight_m, line_constant_m
-from tapedown.engine.flowing_well import middle_third, standpipe_practical
-from tapedown.engine.logger_check import air_column_kpa, check_limit_m, drift_correction, submergence_m
+from tapedown.engine.methods.air_line import air_weight_m, line_constant_m
+from tapedown.engine.methods.flowing_well import middle_third, standpipe_practical
+from tapedown.engine.methods.logger_check import air_column_kpa, check_limit_m, drift_correction, submergence_m
+from tapedown.engine.physics.water import head_m, normal_gravity_m_s2, water_density_kell_kg_m3, water_density_kg_m3
 from tapedown.engine.scene import Scene
-from tapedown.engine.water import head_m, normal_gravity_m_s2, water_density_kell_kg_m3, water_density_kg_m3
 from tapedown.values.units import PSI_KPA, STANDARD_GRAVITY_M_S2
 from tests.engine.at_the_well import (
     FOOT_M,

@@ -6,10 +6,17 @@ import math
 
 import pytest
 
-from tapedown.engine.calibration import true_length_m
-from tapedown.engine.hole import Direction, arc_m, dogleg_rad, leaning_vertical_m, ratio_factor, surveyed_vertical_m
+from tapedown.engine.physics.hole import (
+    Direction,
+    arc_m,
+    dogleg_rad,
+    leaning_vertical_m,
+    ratio_factor,
+    surveyed_vertical_m,
+)
+from tapedown.engine.physics.stretch import Load, elastic_m, hanging_load, mean_temp_c, sag_m, thermal_m
 from tapedown.engine.scene import Scene
-from tapedown.engine.stretch import Load, elastic_m, hanging_load, mean_temp_c, sag_m, thermal_m
+from tapedown.engine.tape.calibration import true_length_m
 from tapedown.values.units import POUND_FORCE_N, POUND_KG, to_si
 from tests.engine.at_the_well import FOOT_M, below_point_ft, construction, elevation_m, names, point, position, reduced
 from tests.published.case import TM, Case, cases

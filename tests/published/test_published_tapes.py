@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from tapedown.engine.agreement import agree, tolerance_m
-from tapedown.engine.calibration import electric_limit_m, fit_line, true_length_m
-from tapedown.engine.digits import reporting_digits
-from tapedown.engine.electric_tape import splice_m
-from tapedown.engine.oil_on_water import depression_m
+from tapedown.engine.methods.electric_tape import splice_m
+from tapedown.engine.methods.oil_on_water import depression_m
+from tapedown.engine.repeats.agreement import agree, tolerance_m
 from tapedown.engine.scene import Scene
+from tapedown.engine.tape.calibration import electric_limit_m, fit_line, true_length_m
+from tapedown.engine.uncertainty.digits import reporting_digits
 from tapedown.values.settings import Settings
 from tests.engine.at_the_well import (
     FOOT_M,

@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from tapedown.exchange.mapping_file import read_mapping
-from tapedown.work.importing import ImportReport, import_table
-from tapedown.work.ink import Pen
+from tapedown.exchange.tables.mapping_file import read_mapping
+from tapedown.work.authorship import Pen
+from tapedown.work.imports.tables import ImportReport, import_table
 from tapedown.work.networks import OpenNetwork, start_network
 
 SHARED = Path(os.environ.get("TAPEDOWN_SHARED", Path(__file__).parents[3] / "shared"))

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import pytest
 
 from tapedown.record import entries
-from tapedown.work.importing import ImportReport
+from tapedown.work.imports.tables import ImportReport
 from tapedown.work.networks import OpenNetwork
 from tests.real.conftest import new_network, rows_of, take_in
 

@@ -10,9 +10,9 @@ import pytest
 from tapedown.record import entries
 from tapedown.values.results import BELOW_LAND
 from tapedown.values.units import FOOT_M
-from tapedown.work.history import history
-from tapedown.work.importing import ImportReport, report_lines, report_plain
+from tapedown.work.imports.tables import ImportReport, report_lines, report_plain
 from tapedown.work.networks import OpenNetwork
+from tapedown.work.wells.history import history
 from tests.real.conftest import new_network, rows_of, take_in
 
 pytestmark = pytest.mark.real

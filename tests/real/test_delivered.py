@@ -9,12 +9,12 @@ from pathlib import Path
 
 import pytest
 
-from tapedown.exchange.delivery import Delivery
-from tapedown.exchange.delivery_tables import Tables
-from tapedown.exchange.formats import written_as
-from tapedown.exchange.mapping_file import read_mapping
-from tapedown.work.gathering import gather
-from tapedown.work.importing import import_table
+from tapedown.exchange.delivery.contents import Delivery
+from tapedown.exchange.delivery.tables import Tables
+from tapedown.exchange.formats.registry import written_as
+from tapedown.exchange.tables.mapping_file import read_mapping
+from tapedown.work.exports.gathering import gather
+from tapedown.work.imports.tables import import_table
 from tapedown.work.networks import OpenNetwork
 from tests.real.conftest import MAPPINGS, PEN, data_of, new_network, take_in
 from tests.standards.xml_rules import libxml2_faults

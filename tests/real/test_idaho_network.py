@@ -8,13 +8,13 @@ from collections.abc import Iterator
 
 import pytest
 
-from tapedown.engine.reported import reduce_reported
+from tapedown.engine.methods.reported import reduce_reported
 from tapedown.record import entries
 from tapedown.values.results import ELEVATION
 from tapedown.values.units import FOOT_M
-from tapedown.work.importing import ImportReport
+from tapedown.work.imports.tables import ImportReport
 from tapedown.work.networks import OpenNetwork, gear_shelf
-from tapedown.work.wells import scene_of, well_file
+from tapedown.work.wells.files import scene_of, well_file
 from tests.real.conftest import new_network, rows_of, take_in
 
 pytestmark = pytest.mark.real

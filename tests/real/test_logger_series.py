@@ -10,16 +10,16 @@ import numpy as np
 import polars as pl
 import pytest
 
-from tapedown.engine.water import head_m, water_density_kg_m3
-from tapedown.exchange.logger_files import LoggerRead, read_logger_file
-from tapedown.exchange.logger_proposals import propose_profile
+from tapedown.engine.physics.water import head_m, water_density_kg_m3
+from tapedown.exchange.loggers.files import LoggerRead, read_logger_file
+from tapedown.exchange.loggers.proposals import propose_profile
 from tapedown.loggers.account import barometer_account, corrected_account, raw_account
 from tapedown.loggers.combine import combined
 from tapedown.loggers.moments import column_seconds, seconds
 from tapedown.loggers.scene import Check, Points, Scene, points
 from tapedown.loggers.treat import treat
-from tapedown.values.logger_files import Profile
 from tapedown.values.results import Finding
+from tapedown.values.series.logger_files import Profile
 from tapedown.values.settings import Settings
 from tests.loggers.truth import tape, treatment
 from tests.real.conftest import SHARED, data_of, rows_of

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID
 
-from tapedown.values.entries import FIRST, Draft, Entry, canonical, chained
+from tapedown.values.ledger.entries import FIRST, Draft, Entry, canonical, chained
 
 DAY = "2026-05-14T"
 

@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tapedown.record import Record, add, append, create_record, entries, heads, verify
-from tapedown.values.entries import Draft, Entry, entry_digest
+from tapedown.values.ledger.entries import Draft, Entry, entry_digest
 from tests.record.marrow_fen import chain, moment, strike, visit
 
 

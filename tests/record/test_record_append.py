@@ -7,7 +7,7 @@ import pytest
 
 from tapedown.record import Record, append, entries, entry, heads, verify
 from tapedown.record.errors import AlreadyStruck, ClockBehind, IdTaken, NothingToStrike
-from tapedown.values.entries import FIRST, canonical, entry_digest
+from tapedown.values.ledger.entries import FIRST, canonical, entry_digest
 from tests.record.conftest import Foreign
 from tests.record.marrow_fen import moment, strike, visit
 from tests.record.writer_child import append_visits

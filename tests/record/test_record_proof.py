@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from tapedown.record import Head, Record, add_blob, append, heads, open_record, verify
-from tapedown.values.entries import Entry, content_digest, entry_digest
+from tapedown.values.ledger.entries import Entry, content_digest, entry_digest
 from tests.record.conftest import Foreign
 from tests.record.marrow_fen import strike, visit
 

@@ -9,7 +9,7 @@ from tapedown.record import Head, Record, add, add_blob, append, blob, entries, 
 from tapedown.record.errors import NoSuchBlob, NoSuchEntry
 from tapedown.record.opening import reading
 from tapedown.record.tables import ENTRIES
-from tapedown.values.entries import content_digest
+from tapedown.values.ledger.entries import content_digest
 from tests.record.marrow_fen import chain, moment, strike, visit
 
 

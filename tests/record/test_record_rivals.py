@@ -31,7 +31,7 @@ from tapedown.record.errors import AlreadyStruck, RecordReadOnly
 from tapedown.record.opening import bring_up_to_date, writing
 from tapedown.record.schema import MIGRATIONS
 from tapedown.record.tables import ENTRIES
-from tapedown.values.entries import Draft, Entry, canonical, content_digest
+from tapedown.values.ledger.entries import Draft, Entry, canonical, content_digest
 from tests.record.conftest import Foreign
 from tests.record.marrow_fen import chain, moment, strike, visit
 

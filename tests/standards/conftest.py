@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from tapedown.exchange.delivery import Delivery
-from tapedown.work.gathering import gather
+from tapedown.exchange.delivery.contents import Delivery
+from tapedown.work.exports.gathering import gather
 from tapedown.work.marrow_fen import build
 from tapedown.work.networks import OpenNetwork
 
@@ -41,8 +41,8 @@ def delivery(fen: OpenNetwork) -> Delivery:
 @pytest.fixture(scope="session")
 def written(delivery: Delivery, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with a delivery in every format, each in a folder of its name."""
-    from tapedown.exchange.delivery_tables import Tables
-    from tapedown.exchange.formats import FORMATS, written_as
+    from tapedown.exchange.delivery.tables import Tables
+    from tapedown.exchange.formats.registry import FORMATS, written_as
 
     folder, made = tmp_path_factory.mktemp("delivered"), Tables(delivery)
     for name in FORMATS:

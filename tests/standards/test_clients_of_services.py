@@ -11,16 +11,16 @@ from typing import Any
 
 import pytest
 
-from tapedown.exchange.delivery import Delivery
-from tapedown.exchange.quantities import by_hand
-from tapedown.exchange.recorded import as_series
+from tapedown.exchange.delivery.contents import Delivery
+from tapedown.exchange.delivery.quantities import by_hand
+from tapedown.exchange.delivery.recorded import as_series
 from tapedown.record import heads
-from tapedown.work.delivering import deliver_zip
-from tapedown.work.gathering import gather
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.exports.export import deliver_zip
+from tapedown.work.exports.gathering import gather
+from tapedown.work.imports.package_import import take_back
 from tapedown.work.marrow_fen import build
 from tapedown.work.networks import OpenNetwork, change_settings, network_of, open_network
-from tapedown.work.taking_in import take_back
 from tests.web.serving import served
 
 

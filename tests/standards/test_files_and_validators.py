@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from tapedown.exchange.delivery import Delivery
+from tapedown.exchange.delivery.contents import Delivery
 
 BIN = Path(sys.executable).parent
 
@@ -57,7 +57,7 @@ def test_the_cf_checker_takes_a_series_of_every_kind(written: Path, tmp_path: Pa
 
 
 def test_the_cf_checker_takes_a_well_whose_place_is_not_known(delivery: Delivery, tmp_path: Path) -> None:
-    from tapedown.exchange.netcdf import netcdf_files
+    from tapedown.exchange.formats.netcdf import netcdf_files
 
     bare = delivery.wells[0]._replace(position=None)
     name, data = next(iter(netcdf_files(delivery._replace(wells=(bare,)))))
@@ -170,7 +170,7 @@ def test_a_dry_well_has_no_depth_in_any_column_that_means_a_level(written: Path)
 
 @pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "'quoted'", "'=x", "\tx", "plain", "", "''"])
 def test_no_text_is_a_formula_and_all_of_it_comes_back(text: str) -> None:
-    from tapedown.exchange.csv_package import plain_text, safe_text
+    from tapedown.exchange.formats.csv_package import plain_text, safe_text
 
     assert safe_text(text)[:1] not in {"=", "+", "-", "@", "\t"}
     assert plain_text(safe_text(text)) == text

@@ -14,17 +14,17 @@ from urllib.parse import parse_qsl
 import polars as pl
 import pytest
 
-from tapedown.exchange import sensorthings_query
-from tapedown.exchange.delivery import Delivery, Recorded
-from tapedown.exchange.delivery_tables import Tables
-from tapedown.exchange.formats import written_as
-from tapedown.exchange.sensorthings import Store
-from tapedown.exchange.sensorthings_query import Answer, BadQuestion, NothingThere, find, read_options
+from tapedown.exchange.delivery.contents import Delivery, Recorded
+from tapedown.exchange.delivery.tables import Tables
+from tapedown.exchange.formats.registry import written_as
+from tapedown.exchange.services import sensorthings_query
+from tapedown.exchange.services.sensorthings import Store
+from tapedown.exchange.services.sensorthings_query import Answer, BadQuestion, NothingThere, find, read_options
 from tapedown.values.settings import Settings
-from tapedown.work.gathering import gather
-from tapedown.work.logger_series import corrected, exported
+from tapedown.work.exports.gathering import gather
+from tapedown.work.exports.publishing import for_strangers
 from tapedown.work.networks import OpenNetwork, network_of
-from tapedown.work.publishing import for_strangers
+from tapedown.work.series.corrected import corrected, exported
 
 LOGGER = "Datastreams('MF-11 depth_to_water_below_land_surface logger level')/Observations"
 DAYS = "Datastreams('MF-11 depth_to_water_below_land_surface daily mean level')/Observations"

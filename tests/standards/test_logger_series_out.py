@@ -13,14 +13,14 @@ import pyarrow.parquet as pq
 import pytest
 from lxml import etree
 
-from tapedown.exchange import xlsx_book
-from tapedown.exchange.delivery import Delivery
-from tapedown.exchange.delivery_tables import Tables
-from tapedown.exchange.formats import written_as
-from tapedown.exchange.recorded import as_series
-from tapedown.work.gathering import gather
-from tapedown.work.logger_series import corrected, daily
+from tapedown.exchange.delivery.contents import Delivery
+from tapedown.exchange.delivery.recorded import as_series
+from tapedown.exchange.delivery.tables import Tables
+from tapedown.exchange.formats import xlsx_book
+from tapedown.exchange.formats.registry import written_as
+from tapedown.work.exports.gathering import gather
 from tapedown.work.networks import OpenNetwork
+from tapedown.work.series.corrected import corrected, daily
 
 WML = {"wml2": "http://www.opengis.net/waterml/2.0", "xlink": "http://www.w3.org/1999/xlink"}
 

@@ -11,11 +11,11 @@ from pathlib import Path
 import pytest
 from lxml import etree
 
-from tapedown.exchange.delivery import DeliveredWell, Delivery, Series
-from tapedown.exchange.groundwaterml import gw_well
-from tapedown.exchange.quantities import all_series
-from tapedown.exchange.waterml import collection
-from tapedown.exchange.xml_parts import NAMESPACES, document
+from tapedown.exchange.delivery.contents import DeliveredWell, Delivery, Series
+from tapedown.exchange.delivery.quantities import all_series
+from tapedown.exchange.formats.groundwaterml import gw_well
+from tapedown.exchange.formats.waterml import collection
+from tapedown.exchange.formats.xml_parts import NAMESPACES, document
 from tests.standards.conftest import standard
 from tests.standards.xml_rules import libxml2_faults, rule_faults, schema_faults
 
@@ -181,7 +181,7 @@ def test_a_general_reader_finds_the_same_values(written: Path, delivery: Deliver
 
 
 def test_names_of_wells_that_no_disk_takes_become_files_all_the_same(delivery: Delivery) -> None:
-    from tapedown.exchange.xml_parts import FileNames
+    from tapedown.exchange.formats.xml_parts import FileNames
 
     names = FileNames()
     found = [names.name(code, ".xml") for code in ("../../etc", "a/b", "A-B", "CON:", "", "ΑΒ", "é")]

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pymerkle import InmemoryTree
 
-from tapedown.values.merkle import (
+from tapedown.values.ledger.merkle import (
     EMPTY,
     consistency_path,
     consistent,

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 
-from tapedown.engine.at_the_well import level_use
+from tapedown.engine.checks.at_the_well import level_use
 from tapedown.values.forms import Form
 from tapedown.values.kinds import KINDS
 from tapedown.values.old_words import OLD_WORDS

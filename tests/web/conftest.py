@@ -15,8 +15,8 @@ import pytest
 from fastapi import FastAPI
 
 from tapedown.web.app import create_app
-from tapedown.work.entering import enter_fact, read_visit, write_visit
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.entering import enter_fact, read_visit, write_visit
 from tapedown.work.networks import OpenNetwork, start_network
 from tests.work.conftest import SteppingClock
 

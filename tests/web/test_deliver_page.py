@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from tapedown.web import working
-from tapedown.work.packages import ZipPackage, verify_delivery
+from tapedown.work.imports.packages import ZipPackage, verify_delivery
 from tests.web.conftest import Browser, visible
 
 

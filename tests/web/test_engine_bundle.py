@@ -11,7 +11,11 @@ ALLOWED = {*STAND_INS, *STANDARD, "typing", "tapedown"}
 
 def test_the_browser_gets_every_engine_module_as_it_stands() -> None:
     modules = our_modules()
-    assert {"tapedown.engine.total_depth", "tapedown.engine.once", "tapedown.values.readings"} <= modules.keys()
+    assert {
+        "tapedown.engine.methods.total_depth",
+        "tapedown.engine.one_off.reading",
+        "tapedown.values.readings",
+    } <= modules.keys()
     text = engine_files()["engine.js"].decode()
     assert "def sounding_steps(" in text
 

@@ -6,12 +6,12 @@ import re
 
 import pytest
 
-from tapedown.exchange.logger_profiles import read_profile
+from tapedown.exchange.loggers.profiles import read_profile
 from tapedown.record import blob, entries
-from tapedown.values.series import LoggerFile
-from tapedown.work.ink import Pen
-from tapedown.work.logger_files import take_logger_file
+from tapedown.values.series.series import LoggerFile
+from tapedown.work.authorship import Pen
 from tapedown.work.networks import OpenNetwork
+from tapedown.work.series.files import take_logger_file
 from tests.web.conftest import HOME, Browser, visible
 from tests.work.test_logger_series import HOURS, file_of, pressure
 

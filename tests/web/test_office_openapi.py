@@ -18,7 +18,7 @@ from schemathesis.specs.openapi.checks import (
 )
 
 from tapedown.web.app import create_app
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
 from tapedown.work.networks import start_network
 from tests.web.conftest import NETWORK, Browser, one_well
 from tests.work.conftest import SteppingClock

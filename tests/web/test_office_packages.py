@@ -15,11 +15,11 @@ import pytest
 
 from tapedown.record import entries
 from tapedown.web.app import create_app
-from tapedown.work.delivering import deliver, deliver_zip
-from tapedown.work.gathering import gather
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.exports.export import deliver, deliver_zip
+from tapedown.work.exports.gathering import gather
+from tapedown.work.imports.package_import import take_back
 from tapedown.work.networks import OpenNetwork, open_network, start_network
-from tapedown.work.taking_in import take_back
 from tests.web.conftest import Browser, one_well, visible
 from tests.work.conftest import SteppingClock
 from tests.work.test_taking_in import DEEP, ENTITIES, OUTSIDE, THEIR_MAPPING, waterml

@@ -9,9 +9,9 @@ from fastapi.routing import APIRoute
 
 from tapedown.record import add_blob, entries
 from tapedown.web.app import ROUTERS
-from tapedown.work.documents import attach
-from tapedown.work.entering import enter_fact
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.documents import attach
+from tapedown.work.entry.entering import enter_fact
 from tapedown.work.networks import OpenNetwork, start_network
 from tests.web.conftest import NETWORK, Browser, one_well, values_of, visible
 

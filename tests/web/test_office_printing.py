@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 
-from tapedown.work.entering import enter_fact
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.entering import enter_fact
 from tapedown.work.networks import OpenNetwork
-from tapedown.work.round_plans import make_round
+from tapedown.work.rounds.planning import make_round
 from tests.reports.printed import size_mm, words_of
 from tests.web.conftest import Browser, visible
 

@@ -14,8 +14,8 @@ from tapedown.values.kinds import KINDS, about_well
 from tapedown.values.reading_forms import readings_body, readings_from_body
 from tapedown.web import working
 from tapedown.web.app import create_app
-from tapedown.work.entering import enter_fact
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.entering import enter_fact
 from tapedown.work.networks import OpenNetwork, start_network
 from tests.web.conftest import NETWORK, POINT, Browser
 

@@ -6,14 +6,14 @@ import re
 
 import pytest
 
-from tapedown.exchange.proof_file import check_proof
+from tapedown.exchange.ledger.proof_file import check_proof
 from tapedown.record import entries
-from tapedown.values.entries import Entry
-from tapedown.work.entering import enter_fact, strike
-from tapedown.work.ink import Pen
+from tapedown.values.ledger.entries import Entry
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.entering import enter_fact, strike
 from tapedown.work.networks import OpenNetwork, gear_shelf
-from tapedown.work.remeasures import ask_again
-from tapedown.work.round_plans import make_round
+from tapedown.work.review.remeasures import ask_again
+from tapedown.work.rounds.planning import make_round
 from tests.web.conftest import Browser, visible
 from tests.work.test_reviewing import measure
 

@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
 from tapedown.work.networks import OpenNetwork
 from tests.web.conftest import Browser
 from tests.work.test_logger_series import HOURS, START, air_kpa, dip, file_of, pressure, take, treatment

@@ -7,11 +7,11 @@ from typing import Any
 import pytest
 
 from tapedown.record import entries
-from tapedown.values.treatments import TREATMENTS
-from tapedown.work.ink import Pen
-from tapedown.work.logger_series import corrected
+from tapedown.values.series.treatments import TREATMENTS
+from tapedown.work.authorship import Pen
 from tapedown.work.networks import OpenNetwork, network_of
-from tapedown.work.series_changes import add_treatment
+from tapedown.work.series.changes import add_treatment
+from tapedown.work.series.corrected import corrected
 from tests.web.conftest import Browser, visible
 from tests.work.test_logger_series import HOURS, air_kpa, dip, file_of, pressure, take, treatment
 

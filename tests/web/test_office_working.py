@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from tapedown.exchange.table_errors import NotATable
+from tapedown.exchange.tables.errors import NotATable
 from tapedown.values.progress import Progress, Watch
 from tapedown.web import working
 from tapedown.web.working import NotAtWork, Working

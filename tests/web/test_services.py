@@ -17,8 +17,8 @@ from tapedown.values.errors import TapedownError
 from tapedown.web.app import create_app
 from tapedown.web.security import new_doors
 from tapedown.web.services import counter
-from tapedown.work.entering import enter_fact
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.entering import enter_fact
 from tapedown.work.networks import OpenNetwork, change_settings
 from tests.web.conftest import HOME, Browser, one_well
 from tests.work.conftest import SteppingClock

@@ -21,12 +21,12 @@ import pytest
 from fastapi import FastAPI
 
 from tapedown.record import append, entries, verify
-from tapedown.values.entries import Entry, entry_digest
+from tapedown.values.ledger.entries import Entry, entry_digest
 from tapedown.web.app import create_app
-from tapedown.work.entering import enter_fact
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.entering import enter_fact
 from tapedown.work.networks import OpenNetwork, start_network
-from tapedown.work.round_plans import make_round
+from tapedown.work.rounds.planning import make_round
 from tests.web.conftest import HOME, NETWORK, POINT, Browser
 from tests.work.conftest import SteppingClock
 

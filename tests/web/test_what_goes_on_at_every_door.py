@@ -13,8 +13,8 @@ from tapedown.main import main
 from tapedown.record import entries
 from tapedown.values.kinds import KINDS
 from tapedown.values.seen import Seen
-from tapedown.work.history import history
 from tapedown.work.networks import OpenNetwork
+from tapedown.work.wells.history import history
 from tests.web.conftest import Browser, values_of, visible
 
 FACTS: dict[str, Any] = {

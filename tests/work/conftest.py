@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from tapedown.work.entering import enter_fact
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.entering import enter_fact
 from tapedown.work.networks import OpenNetwork, start_network
 
 

@@ -9,17 +9,17 @@ from typing import Any
 
 import pytest
 
-from tapedown.exchange.delivery import Delivered, DeliveredWell, reported, reporting_step
+from tapedown.exchange.delivery.contents import Delivered, DeliveredWell, reported, reporting_step
 from tapedown.values.results import BELOW_LAND, ELEVATION
 from tapedown.values.seen import Seen
 from tapedown.values.wells import Interval
 from tapedown.values.written import Written
-from tapedown.work.delivering import deliver
-from tapedown.work.gathering import gather
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.exports.export import deliver
+from tapedown.work.exports.gathering import gather
+from tapedown.work.imports.package_import import Said, Taken, take_in
 from tapedown.work.marrow_fen import build
 from tapedown.work.networks import OpenNetwork, start_network
-from tapedown.work.taking_in import Said, Taken, take_in
 from tests.work.conftest import SteppingClock
 
 

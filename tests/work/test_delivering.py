@@ -10,21 +10,21 @@ from pathlib import Path
 import pytest
 from sqlalchemy import event
 
-from tapedown.exchange.delivery import Delivery
-from tapedown.exchange.formats import PackageMissing, UnknownFormat, optional_packages
-from tapedown.exchange.manifest import NAME
-from tapedown.exchange.package_errors import DeliveryUnsound
+from tapedown.exchange.delivery.contents import Delivery
+from tapedown.exchange.formats.registry import PackageMissing, UnknownFormat, optional_packages
+from tapedown.exchange.packages.errors import DeliveryUnsound
+from tapedown.exchange.packages.manifest import NAME
 from tapedown.record import append, heads
 from tapedown.values.kinds import about_well
-from tapedown.work.delivering import EntriesAreWhole, NothingAsked, PlaceTaken, deliver, deliver_zip
-from tapedown.work.entering import correct, enter_fact, read_visit, write_visit
-from tapedown.work.gathering import Gatherer, full_time, gather
-from tapedown.work.history import history
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.entering import correct, enter_fact, read_visit, write_visit
+from tapedown.work.exports.export import EntriesAreWhole, NothingAsked, PlaceTaken, deliver, deliver_zip
+from tapedown.work.exports.gathering import Gatherer, full_time, gather
+from tapedown.work.imports.package_import import has_entries, take_back
+from tapedown.work.imports.packages import open_package, verify_delivery
 from tapedown.work.networks import OpenNetwork, network_of, open_network, start_network
-from tapedown.work.packages import open_package, verify_delivery
 from tapedown.work.refusals import NoSuchWell
-from tapedown.work.taking_in import has_entries, take_back
+from tapedown.work.wells.history import history
 from tests.work.conftest import SteppingClock
 
 

@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 
 from tapedown.record import entries
-from tapedown.work.entering import enter_fact, read_visit, write_visit
-from tapedown.work.explaining import Surprise, crossed_findings, explain_row, record_findings, surprises
-from tapedown.work.history import find_row, history
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.entering import enter_fact, read_visit, write_visit
+from tapedown.work.expected.explaining import Surprise, crossed_findings, explain_row, record_findings, surprises
 from tapedown.work.marrow_fen import build
 from tapedown.work.networks import OpenNetwork, gear_shelf, open_network, start_network
-from tapedown.work.wells import well_codes
+from tapedown.work.wells.files import well_codes
+from tapedown.work.wells.history import find_row, history
 from tests.work.conftest import SteppingClock
 
 FT = 0.3048

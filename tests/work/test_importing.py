@@ -13,14 +13,14 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from tapedown.exchange.mapping_file import read_mapping
-from tapedown.exchange.tables import NotATable
+from tapedown.exchange.tables.mapping_file import read_mapping
+from tapedown.exchange.tables.reading import NotATable
 from tapedown.record import entries, verify
 from tapedown.values.errors import TapedownError
 from tapedown.values.kinds import KINDS
-from tapedown.work.entering import enter_fact
-from tapedown.work.importing import ImportReport, import_table, report_lines, report_plain
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.entering import enter_fact
+from tapedown.work.imports.tables import ImportReport, import_table, report_lines, report_plain
 from tapedown.work.networks import OpenNetwork
 
 EXAMPLES = Path(__file__).parents[2] / "docs" / "examples"

@@ -13,25 +13,25 @@ import polars as pl
 import pytest
 from sqlalchemy import event
 
-from tapedown.exchange.logger_profiles import read_profile
+from tapedown.exchange.loggers.profiles import read_profile
 from tapedown.record import blob, entries
-from tapedown.values.series import LoggerFile
-from tapedown.work.entering import enter_fact, read_visit, strike, write_visit
-from tapedown.work.gathering import Gatherer, gather
-from tapedown.work.ink import Pen, written_form
-from tapedown.work.logger_files import NothingRead, Taken, account_lines, take_logger_file
-from tapedown.work.logger_series import (
+from tapedown.values.series.series import LoggerFile
+from tapedown.work.authorship import Pen, written_form
+from tapedown.work.entry.entering import enter_fact, read_visit, strike, write_visit
+from tapedown.work.exports.gathering import Gatherer, gather
+from tapedown.work.networks import OpenNetwork
+from tapedown.work.refusals import NoSuchSeries, NoSuchWell, SeriesInACircle, WrittenWrong
+from tapedown.work.series.corrected import (
     Corrected,
     corrected,
     daily,
     exported,
     story_of,
 )
-from tapedown.work.networks import OpenNetwork
-from tapedown.work.refusals import NoSuchSeries, NoSuchWell, SeriesInACircle, WrittenWrong
-from tapedown.work.series_learning import best_barometer, clocks, learn
-from tapedown.work.series_view import point_at
-from tapedown.work.wells import series_of, well_file
+from tapedown.work.series.files import NothingRead, Taken, account_lines, take_logger_file
+from tapedown.work.series.learning import best_barometer, clocks, learn
+from tapedown.work.series.view import point_at
+from tapedown.work.wells.files import series_of, well_file
 
 START = datetime(2026, 1, 10, tzinfo=UTC)
 HOURS = 24 * 60

@@ -7,15 +7,15 @@ from typing import Any
 import pytest
 
 from tapedown.reports.well_picture import BOTTOM, DEEPER, PUMPING, STATIC
-from tapedown.work.entering import correct, enter_fact, read_visit, strike, write_visit
-from tapedown.work.history import find_row, history
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.entering import correct, enter_fact, read_visit, strike, write_visit
 from tapedown.work.networks import OpenNetwork, gear_shelf
-from tapedown.work.overview import Overview
-from tapedown.work.pictures import day_at, well_picture
-from tapedown.work.points import level_rows, point_rows
-from tapedown.work.rounds import WellNow, well_now, wells_now
-from tapedown.work.sources import levers, sources
+from tapedown.work.printing.pictures import day_at, well_picture
+from tapedown.work.wells.history import find_row, history
+from tapedown.work.wells.overview import Overview
+from tapedown.work.wells.points import level_rows, point_rows
+from tapedown.work.wells.sources import levers, sources
+from tapedown.work.wells.standing import WellNow, well_now, wells_now
 
 LEVEL = {"method": "electric tape", "tape": "ET-006", "readings": ["15.02", "15.03"]}
 SOUNDING = {"method": "weighted tape", "weight_interval": "1.20", "readings": ["84.30", "84.30"]}
@@ -122,7 +122,7 @@ def test_the_overview_works_out_again_only_the_well_that_was_written_about(
 
     enter_fact(network, "well", "MF-08", {"name": "Depot"}, pen)
     overview.glance(network)
-    monkeypatch.setattr("tapedown.work.overview.well_now", noted)
+    monkeypatch.setattr("tapedown.work.wells.overview.well_now", noted)
     overview.glance(network)
     visit(network, pen, "2024-05-14 10:20", LEVEL)
     overview.glance(network)

@@ -9,21 +9,21 @@ from typing import Any
 
 import pytest
 
-from tapedown.engine.expected_once import expected_once
-from tapedown.engine.expecting import Range, range_of
-from tapedown.engine.once import reduce_once
+from tapedown.engine.expected.next_reading import Range, range_of
+from tapedown.engine.one_off.expected import expected_once
+from tapedown.engine.one_off.reading import reduce_once
 from tapedown.record import add_blob
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.seen import SEEN
 from tapedown.values.units import FOOT_M
-from tapedown.work.documents import attach
-from tapedown.work.entering import correct, enter_fact, read_visit, strike, write_visit
-from tapedown.work.history import find_row, history
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.documents import attach
+from tapedown.work.entry.entering import correct, enter_fact, read_visit, strike, write_visit
+from tapedown.work.field.packs import pack
 from tapedown.work.marrow_fen import build
 from tapedown.work.networks import OpenNetwork
-from tapedown.work.packs import pack
-from tapedown.work.round_plans import NoSuchRound, make_round, outlines, wells_due
+from tapedown.work.rounds.planning import NoSuchRound, make_round, outlines, wells_due
+from tapedown.work.wells.history import find_row, history
 
 JPEG = b"\xff\xd8\xff\xe0" + b"fen" * 20
 

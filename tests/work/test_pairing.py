@@ -10,10 +10,9 @@ import pytest
 
 from tapedown.record import add, entries
 from tapedown.record.errors import AlreadyStruck
-from tapedown.values.entries import FIRST, chained
-from tapedown.work.ink import Pen
-from tapedown.work.networks import OpenNetwork
-from tapedown.work.pairing import (
+from tapedown.values.ledger.entries import FIRST, chained
+from tapedown.work.authorship import Pen
+from tapedown.work.field.pairing import (
     ALPHABET,
     Codes,
     CodeUnknown,
@@ -25,6 +24,7 @@ from tapedown.work.pairing import (
     pair,
     revoke,
 )
+from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import ReasonMissing, WrittenWrong
 from tests.work.conftest import SteppingClock
 

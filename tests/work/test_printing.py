@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 from sqlalchemy import event
 
-from tapedown.engine.digits import rounded
+from tapedown.engine.uncertainty.digits import rounded
 from tapedown.record import append
 from tapedown.reports.typeset import PAPERS
 from tapedown.reports.well_sheet import MOST_VISITS
@@ -22,18 +22,18 @@ from tapedown.values.reading_forms import readings_body, readings_from_body
 from tapedown.values.readings import Document
 from tapedown.values.settings import CHOICES
 from tapedown.values.units import FOOT_M
-from tapedown.work.documents import attach
-from tapedown.work.entering import correct, enter_fact, read_visit, strike, write_visit
-from tapedown.work.history import history
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.documents import attach
+from tapedown.work.entry.entering import correct, enter_fact, read_visit, strike, write_visit
+from tapedown.work.local_time import as_of_text
 from tapedown.work.marrow_fen import build
-from tapedown.work.moments import as_of_text
-from tapedown.work.network_printing import MOST_WELLS, TooManyWells, print_map, print_network, report_of
 from tapedown.work.networks import OpenNetwork, change_settings, network_of
-from tapedown.work.printing import NoSuchPaper, print_figure, print_well, sheet_of
+from tapedown.work.printing.network_report import MOST_WELLS, TooManyWells, print_map, print_network, report_of
+from tapedown.work.printing.well_sheets import NoSuchPaper, print_figure, print_well, sheet_of
 from tapedown.work.refusals import NoSuchWell, NotKnownYet
-from tapedown.work.round_plans import make_round
-from tapedown.work.wells import well_codes
+from tapedown.work.rounds.planning import make_round
+from tapedown.work.wells.files import well_codes
+from tapedown.work.wells.history import history
 from tests.reports.printed import edges_white, pages_of, size_mm, words_of
 from tests.work.conftest import SteppingClock
 

@@ -9,15 +9,15 @@ from typing import Any
 import pytest
 
 from tapedown.record import entries
-from tapedown.values.entries import Entry
-from tapedown.work.comparing import NoComparison, UsedAlready, calibrate_by, comparisons, find_comparison
-from tapedown.work.entering import correct, enter_fact, read_visit, strike, write_visit
-from tapedown.work.history import Row, history
-from tapedown.work.ink import Pen
+from tapedown.values.ledger.entries import Entry
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.comparing import NoComparison, UsedAlready, calibrate_by, comparisons, find_comparison
+from tapedown.work.entry.entering import correct, enter_fact, read_visit, strike, write_visit
+from tapedown.work.field.packs import pack
 from tapedown.work.networks import OpenNetwork, change_settings, gear_shelf, network_of, start_network
-from tapedown.work.packs import pack
 from tapedown.work.refusals import WrittenWrong
-from tapedown.work.remeasures import (
+from tapedown.work.review.queue import Queue, ReviewQueue
+from tapedown.work.review.remeasures import (
     AskedAlready,
     DrawnAlready,
     NothingRead,
@@ -28,11 +28,11 @@ from tapedown.work.remeasures import (
     open_remeasures,
     remeasures,
 )
-from tapedown.work.review_queue import Queue, ReviewQueue
-from tapedown.work.reviewing import OwnReading, Reviewed, accept, looks_of, reviewed, set_quality
-from tapedown.work.round_plans import make_round
-from tapedown.work.signing import Scope, sign_off
-from tapedown.work.wells import well_file
+from tapedown.work.review.reviewing import OwnReading, Reviewed, accept, looks_of, reviewed, set_quality
+from tapedown.work.review.signing import Scope, sign_off
+from tapedown.work.rounds.planning import make_round
+from tapedown.work.wells.files import well_file
+from tapedown.work.wells.history import Row, history
 from tests.work.conftest import SteppingClock
 
 

@@ -11,12 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tapedown.record import entries
-from tapedown.work.entering import enter_fact, read_visit, strike, write_visit
-from tapedown.work.ink import Pen
-from tapedown.work.loading import load_list
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.entering import enter_fact, read_visit, strike, write_visit
 from tapedown.work.networks import OpenNetwork, change_settings, gear_shelf, network_of
 from tapedown.work.refusals import NoSuchWell, NotADate, ReasonMissing, WrittenWrong
-from tapedown.work.round_plans import (
+from tapedown.work.rounds.loading import load_list
+from tapedown.work.rounds.planning import (
     LOOKED_BACK,
     MOST_WELLS,
     NoSuchRound,
@@ -33,8 +33,8 @@ from tapedown.work.round_plans import (
     wells_due,
     withdraw_round,
 )
-from tapedown.work.route import length_m, on_plane, short_route
-from tapedown.work.wells import well_file
+from tapedown.work.rounds.route import length_m, on_plane, short_route
+from tapedown.work.wells.files import well_file
 from tests.work.conftest import SteppingClock
 
 STATIC = {"method": "electric tape", "tape": "ET-006", "readings": ["12.34", "12.34"]}

@@ -8,23 +8,21 @@ from pathlib import Path
 
 import pytest
 
-from tapedown.exchange.proof_file import check_proof
+from tapedown.exchange.ledger.proof_file import check_proof
 from tapedown.exchange.sheets import UnreadableSheet
 from tapedown.record import backup, create_record, entries, open_record
-from tapedown.values.entries import Entry, entry_bytes
 from tapedown.values.errors import TapedownError
-from tapedown.values.merkle import leaf, tree_head
+from tapedown.values.ledger.entries import Entry, entry_bytes
+from tapedown.values.ledger.merkle import leaf, tree_head
 from tapedown.values.results import BELOW_LAND
-from tapedown.work.entering import correct, enter_fact, strike
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.entering import correct, enter_fact, strike
 from tapedown.work.networks import OpenNetwork, network_of, place_of_record
-from tapedown.work.proving import FollowsNothing, NotSigned, prove_begins, prove_entry, verify_signed
 from tapedown.work.refusals import NoSuchWell, WrittenWrong
-from tapedown.work.remeasures import ask_again
-from tapedown.work.reviewing import set_quality
-from tapedown.work.round_plans import make_round
-from tapedown.work.sending import receive, sending
-from tapedown.work.signing import (
+from tapedown.work.review.proving import FollowsNothing, NotSigned, prove_begins, prove_entry, verify_signed
+from tapedown.work.review.remeasures import ask_again
+from tapedown.work.review.reviewing import set_quality
+from tapedown.work.review.signing import (
     NoSuchSignOff,
     NothingToSign,
     ReviewsMissing,
@@ -39,6 +37,8 @@ from tapedown.work.signing import (
     signed_list,
     unreviewed_in,
 )
+from tapedown.work.rounds.planning import make_round
+from tapedown.work.sync.sending import receive, sending
 from tests.work.conftest import SteppingClock
 from tests.work.test_reviewing import measure
 

@@ -10,20 +10,20 @@ from pathlib import Path
 
 import pytest
 
-from tapedown.exchange.data_package_in import read_descriptor
-from tapedown.exchange.manifest import NAME, read_manifest
-from tapedown.exchange.mapping_file import read_mapping
-from tapedown.exchange.package_errors import HostileZip, NotADelivery
-from tapedown.exchange.table_errors import NotATable
-from tapedown.exchange.waterml_in import read_waterml
+from tapedown.exchange.packages.data_package_in import read_descriptor
+from tapedown.exchange.packages.errors import HostileZip, NotADelivery
+from tapedown.exchange.packages.manifest import NAME, read_manifest
+from tapedown.exchange.packages.waterml_in import read_waterml
+from tapedown.exchange.tables.errors import NotATable
+from tapedown.exchange.tables.mapping_file import read_mapping
 from tapedown.record import entries
 from tapedown.values.errors import TapedownError
-from tapedown.work.delivering import deliver
-from tapedown.work.gathering import gather
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.exports.export import deliver
+from tapedown.work.exports.gathering import gather
+from tapedown.work.imports.package_import import NothingWeRead, Said, Taken, take_in
+from tapedown.work.imports.packages import open_package, verify_delivery
 from tapedown.work.networks import OpenNetwork, start_network
-from tapedown.work.packages import open_package, verify_delivery
-from tapedown.work.taking_in import NothingWeRead, Said, Taken, take_in
 from tests.work.test_delivering import visited
 
 __all__ = ["visited"]
@@ -209,7 +209,7 @@ def test_wells_of_a_geopackage_in_another_projection_come_to_their_place(
     import pyogrio
     from pyproj import Transformer
 
-    from tapedown.exchange.arrow_tables import point_wkb
+    from tapedown.exchange.formats.arrow_tables import point_wkb
 
     place = tmp_path / "theirs.gpkg"
     shapes = [point_wkb((400_000.0, 4_770_000.0)), None]

@@ -9,10 +9,9 @@ import pytest
 
 from tapedown.record import entries, verify
 from tapedown.values.units import FOOT_M
-from tapedown.work.documents import NotKept, attach
-from tapedown.work.entering import correct, enter_fact, read_visit, strike, write_visit
-from tapedown.work.history import find_row, history
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.documents import NotKept, attach
+from tapedown.work.entry.entering import correct, enter_fact, read_visit, strike, write_visit
 from tapedown.work.networks import OpenNetwork, change_settings, open_network, place_of_record
 from tapedown.work.refusals import (
     NoNetwork,
@@ -22,7 +21,8 @@ from tapedown.work.refusals import (
     SeveralReadings,
     WrittenWrong,
 )
-from tapedown.work.rounds import wells_now
+from tapedown.work.wells.history import find_row, history
+from tapedown.work.wells.standing import wells_now
 from tests.work.conftest import SteppingClock
 
 SOUNDING: Mapping[str, Any] = {"method": "weighted tape", "weight_interval": "1.20", "readings": ["84.30", "84.30"]}

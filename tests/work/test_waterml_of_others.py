@@ -16,12 +16,12 @@ import pytest
 
 from tapedown.record import entries
 from tapedown.values.errors import TapedownError
-from tapedown.work.gathering import gather
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.exports.gathering import gather
+from tapedown.work.imports.package_import import Said
+from tapedown.work.imports.package_report import PackageAccount, take_package
+from tapedown.work.imports.packages import Handed
 from tapedown.work.networks import OpenNetwork, start_network
-from tapedown.work.package_account import PackageAccount, take_package
-from tapedown.work.packages import Handed
-from tapedown.work.taking_in import Said
 
 NAMESPACES = """xmlns:wml2="http://www.opengis.net/waterml/2.0" xmlns:om="http://www.opengis.net/om/2.0"
  xmlns:gml="http://www.opengis.net/gml/3.2" xmlns:xlink="http://www.w3.org/1999/xlink"

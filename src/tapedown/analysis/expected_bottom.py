@@ -15,8 +15,8 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from tapedown.engine.expecting import bottom_on
-from tapedown.engine.fill import YEAR_D
+from tapedown.engine.expected.next_reading import bottom_on
+from tapedown.engine.well.fill import YEAR_D
 from tapedown.values.days import date_text, day_number
 from tapedown.values.expectations import ExpectedBottom
 from tapedown.values.settings import Settings

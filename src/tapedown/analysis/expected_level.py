@@ -22,7 +22,7 @@ from scipy.special import gammaln, stdtrit
 
 from tapedown.analysis.together import Surprises
 from tapedown.analysis.tridiagonal import Array, chain, filtered, from_the_others
-from tapedown.engine.fill import YEAR_D
+from tapedown.engine.well.fill import YEAR_D
 from tapedown.values.days import date_text
 from tapedown.values.expectations import ExpectedLevel
 

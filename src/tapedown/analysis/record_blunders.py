@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import binom, t
 
-from tapedown.engine.fill import YEAR_D
+from tapedown.engine.well.fill import YEAR_D
 from tapedown.values.units import FOOT_M
 
 Array = NDArray[np.float64]
@@ -49,7 +49,7 @@ class Read(NamedTuple):
 class RecordBlunder(NamedTuple):
     """What a record may hide.
 
-    name         as in engine.checks
+    name         as in engine.checks.named
     first, last  day numbers
     size_m       how far it moves the readings, m; 0.0 where nothing is moved
     probability  against "it is as written"

@@ -18,8 +18,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from tapedown.engine.digits import rounded
-from tapedown.engine.student import coverage_factor
+from tapedown.engine.uncertainty.digits import rounded
+from tapedown.engine.uncertainty.student import coverage_factor
 
 ENOUGH = 5
 """Pairs below which nothing is said of the claim; ours."""

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tapedown.analysis.tridiagonal import Array
-from tapedown.engine.expecting import MOST_SURPRISE
+from tapedown.engine.expected.next_reading import MOST_SURPRISE
 from tapedown.values.expectations import Neighbour
 
 WITHIN_D = 7

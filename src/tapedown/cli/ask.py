@@ -13,18 +13,18 @@ from typing import Any
 import click
 
 from tapedown.cli.show import finding_lines
-from tapedown.engine.at_the_well import said_of
+from tapedown.engine.checks.at_the_well import said_of
 from tapedown.reports.words import headline
 from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.seen import HUNG_UP, NO_PUMP, NONE_SEEN, NOT_REACHED, OIL, SEEN
-from tapedown.work.entering import read_visit, when_written
-from tapedown.work.ink import now
-from tapedown.work.moments import zone
+from tapedown.work.authorship import now
+from tapedown.work.entry.entering import read_visit, when_written
+from tapedown.work.local_time import zone
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import WrittenWrong
-from tapedown.work.wells import well_file
+from tapedown.work.wells.files import well_file
 
 CAUTIONS = (
     "Permission first. Stand clear of a well under pressure; open it slowly. Never enter a pit without the training",

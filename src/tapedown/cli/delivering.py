@@ -10,14 +10,14 @@ import click
 from tapedown.cli.desk import Desk, as_json, as_of_option, at_desk, print_json, progress_shown, read_bytes
 from tapedown.cli.exits import SET_ASIDE
 from tapedown.cli.sending import told_received
-from tapedown.exchange.formats import ENTRIES, FORMATS, UNITS
-from tapedown.exchange.mapping_file import read_mapping
-from tapedown.work.importing import report_lines, report_plain
-from tapedown.work.ink import Pen, this_device
+from tapedown.exchange.formats.registry import ENTRIES, FORMATS, UNITS
+from tapedown.exchange.tables.mapping_file import read_mapping
+from tapedown.work.authorship import Pen, this_device
+from tapedown.work.imports.tables import report_lines, report_plain
 
 if TYPE_CHECKING:
-    from tapedown.work.delivering import Written
-    from tapedown.work.taking_in import Taken
+    from tapedown.work.exports.export import Written
+    from tapedown.work.imports.package_import import Taken
 
 _ROWS = [f"  {name:<14} {row.what}" for name, row in FORMATS.items()]
 _ROWS += [f"  {ENTRIES:<14} the record's own entries without loss, notes on keys and access included"]
@@ -49,8 +49,8 @@ def deliver_command(
     as_json: bool,
 ) -> None:
     """Hand the network on."""
-    from tapedown.work.delivering import deliver, deliver_zip  # no other command needs to pay for it
-    from tapedown.work.gathering import gather
+    from tapedown.work.exports.export import deliver, deliver_zip  # no other command needs to pay for it
+    from tapedown.work.exports.gathering import gather
 
     network = desk.network(as_of)
     write = deliver_zip if folder.lower().endswith(".zip") else deliver
@@ -92,7 +92,7 @@ def take_in_command(
     A delivery with the record's own entries comes back without loss; with -n NEWFOLDER a new record is made of it.
     Everything else is entered as reported by others. Every line is entered, already there or set aside with the reason.
     """
-    from tapedown.work.taking_in import Said, has_entries, take_back, take_in  # as above
+    from tapedown.work.imports.package_import import Said, has_entries, take_back, take_in  # as above
 
     if has_entries(place):
         told_received(take_back(desk.where, place, dry_run=dry_run), dry_run=dry_run, as_json=as_json)

@@ -10,9 +10,9 @@ from tapedown.cli.keeping import proof_lines
 from tapedown.cli.show import bottom_lines, reduction_lines
 from tapedown.record import verify
 from tapedown.reports.words import headline, when_text
-from tapedown.work.history import find_row, history
 from tapedown.work.marrow_fen import build
 from tapedown.work.networks import OpenNetwork, gear_shelf, open_network, place_of_record
+from tapedown.work.wells.history import find_row, history
 
 SHOWN = (
     ("A total depth, line by line", "MF-02", "last weighted tape"),

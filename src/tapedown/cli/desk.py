@@ -14,8 +14,8 @@ import click
 
 from tapedown.exchange.sheets import read_sheet
 from tapedown.values.progress import Progress, Watch, unwatched
-from tapedown.work.ink import Pen, this_device
-from tapedown.work.moments import as_of_text
+from tapedown.work.authorship import Pen, this_device
+from tapedown.work.local_time import as_of_text
 from tapedown.work.networks import OpenNetwork, open_network
 from tapedown.work.refusals import NobodyNamed, UnreadableFile
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from tapedown.exchange.package_errors import DeliveryUnsound, HostileZip, NotADelivery
+from tapedown.exchange.packages.errors import DeliveryUnsound, HostileZip, NotADelivery
 from tapedown.exchange.sheets import UnreadableSheet
-from tapedown.exchange.table_errors import NotATable, TableTooLarge
+from tapedown.exchange.tables.errors import NotATable, TableTooLarge
 from tapedown.record import errors as record_errors
 from tapedown.values.errors import TapedownError
-from tapedown.work.comparing import NoComparison
-from tapedown.work.proving import NotSigned
+from tapedown.work.entry.comparing import NoComparison
 from tapedown.work.refusals import (
     NoNetwork,
     NoSuchReading,
@@ -20,8 +19,9 @@ from tapedown.work.refusals import (
     UnreadableFile,
     WrittenWrong,
 )
-from tapedown.work.round_plans import NoSuchRound
-from tapedown.work.signing import NoSuchSignOff
+from tapedown.work.review.proving import NotSigned
+from tapedown.work.review.signing import NoSuchSignOff
+from tapedown.work.rounds.planning import NoSuchRound
 
 EXITS: tuple[tuple[int, str], ...] = (
     (0, "done"),

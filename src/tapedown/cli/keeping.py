@@ -10,13 +10,13 @@ import click
 from tapedown.cli.desk import Desk, as_json, at_desk, print_json, progress_shown, read_bytes
 from tapedown.cli.exits import UNSOUND
 from tapedown.cli.signing import set_proof_lines
-from tapedown.exchange.heads import heads_from_text, heads_text
-from tapedown.exchange.proof_file import check_proof
+from tapedown.exchange.ledger.heads import heads_from_text, heads_text
+from tapedown.exchange.ledger.proof_file import check_proof
 from tapedown.record import Head, Proof, backup, grant_writer, heads, kept_aside, restore, verify
 from tapedown.work.networks import place_of_record, shown_place
-from tapedown.work.proving import SetProof, verify_signed
-from tapedown.work.review_plain import signed_plain
-from tapedown.work.sending import undecided
+from tapedown.work.review.proving import SetProof, verify_signed
+from tapedown.work.review.to_json import signed_plain
+from tapedown.work.sync.sending import undecided
 
 
 @click.command(name="verify")
@@ -80,7 +80,7 @@ def _check_file(path: str, tree_head: str, as_json: bool) -> None:
 
 
 def _verify_delivery(place: str, *, as_json: bool) -> None:
-    from tapedown.work.packages import open_package, verify_delivery  # no other command needs to pay for it
+    from tapedown.work.imports.packages import open_package, verify_delivery  # no other command needs to pay for it
 
     with open_package(place) as package:
         found = verify_delivery(package)

@@ -16,17 +16,17 @@ from tabulate import tabulate
 from tapedown.cli.desk import Desk, as_json, as_of_option, at_desk, print_json, read_bytes
 from tapedown.cli.exits import SET_ASIDE
 from tapedown.cli.show import finding_lines
-from tapedown.exchange.logger_profiles import profile_text, read_profile
+from tapedown.exchange.loggers.profiles import profile_text, read_profile
 from tapedown.reports.words import length_text
 from tapedown.values.errors import TapedownError
-from tapedown.values.series import LoggerFile
-from tapedown.values.treatments import TREATMENTS, treatment_body, treatment_name
-from tapedown.work.wells import series_of, well_codes, well_file
+from tapedown.values.series.series import LoggerFile
+from tapedown.values.series.treatments import TREATMENTS, treatment_body, treatment_name
+from tapedown.work.wells.files import series_of, well_codes, well_file
 
 CLEAR = 0.7
 """Correlation of changes from which two clocks are worth comparing; ours."""
 if TYPE_CHECKING:
-    from tapedown.work.logger_series import Corrected
+    from tapedown.work.series.corrected import Corrected
 
 
 def of_series(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -49,7 +49,7 @@ def logger() -> None:
 @click.option("--out", default="", metavar="PROFILE", help="Write the profile to this file.")
 def look(file: str, sheet: str, out: str) -> None:
     """Look at a FILE of a logger and propose how it is laid out (TOML), with the questions that remain."""
-    from tapedown.exchange.logger_proposals import propose_profile
+    from tapedown.exchange.loggers.proposals import propose_profile
 
     proposal = propose_profile(read_bytes(file), sheet=sheet)
     text = profile_text(proposal.profile, proposal.questions)
@@ -74,7 +74,7 @@ def look(file: str, sheet: str, out: str) -> None:
 @at_desk
 def read(desk: Desk, well: str, series: str, file: str, **asked: Any) -> int:
     """Take a FILE in as part of a SERIES of a WELL. Every line is accounted for."""
-    from tapedown.work.logger_files import account_lines, take_logger_file
+    from tapedown.work.series.files import account_lines, take_logger_file
 
     profile = read_profile(read_bytes(asked["profile"]), Path(asked["profile"]).name)
     given = LoggerFile(series, Path(file).name, "", asked["serial"], profile, asked["remarks"])
@@ -101,7 +101,7 @@ def read(desk: Desk, well: str, series: str, file: str, **asked: Any) -> int:
 @at_desk
 def treat(desk: Desk, well: str, series: str, does: str, fields: tuple[str, ...], why: str) -> None:
     """Add a treatment to a series. `tapedown fields treatment` lists the fields; strike takes one back."""
-    from tapedown.work.series_changes import add_treatment
+    from tapedown.work.series.changes import add_treatment
 
     entered = add_treatment(desk.network(), well, series, does, _given(fields), why=why, pen=desk.pen())
     click.echo(f"{does} entered, id ends {entered.entry.id[-8:]}")
@@ -138,7 +138,7 @@ def list_series(desk: Desk, as_of: str) -> None:
 @at_desk
 def check(desk: Desk, well: str, series: str, as_of: str, as_json: bool) -> None:
     """What a person should see in a series: gaps, handling, spikes, drift, checks that do not fit."""
-    from tapedown.work.logger_series import corrected
+    from tapedown.work.series.corrected import corrected
 
     found = corrected(desk.network(as_of), well, series)
     if as_json:
@@ -155,7 +155,7 @@ def check(desk: Desk, well: str, series: str, as_of: str, as_json: bool) -> None
 @at_desk
 def show(desk: Desk, well: str, series: str, as_of: str, as_json: bool) -> None:
     """A series: its files, its treatments, the tape readings it is held to."""
-    from tapedown.work.logger_series import corrected
+    from tapedown.work.series.corrected import corrected
 
     network = desk.network(as_of)
     found = corrected(network, well, series)
@@ -198,9 +198,9 @@ def _when(at_s: float) -> str:
 @at_desk
 def learn(desk: Desk, well: str, series: str, as_of: str) -> None:
     """What a series tells of its well: barometric efficiency by three ways, earth tides, the barometer to take."""
-    from tapedown.work.logger_series import corrected
-    from tapedown.work.series_learning import best_barometer
-    from tapedown.work.series_learning import learn as learnt_from
+    from tapedown.work.series.corrected import corrected
+    from tapedown.work.series.learning import best_barometer
+    from tapedown.work.series.learning import learn as learnt_from
 
     network = desk.network(as_of)
     found = corrected(network, well, series)
@@ -225,8 +225,8 @@ def learn(desk: Desk, well: str, series: str, as_of: str) -> None:
 @at_desk
 def clocks(desk: Desk, well: str, series: str, other_well: str, other_series: str) -> None:
     """How far apart the clocks of two loggers are that saw the same changes."""
-    from tapedown.work.logger_series import corrected
-    from tapedown.work.series_learning import clocks as clocks_of
+    from tapedown.work.series.corrected import corrected
+    from tapedown.work.series.learning import clocks as clocks_of
 
     network = desk.network()
     try:
@@ -244,7 +244,7 @@ def clocks(desk: Desk, well: str, series: str, other_well: str, other_series: st
 @at_desk
 def daily_command(desk: Desk, well: str, series: str, as_of: str) -> None:
     """Daily values by the days of the network's clock, as CSV."""
-    from tapedown.work.logger_series import corrected, daily
+    from tapedown.work.series.corrected import corrected, daily
 
     network = desk.network(as_of)
     click.echo(daily(corrected(network, well, series), network).write_csv(float_precision=4), nl=False)
@@ -257,7 +257,7 @@ def daily_command(desk: Desk, well: str, series: str, as_of: str) -> None:
 @at_desk
 def export(desk: Desk, well: str, series: str, file: str, as_of: str) -> None:
     """Write the corrected series to FILE: CSV, or Parquet when its name ends in .parquet."""
-    from tapedown.work.logger_series import corrected, exported
+    from tapedown.work.series.corrected import corrected, exported
 
     number = exported(corrected(desk.network(as_of), well, series), Path(file))
     click.echo(f"{number} rows written to {file}")

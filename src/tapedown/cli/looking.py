@@ -9,25 +9,25 @@ from tabulate import tabulate
 
 from tapedown.cli.desk import Desk, as_json, as_of_option, at_desk, print_json
 from tapedown.cli.show import bottom_lines, finding_lines, history_table, reduction_lines, surprise_lines
-from tapedown.engine.at_the_well import RULES
-from tapedown.engine.checks import CHECKS
-from tapedown.exchange.plain import condition_plain, entry_plain, finding_plain, form_plain
+from tapedown.engine.checks.at_the_well import RULES
+from tapedown.engine.checks.named import CHECKS
+from tapedown.exchange.to_json import condition_plain, entry_plain, finding_plain, form_plain
 from tapedown.reports.words import day_text, expected_text, headline, when_text
 from tapedown.values.forms import Form
 from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.units import UNITS
-from tapedown.work.expecting import expected_now, expected_on
-from tapedown.work.explaining import crossed_findings, record_findings
-from tapedown.work.explaining import surprises as surprises_of
-from tapedown.work.history import find_row, history
+from tapedown.work.expected.expecting import expected_now, expected_on
+from tapedown.work.expected.explaining import crossed_findings, record_findings
+from tapedown.work.expected.explaining import surprises as surprises_of
 from tapedown.work.networks import gear_shelf
-from tapedown.work.plain import expected_plain, history_plain, row_plain, surprise_plain, well_now_plain
-from tapedown.work.reviewing import looks_of, reviewed
-from tapedown.work.round_plans import day_or_today
-from tapedown.work.rounds import WellNow, wells_now
-from tapedown.work.signing import covering
-from tapedown.work.wells import WellFile, well_codes, well_file
+from tapedown.work.review.reviewing import looks_of, reviewed
+from tapedown.work.review.signing import covering
+from tapedown.work.rounds.planning import day_or_today
+from tapedown.work.to_json import expected_plain, history_plain, row_plain, surprise_plain, well_now_plain
+from tapedown.work.wells.files import WellFile, well_codes, well_file
+from tapedown.work.wells.history import find_row, history
+from tapedown.work.wells.standing import WellNow, wells_now
 
 NOT_FACTS = {"readings", "visit", "strike", "review", "acceptance", "re-measure"}
 """Kinds about a well that `history` tells."""

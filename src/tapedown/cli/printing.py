@@ -51,7 +51,7 @@ def print_group() -> None:
 @at_desk
 def well_command(desk: Desk, code: str, path: str, paper: str | None, as_of: str) -> None:
     """Write the sheet of a well to FILE (PDF, two pages at most)."""
-    from tapedown.work.printing import print_well
+    from tapedown.work.printing.well_sheets import print_well
 
     _write(path, print_well(desk.network(as_of), code, paper=paper or ""))
 
@@ -64,7 +64,7 @@ def well_command(desk: Desk, code: str, path: str, paper: str | None, as_of: str
 @at_desk
 def network_command(desk: Desk, path: str, which_round: str, paper: str | None, as_of: str) -> None:
     """Write the report of the network, or of a round, to FILE (PDF)."""
-    from tapedown.work.network_printing import print_network
+    from tapedown.work.printing.network_report import print_network
 
     _write(path, print_network(desk.network(as_of), which_round=which_round, paper=paper or ""))
 
@@ -76,7 +76,7 @@ def network_command(desk: Desk, path: str, which_round: str, paper: str | None, 
 @at_desk
 def figure_command(desk: Desk, code: str, path: str, as_of: str) -> None:
     """Write the figure of a well, section and history on one depth axis, to FILE (SVG)."""
-    from tapedown.work.printing import print_figure
+    from tapedown.work.printing.well_sheets import print_figure
 
     _write(path, print_figure(desk.network(as_of), code).encode())
 
@@ -87,7 +87,7 @@ def figure_command(desk: Desk, code: str, path: str, as_of: str) -> None:
 @at_desk
 def map_command(desk: Desk, path: str, as_of: str) -> None:
     """Write the map of the wells to FILE (SVG)."""
-    from tapedown.work.network_printing import print_map
+    from tapedown.work.printing.network_report import print_map
 
     _write(path, print_map(desk.network(as_of)).encode())
 

@@ -7,20 +7,20 @@ from tabulate import tabulate
 
 from tapedown.analysis.repeat_error import RepeatError
 from tapedown.cli.desk import Desk, as_json, at_desk, print_json
-from tapedown.engine.digits import spread
-from tapedown.engine.side_by_side import EDITIONS
-from tapedown.exchange.plain import entry_plain
+from tapedown.engine.tape.side_by_side import EDITIONS
+from tapedown.engine.uncertainty.digits import spread
+from tapedown.exchange.to_json import entry_plain
 from tapedown.reports.words import day_text, headline, when_text
 from tapedown.values.units import from_si
-from tapedown.work.comparing import Compared, calibrate_by, comparisons, find_comparison
-from tapedown.work.history import find_row, history
-from tapedown.work.ink import now
+from tapedown.work.authorship import now
+from tapedown.work.entry.comparing import Compared, calibrate_by, comparisons, find_comparison
 from tapedown.work.networks import OpenNetwork
-from tapedown.work.remeasures import ask_again, blind_repeats, draw
-from tapedown.work.review_plain import compared_plain, queue_plain, repeats_plain
-from tapedown.work.review_queue import Item, ReviewQueue
-from tapedown.work.reviewing import accept
-from tapedown.work.round_plans import round_now
+from tapedown.work.review.queue import Item, ReviewQueue
+from tapedown.work.review.remeasures import ask_again, blind_repeats, draw
+from tapedown.work.review.reviewing import accept
+from tapedown.work.review.to_json import compared_plain, queue_plain, repeats_plain
+from tapedown.work.rounds.planning import round_now
+from tapedown.work.wells.history import find_row, history
 
 
 @click.command()

@@ -8,14 +8,14 @@ import click
 from tabulate import tabulate
 
 from tapedown.cli.desk import Desk, as_json, at_desk, print_json
-from tapedown.exchange.plain import entry_plain
+from tapedown.exchange.to_json import entry_plain
 from tapedown.reports.words import day_text
 from tapedown.values.wells import DIRTIER
-from tapedown.work.loading import load_list
+from tapedown.work.field.packs import round_now_plain
 from tapedown.work.networks import OpenNetwork, gear_shelf
-from tapedown.work.packs import round_now_plain
-from tapedown.work.remeasures import open_remeasures
-from tapedown.work.round_plans import (
+from tapedown.work.review.remeasures import open_remeasures
+from tapedown.work.rounds.loading import load_list
+from tapedown.work.rounds.planning import (
     WellDue,
     day_or_today,
     make_round,
@@ -26,7 +26,7 @@ from tapedown.work.round_plans import (
     wells_due,
     withdraw_round,
 )
-from tapedown.work.wells import well_file
+from tapedown.work.wells.files import well_file
 
 
 @click.command()

@@ -11,14 +11,14 @@ import click
 
 from tapedown.cli.desk import Desk, as_json, at_desk, print_json, read_bytes
 from tapedown.cli.exits import SET_ASIDE
-from tapedown.exchange.heads import heads_from_text
-from tapedown.exchange.plain import entry_plain
+from tapedown.exchange.ledger.heads import heads_from_text
+from tapedown.exchange.to_json import entry_plain
 from tapedown.record import Aside, Head, kept_aside
 from tapedown.record.taking import Outcome
 from tapedown.reports.words import when_text
-from tapedown.values.entries import Entry
+from tapedown.values.ledger.entries import Entry
 from tapedown.work.refusals import UnreadableFile
-from tapedown.work.sending import Received, receive, sending, settle, undecided
+from tapedown.work.sync.sending import Received, receive, sending, settle, undecided
 
 OUTCOMES: tuple[Outcome, ...] = ("entered", "already there", "kept aside", "refused")
 

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 from tabulate import tabulate
 
-from tapedown.engine.budget import combine, merged
-from tapedown.engine.expecting import range_of
+from tapedown.engine.expected.next_reading import range_of
 from tapedown.engine.explaining.weigh import how_likely, in_percent
-from tapedown.engine.fill import WellCondition
+from tapedown.engine.uncertainty.budget import combine, merged
+from tapedown.engine.well.fill import WellCondition
 from tapedown.reports.words import (
     bottom_words,
     dof_text,
@@ -21,8 +21,8 @@ from tapedown.reports.words import (
 )
 from tapedown.values.results import BELOW_LAND, ELEVATION, Finding, Reduction, Stage, Step
 from tapedown.values.units import from_si
-from tapedown.work.explaining import Surprise
-from tapedown.work.history import History, Row
+from tapedown.work.expected.explaining import Surprise
+from tapedown.work.wells.history import History, Row
 
 WIDEST = 44
 """Columns of words wrap at this width."""

@@ -9,13 +9,13 @@ from tabulate import tabulate
 
 from tapedown.cli.desk import Desk, as_json, at_desk, print_json
 from tapedown.reports.words import headline, when_text
-from tapedown.work.history import entry_meant
 from tapedown.work.networks import OpenNetwork
-from tapedown.work.proving import SetProof, prove_begins, prove_entry
 from tapedown.work.refusals import UnreadableFile
-from tapedown.work.review_plain import as_signed_plain, signed_plain
-from tapedown.work.round_plans import round_now
-from tapedown.work.signing import Scope, SetAsSigned, as_signed, find_signed, scope_of_round, sign_off, sign_offs
+from tapedown.work.review.proving import SetProof, prove_begins, prove_entry
+from tapedown.work.review.signing import Scope, SetAsSigned, as_signed, find_signed, scope_of_round, sign_off, sign_offs
+from tapedown.work.review.to_json import as_signed_plain, signed_plain
+from tapedown.work.rounds.planning import round_now
+from tapedown.work.wells.history import entry_meant
 
 
 @click.command()

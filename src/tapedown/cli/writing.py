@@ -12,15 +12,15 @@ from tapedown.cli.ask import ask_fields, ask_visit
 from tapedown.cli.desk import Desk, as_json, at_desk, print_json, progress_shown, read_bytes, read_file
 from tapedown.cli.exits import SET_ASIDE
 from tapedown.cli.show import finding_lines, reduction_lines
-from tapedown.exchange.mapping_file import read_mapping
-from tapedown.exchange.plain import entry_plain, finding_plain, reduction_plain
+from tapedown.exchange.tables.mapping_file import read_mapping
+from tapedown.exchange.to_json import entry_plain, finding_plain, reduction_plain
 from tapedown.reports.words import day_text, headline, when_text
-from tapedown.values import reviews
 from tapedown.values.kinds import KINDS
+from tapedown.values.ledger import reviews
 from tapedown.values.seen import seen_words
 from tapedown.values.settings import SETTINGS
-from tapedown.work.documents import attach
-from tapedown.work.entering import (
+from tapedown.work.entry.documents import attach
+from tapedown.work.entry.entering import (
     Entered,
     VisitRead,
     correct,
@@ -30,11 +30,11 @@ from tapedown.work.entering import (
     strike,
     write_visit,
 )
-from tapedown.work.history import entry_meant, find_row, history
-from tapedown.work.importing import import_table, report_lines, report_plain
+from tapedown.work.imports.tables import import_table, report_lines, report_plain
 from tapedown.work.networks import change_settings, shown_place, start_network
-from tapedown.work.once import reduce_once
-from tapedown.work.wells import well_file
+from tapedown.work.one_off import reduce_once
+from tapedown.work.wells.files import well_file
+from tapedown.work.wells.history import entry_meant, find_row, history
 
 OTHERWISE = {"network", "visit", "document", "review", "strike", "import", "round", "device", "logger file",
              "treatment", *reviews.FORMS}  # fmt: skip

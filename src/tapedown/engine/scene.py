@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from tapedown.engine.checks import finding
-from tapedown.engine.digits import spoken
-from tapedown.engine.hole import Direction
-from tapedown.engine.water import normal_gravity_m_s2
+from tapedown.engine.checks.named import finding
+from tapedown.engine.physics.hole import Direction
+from tapedown.engine.physics.water import normal_gravity_m_s2
+from tapedown.engine.uncertainty.digits import spoken
 from tapedown.values.gear import Calibration, Gear
 from tapedown.values.results import Finding
 from tapedown.values.seen import NOTHING_SEEN, Seen
@@ -47,7 +47,7 @@ class Scene(NamedTuple):
     vertical_datum: str = ""
 
     def say(self, length_m: float, step: float = 0.0) -> str:
-        """A length in the network's unit, for messages (see `engine.digits.spoken`)."""
+        """A length in the network's unit, for messages (see `engine.uncertainty.digits.spoken`)."""
         return spoken(length_m, self.settings, step)
 
     @property

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
-from tapedown.engine.checks import by_weight, finding
-from tapedown.engine.digits import rounded, spoken
+from tapedown.engine.checks.named import by_weight, finding
+from tapedown.engine.uncertainty.digits import rounded, spoken
 from tapedown.loggers.aside import main_column
 from tapedown.loggers.moments import column_seconds, said
 from tapedown.loggers.quality import FAIL, OF_INTEREST, TEST_COLUMNS

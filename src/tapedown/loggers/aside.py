@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from tapedown.loggers.moments import between
-from tapedown.values.treatments import SetAside, UnitMended
+from tapedown.values.series.treatments import SetAside, UnitMended
 from tapedown.values.units import UNITS, known_unit
 
 MAIN = ("pressure_kpa", "gauge_kpa", "logged_water_m", "logged_depth_m", "logged_elevation_m", "air_kpa")

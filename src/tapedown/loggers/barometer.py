@@ -1,7 +1,7 @@
 """Air pressure for an absolute logger: laid over its times, carried to the water's height, reduced back, chosen.
 
 Air is denser lower down: at the water it presses exp(g z / (R T)) times as much as at a barometer z above it; the same
-holds between two altitudes and down a deep well (engine.water.air_column_factor). A pressure "reduced to sea level"
+holds between two altitudes and down a deep well (`air_column_factor`). A pressure "reduced to sea level"
 has been multiplied by that factor for the station's altitude, with a temperature the service chose.
 """
 
@@ -13,13 +13,13 @@ from typing import NamedTuple
 
 import polars as pl
 
-from tapedown.engine.checks import finding
-from tapedown.engine.digits import percent, rounded
-from tapedown.engine.water import air_column_factor
+from tapedown.engine.checks.named import finding
+from tapedown.engine.physics.water import air_column_factor
+from tapedown.engine.uncertainty.digits import percent, rounded
 from tapedown.loggers.moments import Array, by_time
 from tapedown.loggers.scene import Points, Scene, bridged
 from tapedown.values.results import Finding
-from tapedown.values.treatments import Barometer
+from tapedown.values.series.treatments import Barometer
 
 STANDARD_AIR_KPA = 101.325
 STANDARD_AIR_TEMP_C = 15.0
@@ -49,7 +49,7 @@ def air_factor(barometer: Barometer) -> float:
     Example
     -------
     >>> from tapedown.values.written import Written
-    >>> from tapedown.engine.water import head_m
+    >>> from tapedown.engine.physics.water import head_m
     >>> factor = air_factor(Barometer("baro", None, Written("100", "m"), None, None))
     >>> round(float(head_m(101.325 * (factor - 1), 999.7)), 3)
     0.123

@@ -13,7 +13,7 @@ import polars as pl
 
 from tapedown.loggers.moments import Array, between, naive, seconds
 from tapedown.loggers.scene import Points, bridged
-from tapedown.values.treatments import ClockDrift, ClockShift
+from tapedown.values.series.treatments import ClockDrift, ClockShift
 
 
 def shifted(rows: pl.LazyFrame, shift: ClockShift) -> pl.LazyFrame:

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import polars as pl
 
-from tapedown.engine.checks import finding
+from tapedown.engine.checks.named import finding
 from tapedown.loggers.moments import said
 from tapedown.loggers.survey import Survey, survey
 from tapedown.values.results import Finding

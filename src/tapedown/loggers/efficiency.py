@@ -16,12 +16,12 @@ from typing import NamedTuple
 import numpy as np
 import polars as pl
 
-from tapedown.engine.water import head_m
+from tapedown.engine.physics.water import head_m
 from tapedown.loggers.barometer import barometer_points
 from tapedown.loggers.moments import Array, by_time
 from tapedown.loggers.scene import Scene, bridged
 from tapedown.loggers.water import NO_WATER, density_kg_m3, gravity_m_s2
-from tapedown.values.treatments import Barometer, BarometricEfficiency
+from tapedown.values.series.treatments import Barometer, BarometricEfficiency
 
 REGRESSION_LAGS = 12
 

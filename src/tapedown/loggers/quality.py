@@ -20,7 +20,7 @@ from tapedown.loggers.moments import Array, by_time, naive
 from tapedown.loggers.scene import Scene, bridged
 from tapedown.loggers.survey import Survey
 from tapedown.values.results import GOOD, MISSING, POOR, QUALITIES, SUSPECT, UNCHECKED
-from tapedown.values.treatments import QualityTests
+from tapedown.values.series.treatments import QualityTests
 from tapedown.values.written import Written
 
 PASS, NOT_EVALUATED, OF_INTEREST, FAIL, NO_DATA = 1, 2, 3, 4, 9

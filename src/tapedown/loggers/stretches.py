@@ -10,8 +10,8 @@ from typing import NamedTuple
 
 import polars as pl
 
-from tapedown.engine.checks import finding
-from tapedown.engine.digits import percent
+from tapedown.engine.checks.named import finding
+from tapedown.engine.uncertainty.digits import percent
 from tapedown.loggers.moments import column_seconds, said
 from tapedown.values.results import Finding
 from tapedown.values.units import UNITS

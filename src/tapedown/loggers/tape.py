@@ -19,15 +19,15 @@ from typing import NamedTuple
 import numpy as np
 import polars as pl
 
-from tapedown.engine.checks import finding
-from tapedown.engine.digits import percent, spoken
-from tapedown.engine.logger_check import check_limit_m
+from tapedown.engine.checks.named import finding
+from tapedown.engine.methods.logger_check import check_limit_m
+from tapedown.engine.uncertainty.digits import percent, spoken
 from tapedown.loggers.moments import Array, by_time, naive, said, seconds
 from tapedown.loggers.scene import Check, Points, Scene, bridged, points
 from tapedown.loggers.survey import Survey
 from tapedown.loggers.walk import YEAR_S, Walk, learnt_walk
 from tapedown.values.results import Finding
-from tapedown.values.treatments import OntoTape
+from tapedown.values.series.treatments import OntoTape
 
 CHECK_STEPS = 2
 """A check counts when the rows on both sides lie no more than this many usual steps apart; ours."""

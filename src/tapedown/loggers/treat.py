@@ -13,12 +13,12 @@ from typing import Any, NamedTuple
 
 import polars as pl
 
-from tapedown.engine.checks import by_weight, finding
+from tapedown.engine.checks.named import by_weight, finding
 from tapedown.loggers import aside, barometer, clock, efficiency, quality, tape, water
 from tapedown.loggers.scene import Points, Scene, points
 from tapedown.loggers.survey import Survey, survey
 from tapedown.values.results import Finding
-from tapedown.values.treatments import (
+from tapedown.values.series.treatments import (
     TREATMENTS,
     BarometricEfficiency,
     ClockDrift,
@@ -87,7 +87,7 @@ def treat(raw: Rows, treatments: Sequence[Treatment], scene: Scene, look: Survey
 
     Parameters
     ----------
-    raw : `time` (UTC) in order, `line`, and a column as exchange.logger_files names them
+    raw : `time` (UTC) in order, `line`, and a column as exchange.loggers.files names them
     treatments : in any order; of those that can only hold once, the last given holds
     scene : check readings, barometers, neighbours, settings
     look : survey of the raw rows, when it is known already

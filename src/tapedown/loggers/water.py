@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import polars as pl
 
-from tapedown.engine.logger_check import submergence_m
-from tapedown.engine.water import head_m, normal_gravity_m_s2, water_density_kg_m3
+from tapedown.engine.methods.logger_check import submergence_m
+from tapedown.engine.physics.water import head_m, normal_gravity_m_s2, water_density_kg_m3
 from tapedown.loggers.scene import Scene
 from tapedown.values.results import Num
-from tapedown.values.treatments import Water
+from tapedown.values.series.treatments import Water
 from tapedown.values.units import STANDARD_GRAVITY_M_S2
 
 NO_WATER = Water(None, None, None, None)

@@ -7,8 +7,8 @@ import sqlite3
 
 from sqlalchemy.exc import DBAPIError
 
-from tapedown.values.entries import Entry
 from tapedown.values.errors import TapedownError
+from tapedown.values.ledger.entries import Entry
 
 
 class RecordMissing(TapedownError):

@@ -6,7 +6,7 @@ import json
 import re
 from datetime import datetime
 
-from tapedown.values.entries import Draft, Entry, canonical
+from tapedown.values.ledger.entries import Draft, Entry, canonical
 
 _WRITTEN_AT = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}\.[0-9]{6}Z")
 

@@ -13,7 +13,7 @@ from tapedown.record.form import is_written_at
 from tapedown.record.opening import Record, reading, writing
 from tapedown.record.rivals import Forks, forks, written_order
 from tapedown.record.tables import BLOBS, ENTRIES, LINKS, chunks, entry_columns, links_where
-from tapedown.values.entries import Entry
+from tapedown.values.ledger.entries import Entry
 
 
 class Held(NamedTuple):

@@ -14,7 +14,7 @@ from tapedown.record.held import Head
 from tapedown.record.opening import Record, reading
 from tapedown.record.schema import guard_faults
 from tapedown.record.tables import BLOBS, ENTRIES, LINKS, RIVALS, entry_columns
-from tapedown.values.entries import FIRST, Entry, content_digest, entry_digest
+from tapedown.values.ledger.entries import FIRST, Entry, content_digest, entry_digest
 from tapedown.values.progress import Progress, Watch, unwatched
 
 BATCH = 1000

@@ -15,7 +15,7 @@ from sqlalchemy import Connection, select
 
 from tapedown.record.opening import Record, reading
 from tapedown.record.tables import ENTRIES, RIVALS, entry_columns, links_where
-from tapedown.values.entries import Entry
+from tapedown.values.ledger.entries import Entry
 
 
 class Aside(NamedTuple):

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy import BigInteger, Column, Connection, LargeBinary, MetaData, Table, Text, select
 
-from tapedown.values.entries import Entry
+from tapedown.values.ledger.entries import Entry
 
 METADATA = MetaData()
 

@@ -14,8 +14,8 @@ from tapedown.record.form import fault
 from tapedown.record.opening import Record, writing
 from tapedown.record.rivals import Forks, forks, written_order
 from tapedown.record.tables import ENTRIES, LINKS, RIVALS, links_where
-from tapedown.values.entries import FIRST, Draft, Entry, chained, content_digest, entry_digest
 from tapedown.values.errors import TapedownError
+from tapedown.values.ledger.entries import FIRST, Draft, Entry, chained, content_digest, entry_digest
 
 CLOCK_SLACK = timedelta(minutes=1)
 """How far a device's clock may fall behind its last entry (two programs at once, a clock being set)."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from html import escape
 
-from tapedown.engine.budget import combine, merged
-from tapedown.engine.digits import rounded
+from tapedown.engine.uncertainty.budget import combine, merged
+from tapedown.engine.uncertainty.digits import rounded
 from tapedown.reports.words import dof_text, headline, one_sided_text, value_text
 from tapedown.values.results import Finding, Reduction, Stage
 from tapedown.values.units import from_si

@@ -5,10 +5,10 @@ from __future__ import annotations
 import unicodedata
 from datetime import datetime
 
-from tapedown.engine.digits import own_step, rounded, spread
-from tapedown.engine.expecting import range_of
-from tapedown.engine.fill import Projection, WellCondition
-from tapedown.engine.predictive import Predictive
+from tapedown.engine.expected.next_reading import range_of
+from tapedown.engine.uncertainty.digits import own_step, rounded, spread
+from tapedown.engine.uncertainty.predictive import Predictive
+from tapedown.engine.well.fill import Projection, WellCondition
 from tapedown.values.results import MANY, Digits, OneSided, Reduction, Result
 from tapedown.values.units import from_si
 

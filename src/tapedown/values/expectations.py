@@ -1,6 +1,6 @@
 """What a well is expected to show, as the few numbers from which any day's distribution follows.
 
-Fitted in the office from the well's history, carried in the pack, evaluated on the sheet (engine.expecting).
+Fitted in the office from the well's history, carried in the pack, evaluated on the sheet (engine.expected).
 """
 
 from __future__ import annotations

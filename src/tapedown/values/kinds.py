@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from tapedown.values import gear, reading_forms, reviews, rounds, series, wells
+from tapedown.values import gear, reading_forms, rounds, wells
 from tapedown.values.forms import Form
+from tapedown.values.ledger import reviews
+from tapedown.values.series import series
 
 KINDS: dict[str, Form] = {
     **wells.FORMS, **gear.FORMS, **reading_forms.FORMS, **rounds.FORMS, **reviews.FORMS, **series.FORMS,

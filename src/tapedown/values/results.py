@@ -126,7 +126,7 @@ class Stage(NamedTuple):
 class Reduction(NamedTuple):
     """A reading set worked out. Always recomputable; never the stored truth.
 
-    method        as in engine.methods
+    method        as in engine.methods.registry
     use           what the value may stand for: "static level", "pumping level", "total depth", "deeper than", ...
     quality       one of QUALITIES
     stages        in order of working

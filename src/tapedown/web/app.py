@@ -12,32 +12,14 @@ from starlette.staticfiles import StaticFiles
 
 from tapedown.version import VERSION
 from tapedown.web import errors
-from tapedown.web.pages import (
-    delivering,
-    entry,
-    facts,
-    gear,
-    importing,
-    keeping,
-    logger_files,
-    network,
-    packages,
-    pairing,
-    papers,
-    points,
-    printing,
-    review,
-    rounds,
-    series,
-    series_changes,
-    services,
-    signed,
-    value,
-    visit,
-    well,
-    working,
-)
+from tapedown.web.pages import keeping, working
 from tapedown.web.pages.common import HERE, Office
+from tapedown.web.pages.handing import delivering, importing, packages, printing, services
+from tapedown.web.pages.review import review, signed
+from tapedown.web.pages.rounds import pairing, rounds
+from tapedown.web.pages.series import changes as series_changes
+from tapedown.web.pages.series import logger_files, series
+from tapedown.web.pages.wells import entry, facts, gear, network, papers, points, value, visit, well
 from tapedown.web.parcels import Parcels
 from tapedown.web.security import Doors, Guard, new_doors
 from tapedown.web.services import features, sensorthings
@@ -45,10 +27,10 @@ from tapedown.web.services.counter import Counter
 from tapedown.web.sheet_routes import router as sheet_router
 from tapedown.web.tray import Tray
 from tapedown.web.working import Working
-from tapedown.work.ink import now, this_device
+from tapedown.work.authorship import now, this_device
 from tapedown.work.networks import open_network
-from tapedown.work.overview import Overview
-from tapedown.work.review_queue import ReviewQueue
+from tapedown.work.review.queue import ReviewQueue
+from tapedown.work.wells.overview import Overview
 
 ROUTERS: tuple[APIRouter, ...] = (
     network.router,

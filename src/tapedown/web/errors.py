@@ -14,8 +14,8 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from tapedown.exchange.mapping_file import MappingWrong
 from tapedown.exchange.sheets import UnreadableSheet
+from tapedown.exchange.tables.mapping_file import MappingWrong
 from tapedown.record import errors as record_errors
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
@@ -25,22 +25,17 @@ from tapedown.web.parcels import NoSuchParcel
 from tapedown.web.services import counter, features
 from tapedown.web.tray import NotInTheTray
 from tapedown.web.working import NotAtWork
-from tapedown.work import (
-    comparing,
-    handing_in,
-    network_printing,
-    pairing,
-    printing,
-    proving,
-    refusals,
-    remeasures,
-    reviewing,
-    round_plans,
-    series_changes,
-    signing,
-)
-from tapedown.work.documents import NotKept
-from tapedown.work.publishing import NotPublished
+from tapedown.work import refusals
+from tapedown.work.entry import comparing
+from tapedown.work.entry.documents import NotKept
+from tapedown.work.exports.publishing import NotPublished
+from tapedown.work.field import pairing
+from tapedown.work.field import upload as handing_in
+from tapedown.work.printing import network_report as network_printing
+from tapedown.work.printing import well_sheets as printing
+from tapedown.work.review import proving, remeasures, reviewing, signing
+from tapedown.work.rounds import planning as round_plans
+from tapedown.work.series import changes as series_changes
 
 STATUS: dict[type[TapedownError], int] = {
     security.StrangeHost: 400,

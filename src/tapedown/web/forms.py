@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NamedTuple
 
-from tapedown.exchange.plain import form_plain
+from tapedown.exchange.to_json import form_plain
 from tapedown.values.forms import Field, Form, Problem
 from tapedown.web.shapes import FormShape
 from tapedown.web.uploads import Sent

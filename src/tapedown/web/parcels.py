@@ -9,7 +9,7 @@ from threading import Lock
 from typing import NamedTuple
 
 from tapedown.values.errors import TapedownError
-from tapedown.work.delivering import Written
+from tapedown.work.exports.export import Written
 
 MOST = 3
 """Parcels kept at a time; the oldest goes first."""

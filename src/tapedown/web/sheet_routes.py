@@ -15,21 +15,21 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from starlette.exceptions import HTTPException
 from starlette.responses import RedirectResponse
 
-from tapedown.values.entries import Entry
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
+from tapedown.values.ledger.entries import Entry
 from tapedown.web.pages.common import network_at, office_of
-from tapedown.web.pages.pairing import codes_of
+from tapedown.web.pages.rounds.pairing import codes_of
 from tapedown.web.security import TooLarge
 from tapedown.web.shapes import REFUSALS, ErrorShape
 from tapedown.web.sheet_files import START, headers_of, sheet_files, version
-from tapedown.work.documents import LARGEST_BYTES
-from tapedown.work.handing_in import hand_in, head_of, keep_photo, photo
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.documents import LARGEST_BYTES
+from tapedown.work.field.packs import pack, round_plain
+from tapedown.work.field.pairing import Codes, KeyUnknown, device_of_key, pair
+from tapedown.work.field.upload import hand_in, head_of, keep_photo, photo
 from tapedown.work.networks import OpenNetwork
-from tapedown.work.packs import pack, round_plain
-from tapedown.work.pairing import Codes, KeyUnknown, device_of_key, pair
-from tapedown.work.round_plans import outlines, rounds_now
+from tapedown.work.rounds.planning import outlines, rounds_now
 
 router = APIRouter(prefix="/sheet", tags=["field sheet"])
 MOST_ENTRIES, LARGEST_BATCH, LARGEST_PAIRING = 500, 2_000_000, 10_000

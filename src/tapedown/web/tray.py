@@ -7,11 +7,11 @@ from collections import OrderedDict
 from threading import Lock
 from typing import Generic, NamedTuple, TypeVar
 
-from tapedown.exchange.logger_account import Account
+from tapedown.exchange.loggers.diagnostics import Account
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
-from tapedown.work.importing import ImportReport
-from tapedown.work.package_account import PackageAccount
+from tapedown.work.imports.package_report import PackageAccount
+from tapedown.work.imports.tables import ImportReport
 
 MOST = 4
 """Papers of a kind kept at a time: with the largest upload of 34 MB, some 140 MB."""

@@ -9,14 +9,14 @@ from typing import Any, NamedTuple
 
 from tapedown.engine.scene import Calibrated
 from tapedown.record import Held, Record, append, create_record, entries, open_record
-from tapedown.values.entries import Entry
 from tapedown.values.forms import Problem
 from tapedown.values.gear import Gear
 from tapedown.values.kinds import ABOUT_NETWORK, KINDS
+from tapedown.values.ledger.entries import Entry
 from tapedown.values.settings import Settings, checked_settings
 from tapedown.values.wells import Network
-from tapedown.work.ink import Pen
-from tapedown.work.moments import zone
+from tapedown.work.authorship import Pen
+from tapedown.work.local_time import zone
 from tapedown.work.refusals import NoNetwork, WrittenWrong
 
 RECORD_FILE = "record.db"

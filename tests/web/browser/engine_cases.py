@@ -70,7 +70,7 @@ REPEATS: tuple[tuple[float, ...], ...] = ((0.0,), (0.0, 0.01), (0.0, 0.01, 1.0))
 
 
 class Cases:
-    """A stream of requests for `tapedown.engine.once.reduce_once`."""
+    """A stream of requests for `tapedown.engine.one_off.reading.reduce_once`."""
 
     def __init__(self, seed: int) -> None:
         self.chance = random.Random(seed)
@@ -85,7 +85,7 @@ class Cases:
         return given
 
     def explanation(self) -> dict[str, Any]:
-        """One request for `tapedown.engine.explained_once.explained_once`: often near what was expected, or slipped."""
+        """One request for `engine.one_off.explained.explained_once`: often near what was expected, or slipped."""
         method = self.chance.choice(["chalked tape", "electric tape", "electric tape", "weighted tape"])
         middle = self.chance.uniform(15, 90)
         slip = self.chance.choice([0, 0, 1, -1, 5, 10, 0.4, -3.0, middle * -0.6952])

@@ -13,13 +13,13 @@ import uvicorn
 from starlette.responses import JSONResponse
 
 from tapedown.record import Record, entries_after, open_record
-from tapedown.values.entries import Entry
+from tapedown.values.ledger.entries import Entry
 from tapedown.web.app import create_app
 from tapedown.web.sheet_files import version as sheet_version
-from tapedown.work.ink import Pen
+from tapedown.work.authorship import Pen
+from tapedown.work.field.pairing import Codes
 from tapedown.work.networks import open_network
-from tapedown.work.pairing import Codes
-from tapedown.work.round_plans import make_round
+from tapedown.work.rounds.planning import make_round
 
 PEN = Pen("M. Teasel", "office")
 

@@ -12,11 +12,11 @@ import pytest
 
 from tapedown.analysis.expected_bottom import Depth, expected_bottom
 from tapedown.analysis.expected_level import expected_level
-from tapedown.engine.expected_once import expected_once
-from tapedown.engine.explained_once import explained_once, surroundings
-from tapedown.engine.once import reduce_once
-from tapedown.exchange.explained import explained_plain
-from tapedown.exchange.plain import expectation_plain, predictive_plain, reduction_plain
+from tapedown.engine.one_off.expected import expected_once
+from tapedown.engine.one_off.explained import explained_once, surroundings
+from tapedown.engine.one_off.reading import reduce_once
+from tapedown.exchange.explained_to_json import explained_plain
+from tapedown.exchange.to_json import expectation_plain, predictive_plain, reduction_plain
 from tapedown.values.days import date_text
 from tapedown.values.expectations import Expectation, ExpectedLevel, Neighbour
 from tapedown.web.sheet.engine.bundle import engine_files

@@ -12,8 +12,8 @@ from axe_playwright_python.sync_playwright import Axe
 
 from tapedown.values.progress import Progress, Watch
 from tapedown.web import working
-from tapedown.work.history import history
 from tapedown.work.networks import open_network
+from tapedown.work.wells.history import history
 from tests.web.browser.sheet_server import FenOffice
 from tests.web.test_office_import import MAPPING
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from tapedown.values.entries import FIRST, Draft, canonical, chained, entry_digest
+from tapedown.values.ledger.entries import FIRST, Draft, canonical, chained, entry_digest
 from tests.web.browser.sheet_server import FenOffice
 from tests.web.browser.sheet_steps import paired_with_round
 

@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 
 from tapedown.values.wells import PointHeight
-from tapedown.work.expecting import expected_on
-from tapedown.work.history import history
+from tapedown.work.expected.expecting import expected_on
 from tapedown.work.networks import open_network
+from tapedown.work.wells.history import history
 from tests.web.browser.sheet_server import FenOffice
 from tests.web.browser.sheet_steps import arrive, paired_with_round, read_chalk
 

@@ -14,9 +14,9 @@ import pytest
 
 from tapedown.record import blob, verify
 from tapedown.values.reading_forms import readings_body, readings_from_body
-from tapedown.work.history import find_row, history
+from tapedown.work.field.pairing import devices, revoke
 from tapedown.work.networks import open_network
-from tapedown.work.pairing import devices, revoke
+from tapedown.work.wells.history import find_row, history
 from tests.web.browser import conftest
 from tests.web.browser.sheet_server import PEN, FenOffice
 from tests.web.browser.sheet_steps import (

@@ -6,12 +6,12 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
-from tapedown.engine.agreement import tolerance_m
-from tapedown.engine.at_the_well import DISTURBED, NOT_NOTED, RECOVERING, STATIC
-from tapedown.engine.methods import reduce_readings
-from tapedown.engine.predictive import Predictive
+from tapedown.engine.checks.at_the_well import DISTURBED, NOT_NOTED, RECOVERING, STATIC
+from tapedown.engine.methods.registry import reduce_readings
+from tapedown.engine.methods.stages import TOTAL_DEPTH
+from tapedown.engine.repeats.agreement import tolerance_m
 from tapedown.engine.scene import Scene
-from tapedown.engine.stages import TOTAL_DEPTH
+from tapedown.engine.uncertainty.predictive import Predictive
 from tapedown.values.readings import ReadingSet
 from tapedown.values.results import BELOW_LAND, Reduction
 from tapedown.values.units import UNITS
@@ -22,7 +22,7 @@ EXPLAINED = (STATIC, NOT_NOTED, RECOVERING, DISTURBED, TOTAL_DEPTH)
 """Uses of a value that what is expected of the well speaks about."""
 _RISING = {"standpipe": -1.0, "weighted tape": 1.0, "electric tape": 1.0}
 _OWN_RULE = {"air line": "agree_gauge", "flowing gauge": "agree_gauge", "standpipe": "agree_standpipe"}
-_PAIR_95 = 1.96 * 2**0.5  # see engine.agreement
+_PAIR_95 = 1.96 * 2**0.5  # see engine.repeats.agreement
 _LISTS = ("readings", "readings_as_water")
 
 

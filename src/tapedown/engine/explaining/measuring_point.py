@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from tapedown.engine.explaining.case import Candidate, Case, log_within, mean, mending, shifted
-from tapedown.engine.stages import point_step
+from tapedown.engine.methods.stages import point_step
 from tapedown.values.readings import Reported
 from tapedown.values.wells import PointHeight
 from tapedown.values.written import Written

@@ -10,9 +10,9 @@ from collections.abc import Callable, Iterator
 from functools import lru_cache
 from typing import NamedTuple
 
-from tapedown.engine.digits import rounded
 from tapedown.engine.explaining.case import Candidate, Case, Mended, Number, altered, mean
-from tapedown.engine.predictive import Predictive
+from tapedown.engine.uncertainty.digits import rounded
+from tapedown.engine.uncertainty.predictive import Predictive
 from tapedown.values.units import UNITS
 from tapedown.values.written import Written
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from tapedown.engine.at_the_well import DISTURBED, NOT_NOTED, RECOVERING, STATIC
+from tapedown.engine.checks.at_the_well import DISTURBED, NOT_NOTED, RECOVERING, STATIC
 from tapedown.engine.explaining.case import Candidate, Case, log_within, mean, shifted
 
 TIMES = {RECOVERING: 5.0, DISTURBED: 5.0, NOT_NOTED: 1.0, STATIC: 0.2}

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from tapedown.engine.budget import combine, parts_of
-from tapedown.engine.calibration import calibration_step
 from tapedown.engine.explaining.case import Candidate, Case, mean, mending, replaced, shifted
+from tapedown.engine.tape.calibration import calibration_step
+from tapedown.engine.uncertainty.budget import combine, parts_of
 
 _SEEN_M = 0.003
 """A difference of two calibrations smaller than this explains nothing."""

@@ -15,14 +15,14 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from tapedown.engine.agreement import tolerance_m
-from tapedown.engine.checks import finding
-from tapedown.engine.digits import percent
+from tapedown.engine.checks.named import finding
 from tapedown.engine.explaining.actions import Told, best_action
 from tapedown.engine.explaining.case import Candidate, Case, mean
 from tapedown.engine.explaining.known import AS_EXPECTED, CHANGED, EXPLANATIONS, Explanation
-from tapedown.engine.methods import reduce_readings
-from tapedown.engine.predictive import Predictive
+from tapedown.engine.methods.registry import reduce_readings
+from tapedown.engine.repeats.agreement import tolerance_m
+from tapedown.engine.uncertainty.digits import percent
+from tapedown.engine.uncertainty.predictive import Predictive
 from tapedown.values.readings import LoggerCheck
 from tapedown.values.results import BELOW_LAND, Finding
 

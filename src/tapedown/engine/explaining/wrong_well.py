@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from tapedown.engine.explaining.case import Candidate, Case, mean
-from tapedown.engine.stages import point_step
+from tapedown.engine.methods.stages import point_step
 
 
 def wrong_well(case: Case) -> Iterator[Candidate]:

@@ -24,9 +24,9 @@ from tapedown.reports.words import (
     one_sided_text,
     when_text,
 )
-from tapedown.values.entries import Entry
 from tapedown.values.forms import Field, Form
 from tapedown.values.kinds import KINDS
+from tapedown.values.ledger.entries import Entry
 from tapedown.values.progress import Watch
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.units import from_si
@@ -37,12 +37,12 @@ from tapedown.web.security import Doors, cookie_line, form_token
 from tapedown.web.tray import LoggerPaper, PackagePaper, Paper, Tray
 from tapedown.web.uploads import Sent
 from tapedown.web.working import Working
-from tapedown.work.ink import Pen
-from tapedown.work.moments import as_of_text
+from tapedown.work.authorship import Pen
+from tapedown.work.local_time import as_of_text
 from tapedown.work.networks import OpenNetwork, network_of
-from tapedown.work.overview import Overview
 from tapedown.work.refusals import NobodyNamed
-from tapedown.work.review_queue import ReviewQueue
+from tapedown.work.review.queue import ReviewQueue
+from tapedown.work.wells.overview import Overview
 
 HERE = Path(__file__).parent.parent
 WRITER_COOKIE = "tapedown-writer"

@@ -10,23 +10,23 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, Query, Request, Response
 from starlette.responses import RedirectResponse
 
-from tapedown.engine.methods import ENGINE_VERSION
-from tapedown.exchange.heads import heads_from_text, heads_text
-from tapedown.exchange.plain import entry_plain
+from tapedown.engine.methods.registry import ENGINE_VERSION
+from tapedown.exchange.ledger.heads import heads_from_text, heads_text
 from tapedown.exchange.sheets import UnreadableSheet
+from tapedown.exchange.to_json import entry_plain
 from tapedown.record import Head, Proof, heads, kept_aside, verify
 from tapedown.values.forms import Problem
 from tapedown.values.settings import CHOICES, SETTINGS, checked_settings
 from tapedown.version import VERSION
 from tapedown.web.forms import Listed, by_place, listed
 from tapedown.web.pages.common import done, long_work, network_at, office_of, pen_for, render
-from tapedown.web.pages.entry import missing
+from tapedown.web.pages.wells.entry import missing
 from tapedown.web.security import KEY_COOKIE, NoKey, cookie_line
 from tapedown.web.shapes import REFUSALS, AboutShape, RecordShape, SettingShape
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.networks import OpenNetwork, change_settings
 from tapedown.work.refusals import NobodyNamed, ReasonMissing, WrittenWrong
-from tapedown.work.sending import undecided
+from tapedown.work.sync.sending import undecided
 
 router = APIRouter()
 Prove = Annotated[bool, Query(description="check every entry now")]

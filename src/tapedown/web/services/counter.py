@@ -9,15 +9,15 @@ from typing import NamedTuple
 
 from starlette.requests import Request
 
-from tapedown.exchange.delivery import Delivery
-from tapedown.exchange.ogc_features import FeatureStore
-from tapedown.exchange.sensorthings import Store
+from tapedown.exchange.delivery.contents import Delivery
+from tapedown.exchange.services.ogc_features import FeatureStore
+from tapedown.exchange.services.sensorthings import Store
 from tapedown.values.errors import TapedownError
 from tapedown.values.settings import Settings
 from tapedown.web.pages.common import network_at, office_of
 from tapedown.web.security import KEY_COOKIE
-from tapedown.work.gathering import Gatherer
-from tapedown.work.publishing import for_strangers
+from tapedown.work.exports.gathering import Gatherer
+from tapedown.work.exports.publishing import for_strangers
 
 NOW = "now"
 EACH_MINUTE = 1200

@@ -7,10 +7,10 @@ from typing import Any
 
 from fastapi import APIRouter, Request, Response
 
-from tapedown.exchange import ogc_features
-from tapedown.exchange.map_systems import CRS84
-from tapedown.exchange.ogc_features import CONFORMANCE, GEOJSON, OPENAPI, BadRequest, FeatureStore, NoSuchItem
-from tapedown.exchange.ogc_features_api import openapi
+from tapedown.exchange.services import ogc_features
+from tapedown.exchange.services.map_systems import CRS84
+from tapedown.exchange.services.ogc_features import CONFORMANCE, GEOJSON, OPENAPI, BadRequest, FeatureStore, NoSuchItem
+from tapedown.exchange.services.ogc_features_api import openapi
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.version import VERSION

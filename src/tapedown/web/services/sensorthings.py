@@ -7,8 +7,8 @@ from urllib.parse import quote, unquote
 
 from fastapi import APIRouter, Request, Response
 
-from tapedown.exchange.sensorthings import NoSuchProperty
-from tapedown.exchange.sensorthings_query import Answer, BadQuestion, NothingThere, find, read_options, root
+from tapedown.exchange.services.entities import NoSuchProperty
+from tapedown.exchange.services.sensorthings_query import Answer, BadQuestion, NothingThere, find, read_options, root
 from tapedown.web.services.counter import base_of, counter_of
 from tapedown.web.services.features import NotHere, Unanswerable, answer
 

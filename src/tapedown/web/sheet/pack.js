@@ -112,7 +112,7 @@ export function expecting(pack, well, { what, when, seen }) {
 
 /** Other wells that a reading is held against: the nearest ones are the ones that are mistaken. */
 const NEAREST = 5;
-/** Wells closer than this, m, are easily taken for one another; as in work/explaining.py. */
+/** Wells closer than this, m, are easily taken for one another; as in work/expected/explaining.py. */
 const EASILY_MISTAKEN_M = 50;
 const M_PER_DEGREE = 111_195;
 

@@ -7,18 +7,18 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any, NamedTuple
 
 from tapedown.record import append
-from tapedown.values.entries import Draft
 from tapedown.values.kinds import about_well
-from tapedown.work.comparing import calibrate_by, comparisons
-from tapedown.work.entering import enter_fact, read_visit, write_visit
-from tapedown.work.history import history
-from tapedown.work.ink import Pen
+from tapedown.values.ledger.entries import Draft
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.comparing import calibrate_by, comparisons
+from tapedown.work.entry.entering import enter_fact, read_visit, write_visit
 from tapedown.work.marrow_fen.places import ALDER, PLACES, SEDGE, TEASEL
 from tapedown.work.networks import OpenNetwork, gear_shelf
-from tapedown.work.remeasures import draw
-from tapedown.work.reviewing import looks_of, reviewed
-from tapedown.work.round_plans import make_round
-from tapedown.work.signing import Scope, sign_off
+from tapedown.work.review.remeasures import draw
+from tapedown.work.review.reviewing import looks_of, reviewed
+from tapedown.work.review.signing import Scope, sign_off
+from tapedown.work.rounds.planning import make_round
+from tapedown.work.wells.history import history
 
 ROUNDS_FROM = date(2024, 5, 1)
 """Rounds are planned in the record, and wells drawn from them, since then."""

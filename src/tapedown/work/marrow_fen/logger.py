@@ -13,14 +13,14 @@ import random
 from datetime import UTC, date, datetime, timedelta
 from typing import Any, NamedTuple
 
-from tapedown.exchange.logger_profiles import read_profile
-from tapedown.values.series import LoggerFile
+from tapedown.exchange.loggers.profiles import read_profile
+from tapedown.values.series.series import LoggerFile
 from tapedown.values.units import FOOT_M, STANDARD_GRAVITY_M_S2
-from tapedown.work.entering import enter_fact
-from tapedown.work.ink import Pen
-from tapedown.work.logger_files import take_logger_file
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.entering import enter_fact
 from tapedown.work.marrow_fen.model import Fen
 from tapedown.work.networks import OpenNetwork
+from tapedown.work.series.files import take_logger_file
 
 WELL, AIR_WELL = "MF-11", "MF-09"
 FIRST, READ, LAST = datetime(2024, 2, 11, 19, tzinfo=UTC), datetime(2024, 11, 12, 21), datetime(2025, 9, 4, 22)

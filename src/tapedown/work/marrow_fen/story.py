@@ -8,15 +8,15 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from tapedown.values.entries import Entry
-from tapedown.work.entering import correct, enter_fact, read_visit, write_visit
-from tapedown.work.ink import Pen
+from tapedown.values.ledger.entries import Entry
+from tapedown.work.authorship import Pen
+from tapedown.work.entry.entering import correct, enter_fact, read_visit, write_visit
 from tapedown.work.marrow_fen import desk
 from tapedown.work.marrow_fen.goings_on import CALLS, QUIET, SEEN
 from tapedown.work.marrow_fen.model import START, Fen, years_since
 from tapedown.work.marrow_fen.places import ALDER, CALIBRATIONS, GEAR, NETWORK, PLACES, SEDGE, TEASEL
 from tapedown.work.networks import OpenNetwork, start_network
-from tapedown.work.wells import well_file
+from tapedown.work.wells.files import well_file
 
 SEED = 1709
 LAST = date(2025, 10, 31)

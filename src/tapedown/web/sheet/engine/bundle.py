@@ -5,9 +5,9 @@ script already (math, _json) and stand-ins of a few lines for what the engine as
 and itertools: the real ones cost more than the engine itself (docs/decisions, "Values and engine that also run in a
 browser"; measured again in bench/sheet_engine.py). Three builtins are put in place of the runtime's own (quick).
 
-Messages to the worker are {id, given}, given being the mapping of `tapedown.engine.once.reduce_once`, with the mapping
-of `tapedown.engine.expected_once.expected_once` under "expecting"; it says {ready}, then {id, value, problems,
-expected} or {id, fault}. A set with "explaining" (`tapedown.engine.explained_once`) is answered {id, explained}.
+Messages to the worker are {id, given}, given being the mapping of `engine.one_off.reading.reduce_once`, with that of
+`engine.one_off.expected.expected_once` under "expecting"; it says {ready}, then {id, value, problems,
+expected} or {id, fault}. A set with "explaining" (`tapedown.engine.one_off.explained`) is answered {id, explained}.
 """
 
 from __future__ import annotations
@@ -18,16 +18,16 @@ from importlib.resources import files
 from importlib.resources.abc import Traversable
 
 ROOMS = ("values", "engine")
-ALONE = ("exchange/__init__.py", "exchange/plain.py", "exchange/explained.py")
+ALONE = ("exchange/__init__.py", "exchange/to_json.py", "exchange/explained_to_json.py")
 NOT_NEEDED = (
-    "values/entries.py",
+    "values/ledger/entries.py",
     "values/kinds.py",
-    "values/logger_files.py",
-    "values/merkle.py",
-    "values/reviews.py",
+    "values/series/logger_files.py",
+    "values/ledger/merkle.py",
+    "values/ledger/reviews.py",
     "values/rounds.py",
-    "values/series.py",
-    "values/treatments.py",
+    "values/series/series.py",
+    "values/series/treatments.py",
 )
 STANDARD = ("math", "_json")
 STAND_INS = {

@@ -1,0 +1,1 @@
+"""What a well's next reading should show."""

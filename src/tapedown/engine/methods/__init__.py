@@ -1,0 +1,1 @@
+"""The reductions, a module a method, and the registry that names them."""

@@ -1,0 +1,78 @@
+"""Water level under floating oil: interface less thickness times relative density.
+
+References
+----------
+Two county files: T 0.32 ft, relative density 0.83, 9.60 -> 9.33 ft; T 0.33, 9.08 -> 8.81 ft (San Joaquin County, CA,
+documents 471143 and 471029, p. 11). USGS TM 1-A1 GWPD 1 step 14 for several feet of oil.
+"""
+
+from __future__ import annotations
+
+from tapedown.engine.checks.named import finding
+from tapedown.engine.methods.stages import Worked, finish
+from tapedown.engine.repeats.agreement import tolerance_m
+from tapedown.engine.repeats.sets import agreed, mean_of, resolution_m, units_mixed
+from tapedown.engine.scene import Scene
+from tapedown.engine.tape.corrections import Hung, tape_corrections
+from tapedown.engine.uncertainty.budget import last_digit, scaled
+from tapedown.values.readings import Hanging, OilOnWater
+from tapedown.values.results import MANY, Num, Part, Reduction, Step
+from tapedown.values.units import FOOT_M
+
+THICK_M = 1 * FOOT_M
+"""Thicker oil than this: the relative density decides the level (GWPD 1 step 14 changes its procedure there)."""
+
+
+def depression_m(thickness_m: Num, relative_density: Num) -> Num:
+    """How far the oil presses the interface down, m: T x relative density.
+
+    Example
+    -------
+    >>> round(depression_m(0.32, 0.83), 2)
+    0.27
+    """
+    return thickness_m * relative_density
+
+
+def reduce_oil_on_water(read: OilOnWater, scene: Scene) -> Reduction:
+    """The level water would have without the oil."""
+    settings = scene.settings
+    findings = units_mixed([pair.oil for pair in read.readings] + [pair.water for pair in read.readings])
+    oils, waters = [pair.oil.si for pair in read.readings], [pair.water.si for pair in read.readings]
+    agreement = agreed(waters, tolerance_m(max(waters), settings), read, scene)
+    oil, water = mean_of(oils, agreement), mean_of(waters, agreement)
+    thickness = water - oil
+    ratio = read.relative_density.si if read.relative_density else 0.0
+    if thickness > THICK_M:
+        findings.append(
+            finding(
+                "thick-oil",
+                f"{scene.say(thickness)} of oil: an error of 0.05 in relative density moves the level by "
+                f"{scene.say(0.05 * thickness)}",
+                "measure the relative density on a sample",
+            )
+        )
+    digit = resolution_m([pair.oil for pair in read.readings] + [pair.water for pair in read.readings])
+    u_ratio = settings.si("u_relative_density")
+    shown = ", ".join(f"{pair.oil} / {pair.water}" for pair in read.readings)
+    interface = scaled([last_digit(digit, "last digit of the interface")], 1 - ratio)  # it is in the thickness too
+    oil_surface = scaled([last_digit(digit, "last digit of the oil surface")], ratio)
+    steps = [
+        Step("interface of oil and water", water, (*interface, agreement.part), "probe or paste", shown),
+        Step(
+            "oil pressing the interface down",
+            -depression_m(thickness, ratio),
+            (
+                Part("", "relative density", thickness * u_ratio, MANY, settings.source("u_relative_density")),
+                *oil_surface,
+            ),
+            "T x relative density",
+            f"{scene.say(thickness)} x {ratio:g}",
+        ),
+    ]
+    corrections = tape_corrections(Hung(read.tape, 0.0, water, Hanging()), scene)
+    return finish(
+        Worked("oil on water", steps + corrections.steps, agreement, digit, corrected=corrections.corrected,
+               findings=findings + corrections.findings),
+        scene,
+    )  # fmt: skip

@@ -1,0 +1,40 @@
+"""The methods by name: one row each. A new method is a module, a form and a row here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from tapedown.engine.methods.air_line import reduce_air_line
+from tapedown.engine.methods.chalked_tape import reduce_chalked_tape
+from tapedown.engine.methods.electric_tape import reduce_electric_tape
+from tapedown.engine.methods.flowing_well import reduce_flowing_gauge, reduce_standpipe
+from tapedown.engine.methods.logger_check import reduce_logger_check
+from tapedown.engine.methods.oil_on_water import reduce_oil_on_water
+from tapedown.engine.methods.reported import reduce_reported
+from tapedown.engine.methods.total_depth import reduce_total_depth
+from tapedown.engine.scene import Scene
+from tapedown.values.readings import ReadingSet
+from tapedown.values.results import Reduction
+
+ENGINE_VERSION = "2"
+"""Rises when a number may come out differently; see CHANGES, "Numbers that change"."""
+
+REDUCERS: dict[str, Callable[[Any, Scene], Reduction]] = {
+    "weighted tape": reduce_total_depth,
+    "chalked tape": reduce_chalked_tape,
+    "electric tape": reduce_electric_tape,
+    "air line": reduce_air_line,
+    "flowing gauge": reduce_flowing_gauge,
+    "standpipe": reduce_standpipe,
+    "logger check": reduce_logger_check,
+    "oil on water": reduce_oil_on_water,
+    "reported": reduce_reported,
+}
+
+
+def reduce_readings(method: str, read: ReadingSet, scene: Scene) -> Reduction:
+    """Work out a reading set; settings of the gear that was read win. Raises KeyError for an unknown method."""
+    for kind in ("tape", "gauge", "logger"):
+        scene = scene.with_gear(getattr(read, kind, ""))
+    return REDUCERS[method](read, scene)

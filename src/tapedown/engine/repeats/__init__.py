@@ -1,0 +1,1 @@
+"""Whether repeats agree, and which of them count."""

@@ -1,0 +1,90 @@
+"""Two tapes held side by side: how far they differ, whether that is allowed, and the line through the differences.
+
+The reference is corrected by its own calibration first, and its uncertainty is carried along with that of bringing both
+tapes to the same water or mark.
+
+References
+----------
+Allowed between an electric and a steel tape: 0.02 ft, USGS TM 1-A1 GWPD 4 (2011); 0.01 ft to 500 ft and 1 part in 1000
+beyond, USGS TWRI 9-A4 A4-B-3(b) (2006). Beyond that a regression is fitted and applied (GWPD 4).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from tapedown.engine.scene import Scene
+from tapedown.engine.tape.calibration import Line, calibration_step, electric_limit_m, fit_line
+from tapedown.engine.uncertainty.budget import combine
+from tapedown.engine.uncertainty.student import coverage_factor
+from tapedown.values.gear import SideBySide
+
+EDITIONS = {"2011": "0.02 ft (USGS TM 1-A1 GWPD 4)", "2006": "0.01 ft to 500 ft, then 1 in 1000 (USGS TWRI 9-A4)"}
+"""Allowed differences, by the year of the document."""
+FEWEST = 3
+"""Marks a line with its uncertainty needs."""
+
+
+class ComparedMark(NamedTuple):
+    """One depth: what the tape showed, what was true by the corrected reference, and how well that is known, m."""
+
+    shown_m: float
+    true_m: float
+    u_m: float
+
+    @property
+    def add_m(self) -> float:
+        """The amount to add to what the tape showed."""
+        return self.true_m - self.shown_m
+
+
+class Comparison(NamedTuple):
+    """Two tapes compared.
+
+    marks   in order of length, depths shown alike brought together
+    line    true on shown by least squares; None with fewer than three marks
+    within  edition -> whether every difference is within what it allows
+    apply   how the comparison is best applied: "checked", "straight line" or "between marks"
+    """
+
+    marks: tuple[ComparedMark, ...]
+    line: Line | None
+    within: dict[str, bool]
+    apply: str
+
+    def at(self, shown_m: float, level: float) -> tuple[float, float] | None:
+        """The amount to add by the line at a length, and its expanded uncertainty with the reference's own, m."""
+        if self.line is None:
+            return None
+        true, u_line = self.line.at(shown_m)
+        u_reference = max(mark.u_m for mark in self.marks)
+        return true - shown_m, coverage_factor(self.line.dof, level) * (u_line**2 + u_reference**2) ** 0.5
+
+
+def compare(held: SideBySide, scene: Scene) -> Comparison:
+    """What a comparison comes to, the reference corrected by the calibration that the scene holds for it."""
+    marks = _brought_together([_mark(pair.reference.si, pair.shown.si, held, scene) for pair in held.pairs])
+    line = fit_line([m.shown_m for m in marks], [m.true_m for m in marks]) if len(marks) >= FEWEST else None
+    within = {
+        edition: all(abs(m.add_m) <= electric_limit_m(m.true_m, edition) + 1e-9 for m in marks) for edition in EDITIONS
+    }
+    fitted = "straight line" if line is not None else "between marks"
+    return Comparison(tuple(marks), line, within, "checked" if within["2011"] else fitted)
+
+
+def _mark(reference_m: float, shown_m: float, held: SideBySide, scene: Scene) -> ComparedMark:
+    step, _, _ = calibration_step(held.reference, 0.0, reference_m, scene)
+    u_setting_m = held.u_setting.si if held.u_setting else scene.settings.si("u_side_by_side")
+    u_m = (combine(step.parts)[0] ** 2 + u_setting_m**2) ** 0.5
+    return ComparedMark(shown_m, reference_m + step.amount_m, u_m)
+
+
+def _brought_together(marks: Sequence[ComparedMark]) -> list[ComparedMark]:
+    """Marks in order; those at one shown length become one with the mean of what was true there."""
+    found: list[ComparedMark] = []
+    for shown_m in sorted({mark.shown_m for mark in marks}):
+        here = [mark for mark in marks if mark.shown_m == shown_m]
+        true_m = sum(mark.true_m for mark in here) / len(here)
+        found.append(ComparedMark(shown_m, true_m, max(mark.u_m for mark in here)))
+    return found

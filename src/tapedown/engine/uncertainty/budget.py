@@ -1,0 +1,97 @@
+"""Uncertainty of a sum of steps: GUM first order, with Welch-Satterthwaite degrees of freedom.
+
+References
+----------
+JCGM 100:2008 (GUM) 5.1.2 eq. (10), 5.2.2 eq. (16) for fully correlated parts, G.4.1 eq. (G.2b).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from tapedown.engine.uncertainty.student import coverage_factor
+from tapedown.values.results import MANY, Num, Part, Result, Step
+
+_TINY = 1e-300  # keeps 0/0 out when nothing is uncertain
+
+
+def combine(parts: Iterable[Part]) -> tuple[Num, Num]:
+    """Standard uncertainty and effective degrees of freedom of a sum with these parts.
+
+    Parts with the same key are the same quantity: their signed contributions add before squaring, so an instrument
+    that enters twice counts (or cancels) as it really does. Parts without a key stand alone.
+
+    Returns
+    -------
+    (u_m, dof), each float or (n,)
+
+    Example
+    -------
+    >>> u, dof = combine([Part("", "a", 0.003), Part("", "b", 0.004)])
+    >>> round(u, 6)
+    0.005
+    """
+    squares = [(part.u_m * part.u_m, part.dof) for part in merged(parts)]
+    variance = sum(square for square, _ in squares)
+    spread = sum(square * square / dof for square, dof in squares)
+    return variance**0.5, variance * variance / (spread + _TINY)
+
+
+def merged(parts: Iterable[Part]) -> list[Part]:
+    """The parts with those of one key added up, so that what cancels is seen to; in order of first appearance."""
+    found: list[Part] = []
+    places: dict[str, int] = {}
+    for part in parts:
+        if part.key in places:
+            before = found[places[part.key]]
+            found[places[part.key]] = before._replace(u_m=before.u_m + part.u_m)
+            continue
+        if part.key:
+            places[part.key] = len(found)
+        found.append(part)
+    return found
+
+
+def total(name: str, value_m: Num, parts: Iterable[Part], level: float) -> Result:
+    """The result of a sum: value, standard uncertainty, degrees of freedom, coverage factor, expanded uncertainty."""
+    u_m, dof = combine(parts)
+    k = coverage_factor(dof, level)
+    return Result(name, value_m, u_m, dof, k, k * u_m)
+
+
+def amount(steps: Iterable[Step]) -> Num:
+    """Sum of the steps' amounts, m."""
+    return sum(step.amount_m for step in steps)
+
+
+def parts_of(steps: Iterable[Step]) -> list[Part]:
+    """All parts of the steps, in order."""
+    return [part for step in steps for part in step.parts]
+
+
+def scaled(parts: Iterable[Part], factor: Num) -> list[Part]:
+    """The same quantities seen through another sensitivity: each part times `factor`, keys kept."""
+    return [part._replace(u_m=part.u_m * factor) for part in parts]
+
+
+def difference(after: Sequence[Part], before: Sequence[Part]) -> tuple[Num, Num]:
+    """Standard uncertainty and degrees of freedom of (after - before): what both share cancels.
+
+    Example
+    -------
+    >>> tape = Part("ST-014 certificate", "tape", 0.02)
+    >>> u, _ = difference([tape, Part("", "feel", 0.003)], [tape, Part("", "feel", 0.004)])
+    >>> round(u, 6)
+    0.005
+    """
+    return combine([*after, *scaled(before, -1.0)])
+
+
+def half_width(what: str, half_m: Num, source: str, key: str = "") -> Part:
+    """A part known only to lie within +- half_m: rectangular, u = half / sqrt 3 (GUM 4.3.7)."""
+    return Part(key, what, half_m / 3**0.5, MANY, source)
+
+
+def last_digit(step_m: Num, what: str = "last digit read") -> Part:
+    """A part from reading to the nearest step: rectangular over one step, u = step / sqrt 12 (GUM F.2.2.1)."""
+    return Part("", what, step_m / 12**0.5, MANY, "digits as written")

@@ -1,0 +1,1 @@
+"""The state of a well over years: its bottom and its measuring point."""

@@ -1,0 +1,73 @@
+"""Is the measuring point still where it was? Levels from a reference mark off the well, one after the other.
+
+References
+----------
+USGS TM 1-A1 (Cunningham & Schalk 2011) GWPD 3 p. 23: look at the point at every visit, level it every 3 to 5 years and
+at once after damage.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import NamedTuple
+
+from tapedown.engine.checks.named import finding
+from tapedown.engine.scene import Scene
+from tapedown.engine.uncertainty.digits import rounded
+from tapedown.values.days import day_number
+from tapedown.values.results import Finding
+from tapedown.values.wells import LevelCheck
+
+YEAR_D = 365.25
+
+
+class Levelled(NamedTuple):
+    """A level check with its day."""
+
+    on: str
+    check: LevelCheck
+
+
+def check_levels(levels: Sequence[Levelled], scene: Scene) -> list[Finding]:
+    """Findings about a point that moved, or was not levelled for too long, from checks in order of time.
+
+    Only checks of the same point from the same mark are compared. `scene.when` is the day to judge from.
+    """
+    findings = []
+    for pair in sorted({(level.check.mark, level.check.point) for level in levels}):
+        same = [level for level in levels if (level.check.mark, level.check.point) == pair]
+        findings += [
+            _moved(a, b, scene) for a, b in pairwise(same) if abs(_change_m(a, b)) > scene.settings.si("point_moved")
+        ]
+    if levels and scene.when:
+        findings += _overdue(levels[-1], scene)
+    return findings
+
+
+def _change_m(before: Levelled, after: Levelled) -> float:
+    return after.check.above_mark.si - before.check.above_mark.si
+
+
+def _moved(before: Levelled, after: Levelled, scene: Scene) -> Finding:
+    change = _change_m(before, after)
+    word = "higher" if change > 0 else "lower"
+    return finding(
+        "point-moved",
+        f"{after.check.point} stood {scene.say(abs(change))} {word} above {after.check.mark} on {after.on[:10]} "
+        f"than on {before.on[:10]}",
+        "did the casing heave, settle or get cut, or the mark move? level from a second mark; date the new height",
+    )
+
+
+def _overdue(last: Levelled, scene: Scene) -> list[Finding]:
+    years = (day_number(scene.when) - day_number(last.on)) / YEAR_D
+    if years * YEAR_D * 24 <= scene.settings.si("point_check_due"):
+        return []
+    return [
+        finding(
+            "point-check-overdue",
+            f"{last.check.point} was last levelled on {last.on[:10]}, {rounded(years, 0.1)} years before",
+            "level it from its reference mark",
+        )
+    ]

@@ -1,0 +1,1 @@
+"""What a delivery holds and its flat tables, the same for every format."""

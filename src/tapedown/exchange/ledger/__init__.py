@@ -1,0 +1,1 @@
+"""Entries, heads of chains and proofs as text that travels."""

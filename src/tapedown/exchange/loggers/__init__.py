@@ -1,0 +1,1 @@
+"""Files of loggers by a profile, every line accounted for."""

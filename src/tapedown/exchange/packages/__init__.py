@@ -1,0 +1,1 @@
+"""Packages of files: manifest and archive, and what others' packages hold."""

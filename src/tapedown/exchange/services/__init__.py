@@ -1,0 +1,1 @@
+"""Answers of the open services: features and observations, with their filter language."""

@@ -1,0 +1,1 @@
+"""Somebody's table by a mapping: bytes to lines, lines to facts, every line accounted for."""

@@ -1,0 +1,1 @@
+"""Entries, the tree of their digests, what a second person says of them."""

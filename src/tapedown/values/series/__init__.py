@@ -1,0 +1,1 @@
+"""Logger files, series and what is done to them, as written."""

@@ -1,0 +1,1 @@
+"""Pages of what is handed on and taken in, and of what is printed."""

@@ -1,0 +1,175 @@
+"""A table taken in: sent with its mapping, looked at line by line, then entered. The upload is never put on disk."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request, Response
+
+from tapedown.exchange.tables.errors import NotATable, TableTooLarge
+from tapedown.exchange.tables.mapping_file import MappingWrong, read_mapping
+from tapedown.values.errors import TapedownError
+from tapedown.values.forms import Field, Form, Problem
+from tapedown.values.progress import Watch
+from tapedown.web.forms import by_place, form_shape, listed
+from tapedown.web.links import words_of
+from tapedown.web.pages.common import leaf_of, network_at, office_of, render
+from tapedown.web.pages.handing.sent_in import enter_from_tray, look_over
+from tapedown.web.pages.wells.well import PageNumber
+from tapedown.web.shapes import REFUSALS, FormShape, TrayShape
+from tapedown.web.tray import NotInTheTray, Paper
+from tapedown.web.uploads import Sent, form_sent
+from tapedown.work.authorship import Pen
+from tapedown.work.imports.tables import OUTCOMES, ImportReport, LineReport, import_table, report_plain
+
+router = APIRouter()
+PER_PAGE = 200
+TABLE_SENT = Form(
+    "table",
+    Paper,
+    "A table with its mapping: looked at line by line, then entered.",
+    (
+        Field("table", "text", "the file: CSV or a spreadsheet (xlsx)", required=True),
+        Field("mapping_file", "text", "a TOML file that says which columns mean what"),
+        Field("mapping", "text", "the mapping as text, when no file of it is sent"),
+    ),
+)
+
+
+@router.get("/import.json", responses=REFUSALS, tags=["forms"])
+def import_json(request: Request) -> FormShape:
+    """What a table to be taken in asks for."""
+    return form_shape(TABLE_SENT, about="", sent_to="/import", unit=network_at(request).unit, given={})
+
+
+@router.get("/import", include_in_schema=False)
+def import_page(request: Request) -> Response:
+    """The form: a table and its mapping."""
+    return _form(request)
+
+
+def _form(request: Request, problems: Sequence[Problem] = (), paper: Paper | None = None, kept: str = "") -> Response:
+    mapping = paper.mapping.decode("utf-8", "replace") if paper else ""
+    return render(
+        request,
+        "import.html",
+        title="import",
+        mapping=mapping,
+        kept=kept,
+        kept_name=paper.name if paper and kept else "",
+        problems=by_place(problems),
+        listed=listed(problems),
+        status=422 if problems else 200,
+    )
+
+
+@router.post("/import", include_in_schema=False)
+def preview(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
+    """Look at a table: what would become of every line. Nothing is written."""
+    tray = office_of(request).tray
+    paper, kept, problems = _paper(request, sent)
+    kept = tray.put(paper, kept) if paper.data else ""
+    if problems:
+        return _form(request, problems, paper, kept)
+    looked, answer = look_over(
+        request, tray, kept, paper.name, looked=lambda watch: _looked(request, paper, watch), at="/import"
+    )
+    return _form(request, looked.problems, looked, kept) if looked.problems else answer
+
+
+def _looked(request: Request, paper: Paper, watch: Watch) -> Paper:
+    """The paper with what it would come to, or with what is wrong with it."""
+    try:
+        pen = Pen("preview", office_of(request).device)
+        return paper._replace(report=_work(request, paper, pen, watch, dry_run=True))
+    except MappingWrong as error:
+        problems = [problem._replace(place="mapping " + problem.place) for problem in error.problems]
+    except (NotATable, TableTooLarge) as error:
+        problems = [Problem("table", str(error), error.hint)]
+    except TapedownError as error:
+        problems = [Problem("mapping", str(error), error.hint)]
+    return paper._replace(problems=tuple(problems))
+
+
+def _paper(request: Request, sent: Sent) -> tuple[Paper, str, list[Problem]]:
+    """What was sent, with the table of last time when none was chosen again."""
+    name, data = sent.files.get("table", ("", b""))
+    kept = sent.text("kept")
+    if not data and kept:
+        before = office_of(request).tray.find(kept)
+        kept, name, data = (kept, before.name, before.data) if before else ("", name, data)
+    mapping_name, mapping = sent.files.get(
+        "mapping_file", ("the mapping", sent.text("mapping").encode("utf-8", "replace"))
+    )
+    problems = [] if data else [Problem("table", "no table was chosen", "choose a CSV file or a spreadsheet (xlsx)")]
+    if not mapping.strip():
+        problems.append(Problem("mapping", "no mapping was given", "choose its file, or write it below"))
+    return Paper(name, data, mapping_name, mapping), kept, problems
+
+
+def _work(request: Request, paper: Paper, pen: Pen, watch: Watch, *, dry_run: bool) -> ImportReport:
+    mapping = read_mapping(paper.mapping, paper.mapping_name)
+    return import_table(network_at(request), paper.data, paper.name, mapping, pen, dry_run=dry_run, watch=watch)
+
+
+def _report(request: Request, token: str) -> ImportReport:
+    report = office_of(request).tray.get(words_of(token)).report
+    if report is None:
+        raise NotInTheTray
+    return report
+
+
+@router.get("/import/{token}.json", responses=REFUSALS, tags=["import"])
+def looked_json(request: Request, token: str, page: PageNumber = 1) -> TrayShape:
+    """A table that was looked at: totals and a page of its lines."""
+    report = _report(request, token)
+    shown = report.lines[(page - 1) * PER_PAGE : page * PER_PAGE]
+    plain = report_plain(report._replace(lines=shown))
+    more = page + 1 if page * PER_PAGE < len(report.lines) else None
+    return TrayShape.model_validate({**plain, "totals": report.totals, "next_page": more})
+
+
+@router.get("/import/{token}", include_in_schema=False)
+def looked_at(request: Request, token: str, page: PageNumber = 1, only: str = "") -> Response:
+    """What would become, or became, of every line; or the form again, with what is wrong."""
+    paper = office_of(request).tray.get(words_of(token))
+    if paper.problems:
+        return _form(request, paper.problems, paper, words_of(token))
+    return _show(request, token, page=page, only=only)
+
+
+def _show(request: Request, token: str, *, page: int = 1, only: str = "", problems: Sequence[Problem] = ()) -> Response:
+    report = _report(request, token)
+    lines: Sequence[LineReport] = [line for line in report.lines if only in ("", line.outcome)]
+    here = leaf_of(lines, page, PER_PAGE)
+    return render(
+        request,
+        "looked_at.html",
+        title=f"import of {report.file_name}",
+        report=report,
+        token_of_paper=token,
+        lines=here.rows,
+        page=here.page,
+        pages=here.pages,
+        only=only if only in OUTCOMES else "",
+        outcomes=OUTCOMES,
+        problems=by_place(problems),
+        listed=listed(problems),
+        status=422 if problems else 200,
+    )
+
+
+@router.post("/import/{token}", include_in_schema=False)
+def enter(request: Request, token: str, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
+    """Enter the table that was looked at."""
+    _report(request, token)
+    return enter_from_tray(
+        request,
+        sent,
+        office_of(request).tray,
+        token=token,
+        at="/import",
+        entered=lambda paper, pen, watch: paper._replace(report=_work(request, paper, pen, watch, dry_run=False)),
+        again=lambda problems: _show(request, token, problems=problems),
+    )

@@ -1,0 +1,65 @@
+"""What the pages of files that are sent in do alike: look beside the request, keep in a tray, enter under a name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TypeVar
+
+from fastapi import Request, Response
+
+from tapedown.values.forms import Problem
+from tapedown.values.progress import Watch
+from tapedown.web.links import words_of
+from tapedown.web.pages.common import long_work, pen_for, remembered
+from tapedown.web.pages.wells.entry import missing
+from tapedown.web.tray import PackagePaper, Paper, Tray
+from tapedown.web.uploads import Sent
+from tapedown.work.authorship import Pen
+from tapedown.work.refusals import NobodyNamed
+
+Kept = TypeVar("Kept")
+Named = TypeVar("Named", Paper, PackagePaper)
+
+
+def look_over(
+    request: Request, tray: Tray[Kept], kept: str, name: str, *, looked: Callable[[Watch], Kept], at: str
+) -> tuple[Kept, Response]:
+    """Look at a paper of the tray: the paper as far as it was looked at, and the way on to where it is shown.
+
+    `name` is what the file is called, `at` the address below which the papers of the tray are shown.
+    """
+    answer = long_work(
+        request,
+        f"looking at {name}",
+        lambda watch: tray.put(looked(watch), kept),
+        shown_at=lambda _work: f"{at}/{kept}",
+        once=f"look {kept}",
+    )
+    return tray.get(kept), answer
+
+
+def enter_from_tray(
+    request: Request,
+    sent: Sent,
+    tray: Tray[Named],
+    *,
+    token: str,
+    at: str,
+    entered: Callable[[Named, Pen, Watch], Named],
+    again: Callable[[Sequence[Problem]], Response],
+) -> Response:
+    """Enter a paper that was looked at; `again` shows it once more where nobody is named who writes."""
+    try:
+        pen = pen_for(request, sent)
+    except NobodyNamed as error:
+        return again([missing(error)])
+    name = words_of(token)
+    paper = tray.get(name)
+    answer = long_work(
+        request,
+        f"entering {paper.name}",
+        lambda watch: tray.put(entered(paper, pen, watch), name),
+        shown_at=lambda _work: f"{at}/{token}",
+        once=f"enter {name}",
+    )
+    return remembered(request, sent, answer)

@@ -1,0 +1,1 @@
+"""Pages of the review queue and of sign-offs."""

@@ -1,0 +1,1 @@
+"""Pages of rounds and of paired phones."""

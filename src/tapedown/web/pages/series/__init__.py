@@ -1,0 +1,1 @@
+"""Pages of logger series and their treatments."""

@@ -1,0 +1,181 @@
+"""A logger's file taken in through the office: sent, its profile proposed and mended, every line told, then entered."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request, Response
+
+from tapedown.exchange.loggers.diagnostics import Account
+from tapedown.exchange.loggers.profiles import ProfileWrong, profile_text, read_profile
+from tapedown.exchange.loggers.proposals import first_lines, propose_profile
+from tapedown.exchange.tables.errors import NotATable, TableTooLarge
+from tapedown.exchange.to_json import finding_plain
+from tapedown.values.errors import TapedownError
+from tapedown.values.forms import Field, Form, Problem
+from tapedown.values.series.series import LoggerFile
+from tapedown.web.forms import by_place, form_shape, listed
+from tapedown.web.links import series_path, words_of
+from tapedown.web.pages.common import long_work, network_at, office_of, pen_for, remembered, render
+from tapedown.web.pages.handing.sent_in import look_over
+from tapedown.web.pages.wells.entry import missing
+from tapedown.web.shapes import REFUSALS, FormShape, LoggerFileShape
+from tapedown.web.tray import LoggerPaper
+from tapedown.web.uploads import Sent, form_sent
+from tapedown.work.authorship import Pen
+from tapedown.work.refusals import NobodyNamed, NoSuchWell, WrittenWrong
+from tapedown.work.series.files import SeriesFileTooLarge, account_lines, take_logger_file
+
+router = APIRouter()
+FILE_SENT = Form(
+    "logger file",
+    LoggerPaper,
+    "A file of a logger: its profile is proposed, every line is told, then it is entered.",
+    (
+        Field("file", "text", "CSV or a spreadsheet (xlsx), up to 30 MB", required=True),
+        Field("well", "text", "code of the well", required=True),
+        Field("series", "text", "name of the series at this well, such as level or air", required=True),
+        Field("logger", "text", "serial number of the logger"),
+        Field("remarks", "text", "anything else"),
+        Field("profile", "text", "how the file is laid out (TOML); proposed when a file is sent"),
+    ),
+)
+EMPTY = LoggerPaper("", "", "", "", "", b"", "")
+
+
+@router.get("/loggers/new.json", responses=REFUSALS, tags=["forms"])
+def new_json(request: Request, well: str = "", series: str = "") -> FormShape:
+    """What a logger's file to be taken in asks for."""
+    given = {name: value for name, value in (("well", well), ("series", series)) if value}
+    return form_shape(FILE_SENT, about="", sent_to="/loggers/new", unit=network_at(request).unit, given=given)
+
+
+@router.get("/loggers/new", include_in_schema=False)
+def new_page(request: Request, well: str = "", series: str = "") -> Response:
+    """The form: a file, and the series it is to be part of."""
+    return _show(request, EMPTY._replace(well=well, series=series), "")
+
+
+@router.get("/loggers/{token}.json", responses=REFUSALS, tags=["import"])
+def looked_json(request: Request, token: str) -> LoggerFileShape:
+    """A logger's file that was looked at."""
+    paper = office_of(request).logger_tray.get(words_of(token))
+    plain = {name: value for name, value in paper._asdict().items() if name != "data"}
+    problems = [problem._asdict() for problem in paper.problems]
+    return LoggerFileShape.model_validate({**plain, "problems": problems, "account": _account_plain(paper.account)})
+
+
+def _account_plain(account: Account | None) -> dict[str, object] | None:
+    if account is None:
+        return None
+    aside = [lines._asdict() for lines in account.aside]
+    return {**account._asdict(), "aside": aside, "findings": [finding_plain(one) for one in account.findings]}
+
+
+@router.get("/loggers/{token}", include_in_schema=False)
+def looked_at(request: Request, token: str) -> Response:
+    """What would become of every line of a file, and its profile, to be changed."""
+    return _show(request, office_of(request).logger_tray.get(words_of(token)), words_of(token))
+
+
+@router.post("/loggers/new", include_in_schema=False)
+def send(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
+    """Look at a file, or enter it when it was looked at just so. Nothing is written before."""
+    tray = office_of(request).logger_tray
+    before, kept = _before(request, sent)
+    paper = _paper(sent, before)
+    if sent.text("then") == "enter" and paper == before and paper.account and not paper.problems:
+        return _enter(request, sent, paper, kept)
+    paper = paper._replace(account=None, problems=tuple(_missing(paper)) or paper.problems)
+    kept = tray.put(paper, kept) if paper.data else ""
+    if paper.problems:
+        return _show(request, paper, kept)
+    looked, answer = look_over(
+        request, tray, kept, paper.file, looked=lambda _watch: _looked(request, paper), at="/loggers"
+    )
+    return _show(request, looked, kept) if looked.problems else answer
+
+
+def _before(request: Request, sent: Sent) -> tuple[LoggerPaper, str]:
+    """What was sent last time, and the name it is kept by."""
+    kept = sent.text("kept")
+    before = office_of(request).logger_tray.find(kept)
+    return (before, kept) if before else (EMPTY, "")
+
+
+def _paper(sent: Sent, before: LoggerPaper) -> LoggerPaper:
+    """What was sent, with the file of last time when none was chosen again; a new file has its profile proposed."""
+    well, series, logger, remarks = (sent.text(name).strip() for name in ("well", "series", "logger", "remarks"))
+    file, data = sent.files.get("file", ("", b""))
+    if not data:
+        profile = sent.text("profile").replace("\r\n", "\n") or before.profile
+        return before._replace(well=well, series=series, logger=logger, remarks=remarks, profile=profile, problems=())
+    paper = LoggerPaper(well, series, logger, remarks, file, data, "")
+    try:
+        proposal = propose_profile(data)
+    except (NotATable, TableTooLarge) as error:
+        return paper._replace(problems=(Problem("file", str(error), error.hint),))
+    return paper._replace(profile=profile_text(proposal.profile), questions=proposal.questions)
+
+
+def _missing(paper: LoggerPaper) -> list[Problem]:
+    wanted = (
+        ("file", paper.data, "no file was chosen, or it is empty", "choose a CSV file or a spreadsheet (xlsx)"),
+        ("well", paper.well, "no well is named", "write its code"),
+        ("series", paper.series, "the series has no name", "one word, such as level or air"),
+    )
+    found = [Problem(place, message, mend) for place, there, message, mend in wanted if not there]
+    return [*found, *(paper.problems if found else ())]
+
+
+def _looked(request: Request, paper: LoggerPaper) -> LoggerPaper:
+    """The paper with what would become of its lines, or with what is wrong with it."""
+    try:
+        return paper._replace(account=_take(request, paper, Pen("preview", office_of(request).device), dry_run=True))
+    except ProfileWrong as error:
+        problems = [Problem("profile", f"{p.place}: {p.message}", p.mend) for p in error.problems]
+    except WrittenWrong as error:
+        problems = list(error.problems)
+    except NoSuchWell as error:
+        problems = [Problem("well", str(error), error.hint)]
+    except (NotATable, TableTooLarge, SeriesFileTooLarge) as error:
+        problems = [Problem("file", str(error), error.hint)]
+    except TapedownError as error:
+        problems = [Problem("profile", str(error), error.hint)]
+    return paper._replace(problems=tuple(problems))
+
+
+def _take(request: Request, paper: LoggerPaper, pen: Pen, *, dry_run: bool) -> Account:
+    profile = read_profile(paper.profile.encode("utf-8", "replace"))
+    given = LoggerFile(paper.series, paper.file, "", paper.logger, profile, paper.remarks)
+    return take_logger_file(network_at(request), paper.well, given, paper.data, pen, dry_run=dry_run).account
+
+
+def _enter(request: Request, sent: Sent, paper: LoggerPaper, kept: str) -> Response:
+    try:
+        pen = pen_for(request, sent)
+    except NobodyNamed as error:
+        return _show(request, paper._replace(problems=(missing(error),)), kept)
+    answer = long_work(
+        request,
+        f"entering {paper.file}",
+        lambda _watch: _take(request, paper, pen, dry_run=False),
+        shown_at=lambda _work: series_path(paper.well, paper.series),
+        once=f"enter {kept}",
+    )
+    return remembered(request, sent, answer)
+
+
+def _show(request: Request, paper: LoggerPaper, kept: str) -> Response:
+    return render(
+        request,
+        "logger_file.html",
+        title=paper.file or "a file of a logger",
+        paper=paper,
+        kept=kept,
+        told=account_lines(paper.account) if paper.account else [],
+        lines=first_lines(paper.data) if paper.data else [],
+        problems=by_place(paper.problems),
+        listed=listed(paper.problems),
+        status=422 if paper.problems else 200,
+    )

@@ -1,0 +1,1 @@
+"""Pages of the network, of a well and of a value; facts, gear, visits, entries."""

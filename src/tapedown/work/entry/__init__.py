@@ -1,0 +1,1 @@
+"""What people write: facts, visits, corrections, documents, comparisons of tapes."""

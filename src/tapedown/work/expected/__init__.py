@@ -1,0 +1,1 @@
+"""What a well should show, and readings unlike it explained."""

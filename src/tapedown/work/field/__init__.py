@@ -1,0 +1,1 @@
+"""The field sheet's side of the office: packs, phones, what they hand in."""

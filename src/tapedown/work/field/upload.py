@@ -1,0 +1,175 @@
+"""What a phone hands in: entries chained on it, and photos.
+
+The office takes what was written at the well as it was written. It refuses what the phone had no business writing, and
+tells what it cannot read; an entry that enters but cannot be read is still a fact.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
+
+from tapedown.record import Blob, Head, Receipt, add, add_blob, blob, entries, entry, heads
+from tapedown.record.errors import NoSuchBlob, NoSuchEntry
+from tapedown.values.days import check_time
+from tapedown.values.errors import TapedownError
+from tapedown.values.forms import Problem
+from tapedown.values.kinds import KINDS
+from tapedown.values.ledger.entries import FIRST, Entry
+from tapedown.values.reading_forms import readings_from_body
+from tapedown.work.authorship import now
+from tapedown.work.entry.documents import NotKept, media_type
+from tapedown.work.field.packs import PHOTO_TYPES
+from tapedown.work.networks import OpenNetwork
+from tapedown.work.wells.files import well_codes
+
+KINDS_TAKEN = ("visit", "readings", "document", "strike")
+EARLIEST, LATEST = "1800", "2200"
+"""Years between which something can have been measured."""
+CLOCK_AHEAD = timedelta(hours=1)
+"""How far a phone's clock may be ahead before it is told."""
+LONGEST_ABOUT = 200
+DEEPEST = 100
+
+
+class OtherBytes(TapedownError):
+    """The bytes are not those that were named."""
+
+    def __init__(self, named: str, found: str) -> None:
+        super().__init__(
+            f"the bytes have sha256 {found[:12]}..., not {named[:12]}...",
+            hint="send the photo again; it was cut short or changed on the way",
+        )
+
+
+def head_of(network: OpenNetwork, device: str) -> Head:
+    """Where a device's chain ends in the record; number 0 when it holds nothing of it."""
+    return next((head for head in heads(network.record) if head.device == device), Head(device, 0, FIRST))
+
+
+def hand_in(
+    network: OpenNetwork, device: str, offered: Sequence[Entry], clock: Callable[[], datetime] = now
+) -> list[Receipt]:
+    """Take in entries of one device; a receipt for each, in the order given.
+
+    A receipt's `why` tells what could not be read of an entry that entered.
+    """
+    own = {found.id for found in offered if found.device == device}
+    refusals = [_not_its_business(network, device, found, own) for found in offered]
+    allowed = [found for found, why in zip(offered, refusals) if not why]
+    codes = set(well_codes(network))
+    added = zip(allowed, add(network.record, allowed))
+    receipts = (_told(receipt, found, network, codes, clock()) for found, receipt in added)
+    return [Receipt(found.id, "refused", why) if why else next(receipts) for found, why in zip(offered, refusals)]
+
+
+def _not_its_business(network: OpenNetwork, device: str, found: Entry, own: set[str]) -> str:
+    """Why a phone may not write this, "" when it may."""
+    if found.device != device:
+        return f"it is of device {found.device!r}, and this key is of {device}; each device hands in its own entries"
+    if found.kind not in KINDS_TAKEN:
+        return f"a phone does not write {found.kind!r}; enter it in the office"
+    if not found.about.startswith("well/") or not 5 < len(found.about) <= LONGEST_ABOUT:
+        return f"it is about {found.about[:40]!r}; a phone writes about wells"
+    if _too_deep(found.body):
+        return f"its body holds groups within groups, more than {DEEPEST} deep"
+    if not _is_time(found.measured_at):
+        return f"its time is {found.measured_at[:40]!r}; write it like 2026-05-14T10:20+01:00"
+    if found.kind == "strike" and found.strikes is None:
+        return "it is a strike that strikes nothing"
+    if found.strikes is not None and found.strikes not in own and not _wrote(network, device, found.strikes):
+        return "it strikes an entry of another device; correct that one in the office"
+    return ""
+
+
+def _too_deep(body: str) -> bool:
+    """Whether brackets stand deeper than any form goes; those in text count too, which no real text comes near."""
+    depth = deepest = 0
+    for character in body:
+        depth += (character in "[{") - (character in "]}")
+        deepest = max(deepest, depth)
+    return deepest > DEEPEST
+
+
+def _is_time(measured_at: str) -> bool:
+    try:
+        check_time(measured_at)
+        datetime.fromisoformat(measured_at.replace("Z", "+00:00"))
+    except ValueError:
+        return False
+    return EARLIEST <= measured_at[:4] < LATEST
+
+
+def _wrote(network: OpenNetwork, device: str, entry_id: str) -> bool:
+    try:
+        return entry(network.record, entry_id).device == device
+    except NoSuchEntry:
+        return False
+
+
+def _told(receipt: Receipt, found: Entry, network: OpenNetwork, codes: set[str], moment: datetime) -> Receipt:
+    """The receipt of an entry that is held, with what the office cannot make of the entry."""
+    if receipt.outcome == "refused":
+        return receipt
+    said = [f"{problem.place or found.kind}: {problem.message}" for problem in _problems(found, network.unit)]
+    code = found.about.partition("/")[2]
+    if code not in codes:
+        said.append(f"no well {code!r} in this network")
+    if found.measured_at[:10] > (moment + timedelta(days=1)).date().isoformat():
+        said.append(f"its day, {found.measured_at[:10]}, is still to come")
+    if datetime.fromisoformat(found.written_at) - moment > CLOCK_AHEAD:
+        said.append(f"the device's clock is ahead of the office: it wrote {found.written_at}")
+    unread = f"kept, but look at it: {'; '.join(said)}" if said else ""
+    return receipt._replace(why="; ".join(filter(None, (receipt.why, unread))))
+
+
+def _problems(found: Entry, length_unit: str) -> Sequence[Problem]:
+    if found.kind == "readings":
+        return readings_from_body(found.data, length_unit)[1]
+    return KINDS[found.kind].read(found.data, length_unit)[1]
+
+
+def keep_photo(network: OpenNetwork, named: str, data: bytes, said_type: str) -> str:
+    """Keep a photo under its SHA-256; the same one again changes nothing.
+
+    Raises
+    ------
+    OtherBytes
+        The bytes do not have the SHA-256 named.
+    NotKept
+        Too large, empty, no JPEG or PNG, or not what it was said to be.
+    """
+    kind = media_type(data, "the photo")
+    if kind not in PHOTO_TYPES or kind != said_type:
+        raise NotKept(f"the photo is {kind}, sent as {said_type[:40]!r}", hint="send a JPEG or PNG as what it is")
+    found = hashlib.sha256(data).hexdigest()
+    if found != named:
+        raise OtherBytes(named, found)
+    return add_blob(network.record, data, kind)
+
+
+def photo(network: OpenNetwork, sha256: str) -> Blob:
+    """A photo that a document of the network names.
+
+    Raises
+    ------
+    NoSuchBlob
+    """
+    found = document(network, sha256)
+    if found.media_type not in PHOTO_TYPES:
+        raise NoSuchBlob(f"{sha256[:12]}... is no photo", hint="fetch the pack again")
+    return found
+
+
+def document(network: OpenNetwork, sha256: str) -> Blob:
+    """A photo or paper that a document of the network names; bytes that nothing names are not handed out.
+
+    Raises
+    ------
+    NoSuchBlob
+    """
+    for held in entries(network.record, kinds=["document"]):
+        if held.entry.data.get("sha256") == sha256:
+            return blob(network.record, sha256)
+    raise NoSuchBlob(f"no photo or paper {sha256[:12]}... in this network", hint="its bytes may not have come in yet")

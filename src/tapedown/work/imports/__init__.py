@@ -1,0 +1,1 @@
+"""What is taken in: tables and packages of others."""

@@ -1,0 +1,1 @@
+"""Who looked at what, what is worth a look, what somebody stands for."""

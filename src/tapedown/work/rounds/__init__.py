@@ -1,0 +1,1 @@
+"""Rounds: which wells are due, the way, what to load, what to beware of."""

@@ -1,0 +1,1 @@
+"""Logger series: taken in, corrected, looked at."""

@@ -1,0 +1,1 @@
+"""Entries from one record to another."""

@@ -1,0 +1,1 @@
+"""A well as its entries tell it: its file, its history, how it stands."""
