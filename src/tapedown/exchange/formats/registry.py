@@ -50,7 +50,9 @@ class Format(NamedTuple):
 FORMATS: dict[str, Format] = {
     row.name: row
     for row in (
-        Format("csv", "CSV tables with a Data Package descriptor and CSVW metadata", "formats.csv_package", "csv_files"),
+        Format(
+            "csv", "CSV tables with a Data Package descriptor and CSVW metadata", "formats.csv_package", "csv_files"
+        ),
         Format("xlsx", "a spreadsheet with typed cells", "formats.xlsx_book", "xlsx_files"),
         Format("geojson", "wells with their last state for a map", "delivery.features", "geojson_files"),
         Format("geopackage", "wells and tables for a GIS", "formats.geopackage", "geopackage_files"),
