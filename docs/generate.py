@@ -33,7 +33,7 @@ def commands() -> str:
     """Every command with its help."""
     context = click.Context(tapedown, info_name="tapedown", max_content_width=100, terminal_width=100)
     text = MADE + "# Commands\n\n```\n" + tapedown.get_help(context) + "\n```\n\n"
-    for name, command in sorted(tapedown.commands.items()):
+    for name, command in sorted(tapedown.all().items()):
         text += command_help(name, command, context)
     rows = [[str(code), meaning] for code, meaning in EXITS]
     return text + "## Exit codes\n\n" + table(["code", "meaning"], rows)

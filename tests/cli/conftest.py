@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 import pytest
 
-from tapedown.cli import main
+from tapedown.main import main
 
 
 class Ran(NamedTuple):

@@ -11,8 +11,8 @@ from pathlib import Path
 import click
 import pytest
 
-from tapedown.cli import tapedown
 from tapedown.cli.exits import EXITS
+from tapedown.main import tapedown
 from tests.cli.conftest import VISIT, Run
 
 ROOT = Path(__file__).parents[2]
@@ -191,7 +191,7 @@ def test_not_found_refused_and_misunderstood_have_codes_of_their_own(fen: Run, m
 
 
 def test_every_command_says_what_it_does() -> None:
-    for name, command in tapedown.commands.items():
+    for name, command in tapedown.all().items():
         assert command.help, name
         for option in command.params:
             assert not isinstance(option, click.Option) or option.help, (name, option.name)
@@ -236,3 +236,28 @@ def test_what_the_next_reading_should_show_is_said_for_any_day(fen: Run) -> None
     soon, late = (fen("expect", "MF-07", "--on", day, "--json").json["bottom"] for day in ("2026-06-01", "2036-06-01"))
     assert soon["low_m"] < 82.10 * 0.3048 < soon["high_m"]
     assert late["high_m"] - late["low_m"] > soon["high_m"] - soon["low_m"]
+
+
+HEAVY = ("sqlalchemy", "polars", "numpy", "scipy", "PIL", "typst", "fastapi", "python_calamine", "tapedown.work")
+"""What help must not load, and most of it no command that looks at wells either."""
+
+
+def loaded(*arguments: str) -> set[str]:
+    """Packages that the program has loaded when it has done what was asked."""
+    asked = f"import sys; from tapedown.main import main; main({list(arguments)!r}); print('|'.join(sys.modules))"
+    done = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True)
+    return {name for name in HEAVY if name in done.stdout.splitlines()[-1].split("|")}
+
+
+def test_a_command_loads_what_it_needs_and_help_nothing_else(fen: Run, tmp_path: Path) -> None:
+    assert fen("wells").code == 0
+    assert loaded("--help") == set()
+    assert loaded("-n", str(tmp_path / "fen"), "wells") == {"sqlalchemy", "tapedown.work"}
+
+
+def test_the_help_says_of_each_command_what_the_command_says_of_itself() -> None:
+    for name, command in tapedown.all().items():
+        assert command.help
+        own = set(re.findall(r"[a-z]{4,}", command.help.lower()))
+        told = [word for word in re.findall(r"[a-z]{4,}", tapedown.rows[name].help.lower()) if word not in own]
+        assert len(told) <= 3, (name, told)

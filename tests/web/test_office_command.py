@@ -13,7 +13,8 @@ from pathlib import Path
 import httpx
 import pytest
 
-from tapedown.main import PAGES, main
+from tapedown.main import main
+from tapedown.opening import PAGES
 from tapedown.web import serving, working
 from tapedown.work.networks import OpenNetwork
 

@@ -120,5 +120,4 @@ def _taken_lines(taken: Taken) -> list[str]:
     return lines
 
 
-COMMANDS = (deliver_command, take_in_command)
 """The commands of this module."""

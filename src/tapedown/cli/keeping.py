@@ -146,6 +146,3 @@ def grant_command(desk: Desk, role: str) -> None:
     """Let a database ROLE that owns no tables read and add, and nothing else (PostgreSQL)."""
     grant_writer(desk.network().record, role)
     click.echo(f"{role} may read and add entries; it may change and remove nothing")
-
-
-COMMANDS = (grant_command, verify_command, heads_command, backup_command, restore_command)

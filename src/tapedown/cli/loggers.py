@@ -261,6 +261,3 @@ def export(desk: Desk, well: str, series: str, file: str, as_of: str) -> None:
 
     number = exported(corrected(desk.network(as_of), well, series), Path(file))
     click.echo(f"{number} rows written to {file}")
-
-
-COMMANDS = (logger,)

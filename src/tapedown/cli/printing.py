@@ -104,5 +104,4 @@ def _write(path: str, made: bytes) -> None:
     click.echo(f"wrote {path} ({len(made) / 1000:.0f} kB)")
 
 
-COMMANDS = (print_group,)
 """What the command line adds."""

@@ -197,6 +197,3 @@ def _compared_lines(one: Compared, network: OpenNetwork) -> list[str]:
 def limit_words(within: dict[str, bool]) -> list[str]:
     """Whether the differences are allowed, by document."""
     return [f"{'within' if ok else 'NOT within'} {EDITIONS[edition]}" for edition, ok in within.items()]
-
-
-COMMANDS = (queue, accept_command, remeasure, draw_command, repeats, compared)

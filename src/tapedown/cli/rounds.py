@@ -154,6 +154,3 @@ def rounds(desk: Desk, everything: bool, withdraw: str, reason: str, as_json: bo
     ]  # fmt: skip
     header = ["day", "round", "who", "visited", "", "id ends"]
     click.echo(tabulate(rows, header, tablefmt="simple", disable_numparse=True))
-
-
-COMMANDS = (due, round_command, rounds)

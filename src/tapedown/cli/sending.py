@@ -181,6 +181,3 @@ def _told(entry: Entry) -> str:
 def _shown(text: str) -> str:
     """Text that came from elsewhere, without characters that could steer a terminal."""
     return "".join(c if c.isprintable() else "?" for c in text)
-
-
-COMMANDS = (send_command, receive_command, rivals_command, settle_command)

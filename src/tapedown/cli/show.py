@@ -6,22 +6,19 @@ from collections.abc import Sequence
 
 from tabulate import tabulate
 
-from tapedown.engine.expected.next_reading import range_of
-from tapedown.engine.explaining.weigh import how_likely, in_percent
 from tapedown.engine.uncertainty.budget import combine, merged
 from tapedown.engine.well.fill import WellCondition
 from tapedown.reports.words import (
     bottom_words,
     dof_text,
     headline,
-    length_text,
     one_sided_text,
     value_text,
     when_text,
 )
 from tapedown.values.results import BELOW_LAND, ELEVATION, Finding, Reduction, Stage, Step
 from tapedown.values.units import from_si
-from tapedown.work.expected.explaining import Surprise
+from tapedown.work.wells.files import WellFile
 from tapedown.work.wells.history import History, Row
 
 WIDEST = 44
@@ -114,19 +111,6 @@ def bottom_lines(condition: WellCondition, unit: str) -> list[str]:
     return [f"  {line}" for line in bottom_words(condition, unit)] + finding_lines(condition.findings)
 
 
-def surprise_lines(code: str, surprise: Surprise, unit: str) -> list[str]:
-    """A reading unlike its well: what was expected, what may have happened, what would tell."""
-    row, explained = surprise.row, surprise.explained
-    struck = " [struck]" if row.struck_by else ""
-    expected = range_of(explained.expected)
-    ends = f"{length_text(expected.low_m, unit)} to {length_text(expected.high_m, unit)}"
-    lines = [
-        f"{code}, {when_text(row.entry.measured_at)}, {row.what}{struck}, id ends {row.entry.id[-8:]}",
-        f"  {length_text(explained.depth_m, unit)} below land surface; expected {ends} ({expected.how})",
-    ]
-    for place, one in enumerate(explained.first(), 1):
-        then = "" if one.corrected_m is None else f" -> {length_text(one.corrected_m, unit)}"
-        lines.append(
-            f"  {place}. {one.name}, {how_likely(one.probability)} ({in_percent(one.probability)}): {one.words}{then}"
-        )
-    return [*lines, f"  what would tell: {explained.action}"]
+def title_of(file: WellFile) -> str:
+    identity = file.identity
+    return f"{file.code}  {identity.name}".rstrip() if identity else file.code

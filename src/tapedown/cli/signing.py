@@ -145,6 +145,3 @@ def set_proof_lines(proofs: list[SetProof]) -> list[str]:
         lines.append(f"{state}: {proof.signed.words}{withdrawn}")
         lines += [f"  {problem}" for problem in proof.problems]
     return lines
-
-
-COMMANDS = (sign, signed, prove)

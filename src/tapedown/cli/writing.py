@@ -310,17 +310,3 @@ def import_command(desk: Desk, table: str, mapping: str, dry_run: bool, most: in
     else:
         click.echo("\n".join(report_lines(report, most)))
     return SET_ASIDE if report.totals["set aside"] else 0
-
-
-COMMANDS = (
-    start,
-    add,
-    visit,
-    strike_command,
-    correct_command,
-    settings,
-    attach_command,
-    review,
-    reduce,
-    import_command,
-)

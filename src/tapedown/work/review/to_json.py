@@ -10,7 +10,7 @@ from tapedown.work.review.queue import Item, Queue
 from tapedown.work.review.remeasures import Again, Repeats
 from tapedown.work.review.reviewing import Reviewed
 from tapedown.work.review.signing import SetAsSigned, Signed
-from tapedown.work.to_json import row_plain
+from tapedown.work.wells.to_json import row_plain
 
 
 def queue_plain(queue: Queue) -> dict[str, Any]:

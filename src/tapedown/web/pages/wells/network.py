@@ -15,8 +15,8 @@ from tapedown.web.links import well_path
 from tapedown.web.pages.common import drawn, leaf_of, network_at, office_of, render
 from tapedown.web.shapes import REFUSALS, NetworkShape
 from tapedown.work.printing.pictures import spot_of, weight_of
-from tapedown.work.to_json import well_now_plain
 from tapedown.work.wells.standing import WellNow
+from tapedown.work.wells.to_json import well_now_plain
 
 router = APIRouter()
 PER_PAGE = 200

@@ -21,14 +21,15 @@ from tapedown.web.pages.wells.well import AsOf
 from tapedown.web.shapes import REFUSALS, ValueShape
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.expected.explaining import Surprise, explain_row
+from tapedown.work.expected.to_json import surprise_plain
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.refusals import NobodyNamed, NoSuchReading, WrittenWrong
 from tapedown.work.review.judging import ACTIONS, QUALITY, Verdict, judge
 from tapedown.work.review.reviewing import Reviewed, looks_of, reviewed
 from tapedown.work.review.signing import Signed, standing_sets
-from tapedown.work.to_json import row_plain, surprise_plain
 from tapedown.work.wells.history import History, Row, history
 from tapedown.work.wells.sources import Lever, Source, levers, sources
+from tapedown.work.wells.to_json import row_plain
 
 router = APIRouter()
 MOST_LEVERS = 6

@@ -13,15 +13,16 @@ from tapedown.web.pages.common import drawn, leaf_of, network_at, render
 from tapedown.web.shapes import REFUSALS, WellShape
 from tapedown.work.expected.expecting import ExpectedOn, expected_now
 from tapedown.work.expected.explaining import record_findings, surprises
+from tapedown.work.expected.to_json import expected_plain, surprise_plain
 from tapedown.work.field.packs import PHOTO_TYPES
 from tapedown.work.field.upload import document
 from tapedown.work.networks import gear_shelf
 from tapedown.work.printing.pictures import well_picture
 from tapedown.work.printing.well_sheets import cautions_of
 from tapedown.work.review.signing import covering
-from tapedown.work.to_json import expected_plain, history_plain, surprise_plain
 from tapedown.work.wells.files import Fact, WellFile, series_of
 from tapedown.work.wells.history import History, history
+from tapedown.work.wells.to_json import history_plain
 
 router = APIRouter()
 PER_PAGE = 100

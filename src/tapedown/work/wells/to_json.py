@@ -4,11 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from tapedown.exchange.explained_to_json import explained_plain
-from tapedown.exchange.to_json import condition_plain, entry_plain, finding_plain, predictive_plain, reduction_plain
+from tapedown.exchange.to_json import condition_plain, entry_plain, finding_plain, reduction_plain
 from tapedown.values.seen import SEEN
-from tapedown.work.expected.expecting import ExpectedOn
-from tapedown.work.expected.explaining import Surprise
 from tapedown.work.wells.history import History, Row
 from tapedown.work.wells.standing import WellNow
 
@@ -43,27 +40,4 @@ def well_now_plain(now: WellNow) -> dict[str, Any]:
         "name": now.name,
         **{name: row_plain(row) if row else None for name, row in rows.items()},
         "to_look_at": [finding_plain(f) for f in now.to_look_at],
-    }
-
-
-def surprise_plain(surprise: Surprise) -> dict[str, Any]:
-    """A row that is unlike its well, with what was expected and its first explanations."""
-    row, explained = surprise.row, surprise.explained
-    return {
-        "entry": row.entry.id,
-        "measured_at": row.entry.measured_at,
-        "what": row.what,
-        "struck_by": row.struck_by,
-        "depth_m": explained.depth_m,
-        "expected": predictive_plain(explained.expected),
-        **explained_plain(explained, surprise.case.value),
-    }
-
-
-def expected_plain(found: ExpectedOn) -> dict[str, Any]:
-    """What would be read on a day: distributions (Student's t) with the range of 19 readings in 20."""
-    return {
-        "on": found.day,
-        "level": predictive_plain(found.level) if found.level else None,
-        "bottom": predictive_plain(found.bottom) if found.bottom else None,
     }
