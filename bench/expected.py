@@ -199,7 +199,7 @@ def score(rows: Sequence[Foretold], way: Callable[[Foretold], Range]) -> Score |
     shares = table[drawn, 0].sum(axis=1) / table[drawn, 1].sum(axis=1)
     low, high = (float(x) for x in np.quantile(shares, (0.025, 0.975)))
     width = median(found[1] - found[0] for _, _, found in known) / FOOT_M
-    return Score(len(known), len(table), float(table[:, 0].sum() / table[:, 1].sum()), low, high, width)
+    return Score(len(known), len(table), float(table[:, 0].sum()) / float(table[:, 1].sum()), low, high, width)
 
 
 WAYS: dict[str, Callable[[Foretold], Range]] = {

@@ -144,7 +144,7 @@ def test_a_season_agrees_with_the_public_implementation(rough: Array) -> None:
 def test_an_irregular_series_is_tested_by_time_not_by_rows() -> None:
     rng = np.random.default_rng(3)
     at_s = START_S + np.cumsum(rng.uniform(600, 7200, 500))
-    rows = frame(at_s, logged_depth_m=rng.normal(0, 0.02, 500).cumsum())
+    rows = frame(at_s, logged_depth_m=np.cumsum(rng.normal(0, 0.02, 500)))
     assert survey(rows).regular_share < 0.5
     found = treat(rows, [], Scene(Settings("m"))).rows.collect()["flag_rate"]
     assert isinstance(found, pl.Series)

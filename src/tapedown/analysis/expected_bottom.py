@@ -20,6 +20,7 @@ from tapedown.engine.well.fill import YEAR_D
 from tapedown.values.days import date_text, day_number
 from tapedown.values.expectations import ExpectedBottom
 from tapedown.values.settings import Settings
+from tapedown.values.sums import added
 from tapedown.values.units import FOOT_M
 
 RATE_M_YR = 0.1 * FOOT_M
@@ -93,15 +94,15 @@ def _leaps(kept: Sequence[Depth], sounding: Depth) -> bool:
 def _fitted(kept: Sequence[Depth], last: Depth, since: str) -> ExpectedBottom:
     """Weighted regression with the rate held by its prior; the depth is referred to the weighted mean day."""
     weights = [1 / (s.u_m**2 + SCATTER_M**2) for s in kept]
-    whole = sum(weights)
-    about = sum(w * s.day for w, s in zip(weights, kept)) / whole
-    depth = sum(w * s.depth_m for w, s in zip(weights, kept)) / whole
+    whole = added(weights)
+    about = added(w * s.day for w, s in zip(weights, kept)) / whole
+    depth = added(w * s.depth_m for w, s in zip(weights, kept)) / whole
     years = [(s.day - about) / YEAR_D for s in kept]
-    known = sum(w * t * t for w, t in zip(weights, years)) + 1 / RATE_M_YR**2
-    rate = -sum(w * t * (s.depth_m - depth) for w, t, s in zip(weights, years, kept)) / known
+    known = added(w * t * t for w, t in zip(weights, years)) + 1 / RATE_M_YR**2
+    rate = -added(w * t * (s.depth_m - depth) for w, t, s in zip(weights, years, kept)) / known
     left = [s.depth_m - depth + max(rate, 0.0) * t for t, s in zip(years, kept)]
     dof = WORTH + len(kept) - 1
-    scatter = (WORTH + sum(w * r * r for w, r in zip(weights, left))) / dof
+    scatter = (WORTH + added(w * r * r for w, r in zip(weights, left))) / dof
     variance = max(1.0, scatter)  # soundings that agree better than they can be trusted are no more certain for it
     rate, u_rate = _not_below_0(rate, math.sqrt(variance / known))
     own = sorted(1 / w for w in weights)[len(weights) // 2]

@@ -25,6 +25,7 @@ from tapedown.analysis.tridiagonal import Array, chain, filtered, from_the_other
 from tapedown.engine.well.fill import YEAR_D
 from tapedown.values.days import date_text
 from tapedown.values.expectations import ExpectedLevel
+from tapedown.values.sums import added
 
 
 class Prior(NamedTuple):
@@ -216,7 +217,7 @@ def fitted(record: Record, ratios: Ratios, extra: Array, priors: Priors) -> Fit:
     rate = (priors.worth * priors.drift_m**2 + max(float(y @ y - swing @ precision @ swing), 0.0)) / 2
     spread = np.sum(np.log(seen.variance)) + np.linalg.slogdet(precision)[1] - np.sum(np.log(held))
     held_to = (priors.noise, priors.forget, priors.season)
-    strain = sum(((math.log(ratio) - prior.middle) / prior.spread) ** 2 for ratio, prior in zip(ratios, held_to))
+    strain = added(((math.log(ratio) - prior.middle) / prior.spread) ** 2 for ratio, prior in zip(ratios, held_to))
     cost = float(0.5 * spread + shape * math.log(rate) + 0.5 * strain)
     return Fit(rows, held, inverse, swing, shape, rate, seen.last, seen.last_var, cost)
 

@@ -13,6 +13,8 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from tapedown.values.sums import added
+
 ENOUGH = 20
 """With fewer pairs there is no 95 of 100: one pair is already more than 5 of them."""
 
@@ -57,5 +59,5 @@ def pair_spread(first_m: Sequence[float], second_m: Sequence[float]) -> PairSpre
     apart = sorted(abs(b - a) for a, b in zip(first_m, second_m))
     n = len(apart)
     most = apart[math.ceil(0.95 * n) - 1] if n >= ENOUGH else None
-    s = (sum(d * d for d in apart) / (2 * n)) ** 0.5
+    s = (added(d * d for d in apart) / (2 * n)) ** 0.5
     return PairSpread(n, apart[math.ceil(0.5 * n) - 1], most, apart[-1], s)

@@ -20,6 +20,7 @@ from typing import NamedTuple
 
 from tapedown.engine.uncertainty.digits import rounded
 from tapedown.engine.uncertainty.student import coverage_factor
+from tapedown.values.sums import added
 
 ENOUGH = 5
 """Pairs below which nothing is said of the claim; ours."""
@@ -71,9 +72,9 @@ def repeat_error(pairs: Sequence[Pair], level: float) -> RepeatError:
     n = len(pairs)
     if n == 0:
         return RepeatError(0)
-    mean = sum(pair.difference_m for pair in pairs) / n
-    chi2 = sum((pair.difference_m / pair.u_m) ** 2 for pair in pairs)
-    claimed = (sum(pair.u_m**2 for pair in pairs) / n) ** 0.5
+    mean = added(pair.difference_m for pair in pairs) / n
+    chi2 = added((pair.difference_m / pair.u_m) ** 2 for pair in pairs)
+    claimed = (added(pair.u_m**2 for pair in pairs) / n) ** 0.5
     low, high = _chi_square((1 - level) / 2, n), _chi_square((1 + level) / 2, n)
     told = RepeatError(n, mean, claimed_m=claimed, chi2=chi2, chi2_low=low, chi2_high=high)
     told = told._replace(verdict=_verdict(n, chi2, low, high))
@@ -82,7 +83,7 @@ def repeat_error(pairs: Sequence[Pair], level: float) -> RepeatError:
 
 def _spread(told: RepeatError, pairs: Sequence[Pair], mean: float, level: float) -> RepeatError:
     n = len(pairs)
-    squares = sum((pair.difference_m - mean) ** 2 for pair in pairs)
+    squares = added((pair.difference_m - mean) ** 2 for pair in pairs)
     sd = (squares / (n - 1)) ** 0.5
     half = coverage_factor(n - 1, level) * sd / n**0.5
     return told._replace(

@@ -61,7 +61,7 @@ def chain(years: Array, tau_yr: float) -> Chain:
     """
     steps = np.diff(years)
     if np.any(steps <= 0):
-        raise ValueError(f"times must rise; the smallest step is {steps.min()} years")
+        raise ValueError(f"times must rise; the smallest step is {np.min(steps)} years")
     still = tau_yr / 2
     keep = np.exp(-steps / tau_yr)
     fresh = -still * np.expm1(-2 * steps / tau_yr)

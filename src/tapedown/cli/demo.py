@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import os
+import shutil
+import sys
 from pathlib import Path
 
 import click
 
+from tapedown.cli.desk import closed_with_command
 from tapedown.cli.keeping import proof_lines
 from tapedown.cli.show import bottom_lines, reduction_lines
 from tapedown.record import verify
@@ -25,7 +29,7 @@ SHOWN = (
 @click.argument("folder", default="marrow-fen")
 def demo(folder: str) -> None:
     """Build the invented Marrow Fen network in FOLDER and show the main job on it."""
-    network = _network(folder)
+    network = closed_with_command(_network(folder))
     for title, code, which in SHOWN:
         _title(title)
         row = find_row(history(network, code), which)
@@ -70,7 +74,9 @@ def _struck(folder: str) -> None:
 
 
 def _next(folder: str) -> None:
+    """What to type next, with the place of the program when its name alone would not find it."""
     _title("Try next")
+    called = sys.argv[0].removesuffix("tapedown") if os.sep in sys.argv[0] and not shutil.which("tapedown") else ""
     for line in (
         f"tapedown -n {folder} wells",
         f"tapedown -n {folder} history MF-12",
@@ -80,4 +86,4 @@ def _next(folder: str) -> None:
         f"tapedown -n {folder} verify",
         f"tapedown -n {folder} office --tour                       (the same in a browser)",
     ):
-        click.echo(f"  .venv/bin/{line}")
+        click.echo(f"  {called}{line}")

@@ -37,11 +37,16 @@ class Desk(NamedTuple):
 
     def network(self, as_of: str = "") -> OpenNetwork:
         """The network, as it is or as it was known at the end of a day or at a time."""
-        found = open_network(self.where)
+        found = closed_with_command(open_network(self.where))
         if not as_of:
             return found
-        found.record.close()
-        return open_network(self.where, as_of=as_of_text(as_of, found.facts.zone))
+        return closed_with_command(open_network(self.where, as_of=as_of_text(as_of, found.facts.zone)))
+
+
+def closed_with_command(network: OpenNetwork) -> OpenNetwork:
+    """The network, whose record is let go of when the command ends, however it ends."""
+    click.get_current_context().call_on_close(network.record.close)
+    return network
 
 
 def read_file(path: str) -> dict[str, Any]:

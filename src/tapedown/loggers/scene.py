@@ -65,7 +65,7 @@ def bridged(series: Points, at_s: Array, gap_s: float) -> Array:
     if len(series.at_s) == 0:
         return np.full(at_s.shape, np.nan)
     value = np.interp(at_s, series.at_s, series.value, left=np.nan, right=np.nan)
-    if len(series.at_s) > 1 and np.diff(series.at_s).max() > gap_s:
+    if len(series.at_s) > 1 and np.max(np.diff(series.at_s)) > gap_s:
         after = np.clip(np.searchsorted(series.at_s, at_s), 1, len(series.at_s) - 1)
         exact = series.at_s[after] == at_s
         exact |= series.at_s[after - 1] == at_s

@@ -18,6 +18,7 @@ from tapedown.engine.well.fill import YEAR_D
 from tapedown.values.days import day_number
 from tapedown.values.expectations import ExpectedBottom, ExpectedLevel
 from tapedown.values.settings import Settings
+from tapedown.values.sums import added
 
 SHARE = 0.95
 """Share of next readings that an expected range holds."""
@@ -75,7 +76,7 @@ def level_on(expected: ExpectedLevel, day: str) -> Predictive:
     away_d = abs(number - day_number(expected.on)) if expected.on else 0
     kept = math.exp(-away_d / expected.forget_d)
     weights = (1.0, *season_terms(number), kept)
-    middle = expected.centre_m + sum(w * m for w, m in zip(weights, expected.middles_m))
+    middle = expected.centre_m + added(w * m for w, m in zip(weights, expected.middles_m))
     fresh = expected.still_m2 * (1 - kept * kept)
     variance = _quadratic(expected.spreads_m2, weights) + fresh + expected.noise_m2
     return Predictive(middle, math.sqrt(variance), expected.dof, _level_words(expected))

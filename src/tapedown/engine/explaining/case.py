@@ -14,6 +14,7 @@ from tapedown.engine.scene import Scene
 from tapedown.engine.uncertainty.predictive import Predictive
 from tapedown.values.readings import ReadingSet
 from tapedown.values.results import BELOW_LAND, Reduction
+from tapedown.values.sums import added
 from tapedown.values.units import UNITS
 from tapedown.values.wells import PointHeight
 from tapedown.values.written import Written
@@ -22,7 +23,7 @@ EXPLAINED = (STATIC, NOT_NOTED, RECOVERING, DISTURBED, TOTAL_DEPTH)
 """Uses of a value that what is expected of the well speaks about."""
 _RISING = {"standpipe": -1.0, "weighted tape": 1.0, "electric tape": 1.0}
 _OWN_RULE = {"air line": "agree_gauge", "flowing gauge": "agree_gauge", "standpipe": "agree_standpipe"}
-_PAIR_95 = 1.96 * 2**0.5  # see engine.repeats.agreement
+_PAIR_95 = 1.96 * math.sqrt(2)  # see engine.repeats.agreement
 _LISTS = ("readings", "readings_as_water")
 
 
@@ -154,7 +155,7 @@ def case_of(method: str, read: ReadingSet, scene: Scene, expected: Predictive, a
     if main is None or value.use not in EXPLAINED:
         return None
     numbers = _numbers(method, read, scene, main.value_m)
-    alone = [sum(number.slope * number.written.si for number in repeat) for repeat in numbers]
+    alone = [added(number.slope * number.written.si for number in repeat) for repeat in numbers]
     used = _used(method, value, alone, read, scene)
     depths = tuple(main.value_m + raw - used for raw in alone)
     return Case(method, read, scene, expected, around, value, main.value_m, depths, numbers)
@@ -182,7 +183,7 @@ def mending(read: ReadingSet, scene: Scene) -> Callable[[], Mended]:
 
 def mean(values: Sequence[float]) -> float:
     """Arithmetic mean."""
-    return sum(values) / len(values)
+    return added(values) / len(values)
 
 
 def shifted(case: Case, by_m: float) -> tuple[float, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from tapedown.engine.explaining.case import Candidate, Case, mean, mending, replaced, shifted
@@ -36,7 +37,7 @@ def not_corrected(case: Case) -> Iterator[Candidate]:
         return
     u_m = float(combine(parts_of([step]))[0])
     off_m = case.expected.middle_m - mean(case.depths_m)
-    wider = case.expected._replace(scale_m=(case.expected.scale_m**2 + u_m**2) ** 0.5)
+    wider = case.expected._replace(scale_m=math.sqrt(case.expected.scale_m**2 + u_m**2))
     share = u_m**2 / wider.scale_m**2
     words = f"what was left out is of the size of {case.say(u_m)}"
     yield Candidate(words, shifted(case, share * off_m), log_density=wider.log_density(mean(case.depths_m)))

@@ -25,6 +25,7 @@ from tapedown.engine.uncertainty.digits import percent
 from tapedown.engine.uncertainty.predictive import Predictive
 from tapedown.values.readings import LoggerCheck
 from tapedown.values.results import BELOW_LAND, Finding
+from tapedown.values.sums import added
 
 _WORKED_ANEW = 1
 """So many of the first explanations are worked out anew from the mended readings; the others by their shift, which is
@@ -82,7 +83,7 @@ class Explained(NamedTuple):
     @property
     def wrong(self) -> float:
         """Probability of everything but "as expected" and a real change."""
-        return max(0.0, 1 - sum(row.probability for row in self.ranked if row.name in (AS_EXPECTED, CHANGED)))
+        return max(0.0, 1 - added(row.probability for row in self.ranked if row.name in (AS_EXPECTED, CHANGED)))
 
     def first(self, count: int = 3) -> tuple[Ranked, ...]:
         """The likeliest explanations of a surprise, without "as expected" unless it is the likeliest."""
@@ -107,13 +108,13 @@ def explain(case: Case) -> Explained:
     rows.sort(key=lambda row: -row.log_weight)
     if least:
         rows.append(
-            _Weighed(None, REST, Candidate("each of them far less likely", ()), top + math.log(sum(least) or 1e-300))
+            _Weighed(None, REST, Candidate("each of them far less likely", ()), top + math.log(added(least) or 1e-300))
         )
     weights = [math.exp(row.log_weight - top) for row in rows]
-    whole = sum(weights)
+    whole = added(weights)
     shares = [weight / whole for weight in weights]
     ranked = tuple(_ranked(case, row, share, place) for place, (row, share) in enumerate(zip(rows, shares)))
-    fine = sum(share for row, share in zip(rows, shares) if row.name == AS_EXPECTED)
+    fine = added(share for row, share in zip(rows, shares) if row.name == AS_EXPECTED)
     surprising = fine < case.scene.settings.si("surprise_below")
     action = _action(case, rows, ranked) if surprising else ""
     return Explained(case.depth_m, case.expected.beyond(case.depth_m), surprising, ranked, action, case.expected)
@@ -167,7 +168,7 @@ def _weighed(case: Case) -> list[_Weighed]:
     settings = case.scene.settings
     chances = {row.name: settings.si(row.chance) for row in EXPLANATIONS}
     chances[CHANGED] = settings.si("chance_changed")
-    chances[AS_EXPECTED] = max(1 - sum(chances.values()), 0.01)
+    chances[AS_EXPECTED] = max(1 - added(chances.values()), 0.01)
     proposed: list[tuple[Explanation | None, str, Candidate]] = [
         (None, AS_EXPECTED, Candidate("nothing is wrong", case.depths_m)),
         (None, CHANGED, _changed(case)),
@@ -228,9 +229,9 @@ def _log_spreads(
     off = [depth - middle for depths, middle in zip(all_depths, middles) for depth in depths]
     each = usual.log_densities(off)
     return [
-        sum(each[place * count : (place + 1) * count])
+        added(each[place * count : (place + 1) * count])
         if candidate.spread_times == 1
-        else sum(
+        else added(
             usual._replace(scale_m=usual.scale_m * candidate.spread_times).log_densities(
                 off[place * count : (place + 1) * count]
             )
@@ -261,7 +262,7 @@ def _ranked(case: Case, row: _Weighed, share: float, place: int) -> Ranked:
 def _only_shifts(case: Case, candidate: Candidate) -> bool:
     """Whether mending moves the value by just so much: the repeats agree then, nothing varies along the tape."""
     depths, settings = candidate.corrected_m, case.scene.settings
-    along = sum(abs(step.amount_m) for step in case.value.stages[0].steps if step.what not in _AS_READ)
+    along = added(abs(step.amount_m) for step in case.value.stages[0].steps if step.what not in _AS_READ)
     return along == 0 and max(depths) - min(depths) <= tolerance_m(case.depth_m, settings)
 
 

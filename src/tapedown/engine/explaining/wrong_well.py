@@ -6,12 +6,13 @@ from collections.abc import Iterator
 
 from tapedown.engine.explaining.case import Candidate, Case, mean
 from tapedown.engine.methods.stages import point_step
+from tapedown.values.sums import added
 
 
 def wrong_well(case: Case) -> Iterator[Candidate]:
     """Every other well at hand, the nearer the likelier to have been mistaken for this one."""
     others = () if case.sounding or case.scene.point is None else case.around.others
-    every = sum(other.nearness for other in others)
+    every = added(other.nearness for other in others)
     below_point_m = mean(case.depths_m) - float(point_step(case.scene).amount_m) if others else 0.0
     for other in others:
         depth_m = below_point_m - other.height_m

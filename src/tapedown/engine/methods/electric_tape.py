@@ -8,6 +8,8 @@ the result as depth below land surface, a slip: it is below the measuring point.
 
 from __future__ import annotations
 
+import math
+
 from tapedown.engine.methods.stages import Worked, finish
 from tapedown.engine.repeats.agreement import tolerance_m
 from tapedown.engine.repeats.sets import agreed, mean_of, read_as, resolution_m, units_mixed
@@ -53,6 +55,6 @@ def _splice_steps(read: ElectricTape) -> list[Step]:
     above, below = read.marker_above_splice, read.marker_to_sensor
     if above is None or below is None:
         return []
-    u = (above.resolution_si**2 + below.resolution_si**2) ** 0.5 / 12**0.5
+    u = math.sqrt(above.resolution_si**2 + below.resolution_si**2) / math.sqrt(12)
     part = Part(f"splice {read.tape}" if read.tape else "", "splice", u, MANY, "digits as written")
     return [Step("splice", -splice_m(above.si, below.si), (part,), f"{GWPD_4} p. 35", f"{above} to sensor at {below}")]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 from tapedown.engine.checks.named import finding
@@ -28,7 +29,7 @@ def water_at(temp: Written | None, scene: Scene, findings: list[Finding], densit
     settings = scene.settings
     temp_c = temp.si if temp else settings.si("water_temp_unknown")
     if density is not None:
-        u = density.resolution_si / 12**0.5
+        u = density.resolution_si / math.sqrt(12)
         return _water(temp_c, density.si, u, scene, f"density {density} as measured")
     if temp is None:
         findings.append(
@@ -43,7 +44,7 @@ def water_at(temp: Written | None, scene: Scene, findings: list[Finding], densit
             finding("density-out-of-range", f"water at {temp_c:g} degC is outside 0 to 40 degC", "check the unit")
         )
     half_c = settings.si("u_water_temp") * (1.0 if temp else 3.0)
-    u = abs(density_slope_kg_m3_per_c(temp_c)) * half_c / 3**0.5
+    u = abs(density_slope_kg_m3_per_c(temp_c)) * half_c / math.sqrt(3)
     return _water(temp_c, float(water_density_kg_m3(temp_c)), u, scene, f"fresh water at {rounded(temp_c, 0.1)} degC")
 
 

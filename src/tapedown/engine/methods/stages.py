@@ -95,7 +95,7 @@ def point_step(scene: Scene) -> Step:
     point = scene.point
     if point is None:
         raise ValueError("no measuring point in force")
-    digit = point.height.resolution_si / 12**0.5
+    digit = point.height.resolution_si / math.sqrt(12)
     u = point.u_height.si if point.u_height else max(scene.settings.si("u_point_height"), digit)
     stated = "as stated" if point.u_height else scene.settings.source("u_point_height")
     rise = point.height_m * (_start_cosine(scene) if point.along_casing else 1.0)
@@ -212,7 +212,7 @@ def _surveyed(path_m: float, scene: Scene) -> tuple[float, float, float]:
     stick_up = rise if scene.point is not None and scene.point.along_casing else rise / start
 
     point, at = hole.surveyed(-stick_up, stations), hole.surveyed(path_m - stick_up, stations)
-    sideways = ((at.north_m - point.north_m) ** 2 + (at.east_m - point.east_m) ** 2) ** 0.5
+    sideways = math.sqrt((at.north_m - point.north_m) ** 2 + (at.east_m - point.east_m) ** 2)
     return at.down_m - point.down_m, at.slope, sideways
 
 

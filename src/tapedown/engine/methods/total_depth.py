@@ -8,6 +8,8 @@ surface. That document states no precision table; ours is a setting (values.sett
 
 from __future__ import annotations
 
+import math
+
 from tapedown.engine.checks.named import finding
 from tapedown.engine.methods.stages import Worked, finish
 from tapedown.engine.repeats.agreement import tolerance_m
@@ -39,7 +41,7 @@ def sounding_steps(
     Example
     -------
     >>> steps = sounding_steps(84.30, 1.20, resolution_m=0.01, u_interval_m=0.0, u_feel_m=0.0, repeat=Part("", "", 0.0))
-    >>> sum(step.amount_m for step in steps)
+    >>> steps[0].amount_m + steps[1].amount_m
     85.5
     """
     felt = Part("", "feeling the bottom", u_feel_m, MANY, "settings: u_bottom_feel")
@@ -75,7 +77,7 @@ def reduce_total_depth(read: WeightedTape, scene: Scene) -> Reduction:
         tape_m,
         interval_m,
         resolution_m=resolution_m(read.readings),
-        u_interval_m=max(settings.si("u_weight_interval"), interval.resolution_si / 12**0.5 if interval else 0.0),
+        u_interval_m=max(settings.si("u_weight_interval"), interval.resolution_si / math.sqrt(12) if interval else 0.0),
         u_feel_m=settings.si("u_bottom_feel") * (2 if read.bottom in {"soft", "unsure"} else 1),
         repeat=agreement.part,
     )

@@ -14,6 +14,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from tapedown.values.results import Num
+from tapedown.values.sums import added
 
 _STRAIGHT_RAD = 1e-6
 
@@ -128,7 +129,7 @@ def surveyed(path_m: float, stations: Sequence[Direction]) -> Reached:
             legs.append(arc_m(a, b, share))
             heading = _heading(a, b, share)
     legs.append(tuple(max(0.0, path_m - last.along_m) * c for c in _tangent(last)))
-    north, east, down = (sum(leg[i] for leg in legs) for i in range(3))
+    north, east, down = (added(leg[i] for leg in legs) for i in range(3))
     return Reached(north, east, down, heading[2])
 
 

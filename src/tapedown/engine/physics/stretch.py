@@ -14,6 +14,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from tapedown.values.results import Num
+from tapedown.values.sums import added
 from tapedown.values.units import STANDARD_GRAVITY_M_S2
 
 
@@ -114,10 +115,10 @@ def composite(layers: list[tuple[float, float, float]]) -> tuple[float, float]:
     ValueError
         No layers, or a stiffness that is not positive.
     """
-    stiffness = sum(area * modulus for area, modulus, _ in layers)
+    stiffness = added(area * modulus for area, modulus, _ in layers)
     if stiffness <= 0:
         raise ValueError(f"layers give a stiffness of {stiffness} N; areas and moduli must be positive")
-    return stiffness, sum(area * modulus * alpha for area, modulus, alpha in layers) / stiffness
+    return stiffness, added(area * modulus * alpha for area, modulus, alpha in layers) / stiffness
 
 
 def mean_temp_c(surface_temp_c: Num, gradient_c_per_m: Num, length_m: Num) -> Num:

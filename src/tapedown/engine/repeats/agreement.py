@@ -8,6 +8,7 @@ readings" of a bottom: GWPD 11, which gives no figure. Deeper than 200 ft no fig
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -17,8 +18,9 @@ from tapedown.engine.uncertainty.digits import spoken
 from tapedown.values.results import Finding, Part
 from tapedown.values.seen import spoken_hours
 from tapedown.values.settings import Settings
+from tapedown.values.sums import added
 
-_PAIR_95 = 1.96 * 2**0.5  # 95 % limit of the difference of two readings, in standard deviations of one
+_PAIR_95 = 1.96 * math.sqrt(2)  # 95 % limit of the difference of two readings, in standard deviations of one
 
 
 class Agreement(NamedTuple):
@@ -139,10 +141,10 @@ def _used(
 
 def _repeatability(used_m: Sequence[float], tolerance_m: float, settings: Settings) -> Part:
     n = len(used_m)
-    mean = sum(used_m) / n
+    mean = added(used_m) / n
     expected, dof = tolerance_m / _PAIR_95, settings.si("repeat_dof")
-    pooled = (dof * expected**2 + sum((r - mean) ** 2 for r in used_m)) / (dof + n - 1)
-    return Part("", f"repeatability of {n}", (pooled / n) ** 0.5, dof + n - 1, "pooled, GUM 4.2.4")
+    pooled = (dof * expected**2 + added((r - mean) ** 2 for r in used_m)) / (dof + n - 1)
+    return Part("", f"repeatability of {n}", math.sqrt(pooled / n), dof + n - 1, "pooled, GUM 4.2.4")
 
 
 def _in_dispute(repeats_m: Sequence[float]) -> Part:

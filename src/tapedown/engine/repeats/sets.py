@@ -10,6 +10,7 @@ from tapedown.engine.checks.named import finding
 from tapedown.engine.repeats.agreement import Agreement, agree, followed
 from tapedown.engine.scene import Scene
 from tapedown.values.results import Finding
+from tapedown.values.sums import added
 from tapedown.values.written import Written
 
 
@@ -32,7 +33,7 @@ def agreed(values_m: Sequence[float], tolerance_m: float, read: Any, scene: Scen
 
 def mean_of(values: Sequence[float], agreement: Agreement) -> float:
     """Mean of the readings that the agreement lets count."""
-    return sum(values[i] for i in agreement.used) / len(agreement.used)
+    return added(values[i] for i in agreement.used) / len(agreement.used)
 
 
 def resolution_m(readings: Sequence[Written]) -> float:

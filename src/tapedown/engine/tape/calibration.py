@@ -8,6 +8,7 @@ USGS TWRI 9-A4 A4-B-3(b). Otherwise a regression is applied (GWPD 4).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -18,6 +19,7 @@ from tapedown.values.days import day_number
 from tapedown.values.gear import Calibration
 from tapedown.values.results import MANY, Finding, Part, Step
 from tapedown.values.settings import Settings
+from tapedown.values.sums import added, root
 from tapedown.values.units import FOOT_M
 
 
@@ -35,7 +37,7 @@ class Line(NamedTuple):
     def at(self, shown_m: float) -> tuple[float, float]:
         """True length at `shown_m` and the line's own standard uncertainty there, m."""
         far = (shown_m - self.mean_m) ** 2 / self.spread_m2
-        return self.offset_m + self.slope * shown_m, self.residual_m * (1 / self.n + far) ** 0.5
+        return self.offset_m + self.slope * shown_m, self.residual_m * root(1 / self.n + far)
 
 
 def fit_line(shown_m: Sequence[float], true_m: Sequence[float]) -> Line:
@@ -53,14 +55,16 @@ def fit_line(shown_m: Sequence[float], true_m: Sequence[float]) -> Line:
     299.883
     """
     n = len(shown_m)
-    mean_x, mean_y = sum(shown_m) / n, sum(true_m) / n
-    spread = sum((x - mean_x) ** 2 for x in shown_m)
+    mean_x, mean_y = added(shown_m) / n, added(true_m) / n
+    spread = added((x - mean_x) ** 2 for x in shown_m)
     if n < 3 or spread == 0:
-        raise ValueError(f"{n} marks over {spread**0.5:g} m cannot carry a line with its uncertainty; three are needed")
-    slope = sum((x - mean_x) * (y - mean_y) for x, y in zip(shown_m, true_m)) / spread
+        raise ValueError(
+            f"{n} marks over {math.sqrt(spread):g} m cannot carry a line with its uncertainty; three are needed"
+        )
+    slope = added((x - mean_x) * (y - mean_y) for x, y in zip(shown_m, true_m)) / spread
     offset = mean_y - slope * mean_x
-    squares = sum((y - offset - slope * x) ** 2 for x, y in zip(shown_m, true_m))
-    return Line(offset, slope, (squares / (n - 2)) ** 0.5, n - 2, n, mean_x, spread)
+    squares = added((y - offset - slope * x) ** 2 for x, y in zip(shown_m, true_m))
+    return Line(offset, slope, math.sqrt(squares / (n - 2)), n - 2, n, mean_x, spread)
 
 
 def true_length_m(shown_m: float, marked_m: float, measured_m: float) -> float:
@@ -135,13 +139,13 @@ def _applied(calibration: Calibration, from_m: float, to_m: float, scene: Scene)
         low = line.at(from_m)[0] if from_m else 0.0
         return (
             value - low - (to_m - from_m),
-            (u_line**2 + u_reference**2) ** 0.5,
+            math.sqrt(u_line**2 + u_reference**2),
             line.dof,
             f"line through {line.n} marks",
         )
     if calibration.apply == "checked":
         worst = max(abs(t - s) for s, t in zip(shown, true))
-        return 0.0, (worst**2 / 3 + u_reference**2) ** 0.5, MANY, f"checked, largest difference {scene.say(worst)}"
+        return 0.0, math.sqrt(worst**2 / 3 + u_reference**2), MANY, f"checked, largest difference {scene.say(worst)}"
     marks = [(s, t - s) for s, t in zip(shown, true)]
     low = between_marks_m(from_m, marks) if from_m else 0.0
     return between_marks_m(to_m, marks) - low, u_reference, MANY, f"between {len(marks)} marks"

@@ -11,6 +11,7 @@ beyond, USGS TWRI 9-A4 A4-B-3(b) (2006). Beyond that a regression is fitted and 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -19,6 +20,7 @@ from tapedown.engine.tape.calibration import Line, calibration_step, electric_li
 from tapedown.engine.uncertainty.budget import combine
 from tapedown.engine.uncertainty.student import coverage_factor
 from tapedown.values.gear import SideBySide
+from tapedown.values.sums import added
 
 EDITIONS = {"2011": "0.02 ft (USGS TM 1-A1 GWPD 4)", "2006": "0.01 ft to 500 ft, then 1 in 1000 (USGS TWRI 9-A4)"}
 """Allowed differences, by the year of the document."""
@@ -59,7 +61,7 @@ class Comparison(NamedTuple):
             return None
         true, u_line = self.line.at(shown_m)
         u_reference = max(mark.u_m for mark in self.marks)
-        return true - shown_m, coverage_factor(self.line.dof, level) * (u_line**2 + u_reference**2) ** 0.5
+        return true - shown_m, coverage_factor(self.line.dof, level) * math.sqrt(u_line**2 + u_reference**2)
 
 
 def compare(held: SideBySide, scene: Scene) -> Comparison:
@@ -76,7 +78,7 @@ def compare(held: SideBySide, scene: Scene) -> Comparison:
 def _mark(reference_m: float, shown_m: float, held: SideBySide, scene: Scene) -> ComparedMark:
     step, _, _ = calibration_step(held.reference, 0.0, reference_m, scene)
     u_setting_m = held.u_setting.si if held.u_setting else scene.settings.si("u_side_by_side")
-    u_m = (combine(step.parts)[0] ** 2 + u_setting_m**2) ** 0.5
+    u_m = math.sqrt(combine(step.parts)[0] ** 2 + u_setting_m**2)
     return ComparedMark(shown_m, reference_m + step.amount_m, u_m)
 
 
@@ -85,6 +87,6 @@ def _brought_together(marks: Sequence[ComparedMark]) -> list[ComparedMark]:
     found: list[ComparedMark] = []
     for shown_m in sorted({mark.shown_m for mark in marks}):
         here = [mark for mark in marks if mark.shown_m == shown_m]
-        true_m = sum(mark.true_m for mark in here) / len(here)
+        true_m = added(mark.true_m for mark in here) / len(here)
         found.append(ComparedMark(shown_m, true_m, max(mark.u_m for mark in here)))
     return found

@@ -7,10 +7,12 @@ JCGM 100:2008 (GUM) 5.1.2 eq. (10), 5.2.2 eq. (16) for fully correlated parts, G
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 
 from tapedown.engine.uncertainty.student import coverage_factor
 from tapedown.values.results import MANY, Num, Part, Result, Step
+from tapedown.values.sums import added, root
 
 _TINY = 1e-300  # keeps 0/0 out when nothing is uncertain
 
@@ -32,9 +34,9 @@ def combine(parts: Iterable[Part]) -> tuple[Num, Num]:
     0.005
     """
     squares = [(part.u_m * part.u_m, part.dof) for part in merged(parts)]
-    variance = sum(square for square, _ in squares)
-    spread = sum(square * square / dof for square, dof in squares)
-    return variance**0.5, variance * variance / (spread + _TINY)
+    variance = added(square for square, _ in squares)
+    spread = added(square * square / dof for square, dof in squares)
+    return root(variance), variance * variance / (spread + _TINY)
 
 
 def merged(parts: Iterable[Part]) -> list[Part]:
@@ -61,7 +63,7 @@ def total(name: str, value_m: Num, parts: Iterable[Part], level: float) -> Resul
 
 def amount(steps: Iterable[Step]) -> Num:
     """Sum of the steps' amounts, m."""
-    return sum(step.amount_m for step in steps)
+    return added(step.amount_m for step in steps)
 
 
 def parts_of(steps: Iterable[Step]) -> list[Part]:
@@ -89,9 +91,9 @@ def difference(after: Sequence[Part], before: Sequence[Part]) -> tuple[Num, Num]
 
 def half_width(what: str, half_m: Num, source: str, key: str = "") -> Part:
     """A part known only to lie within +- half_m: rectangular, u = half / sqrt 3 (GUM 4.3.7)."""
-    return Part(key, what, half_m / 3**0.5, MANY, source)
+    return Part(key, what, half_m / math.sqrt(3), MANY, source)
 
 
 def last_digit(step_m: Num, what: str = "last digit read") -> Part:
     """A part from reading to the nearest step: rectangular over one step, u = step / sqrt 12 (GUM F.2.2.1)."""
-    return Part("", what, step_m / 12**0.5, MANY, "digits as written")
+    return Part("", what, step_m / math.sqrt(12), MANY, "digits as written")

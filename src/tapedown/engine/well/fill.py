@@ -11,6 +11,7 @@ setting here. Fill and share buried: geometry.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -21,6 +22,7 @@ from tapedown.engine.uncertainty.digits import percent, spread
 from tapedown.engine.uncertainty.student import coverage_factor
 from tapedown.values.days import date_text, day_number
 from tapedown.values.results import MANY, Finding, Part, Result
+from tapedown.values.sums import added
 from tapedown.values.wells import Construction, Interval
 
 YEAR_D = 365.25
@@ -140,7 +142,7 @@ def filling_rate(soundings: Sequence[Sounding], level: float) -> Result:
     0.25
     """
     weights = _slope_weights(soundings)
-    rate = -sum(w * s.depth_m for w, s in zip(weights, soundings))
+    rate = -added(w * s.depth_m for w, s in zip(weights, soundings))
     parts = [part for w, s in zip(weights, soundings) for part in scaled(s.parts, -w)]
     return total("filling rate", rate, [*parts, *_scatter(soundings, weights, rate)], level)
 
@@ -151,8 +153,8 @@ def _years(soundings: Sequence[Sounding]) -> list[float]:
 
 def _slope_weights(soundings: Sequence[Sounding]) -> list[float]:
     years = _years(soundings)
-    mean = sum(years) / len(years)
-    spread = sum((t - mean) ** 2 for t in years)
+    mean = added(years) / len(years)
+    spread = added((t - mean) ** 2 for t in years)
     if spread == 0:
         raise ValueError("a rate needs soundings on two different dates")
     return [(t - mean) / spread for t in years]
@@ -162,13 +164,13 @@ def _scatter(soundings: Sequence[Sounding], weights: Sequence[float], rate: floa
     n = len(soundings)
     if n < 3:
         return []
-    years, mean_depth = _years(soundings), sum(s.depth_m for s in soundings) / n
-    mean_year = sum(years) / n
+    years, mean_depth = _years(soundings), added(s.depth_m for s in soundings) / n
+    mean_year = added(years) / n
     residuals = [s.depth_m - mean_depth + rate * (t - mean_year) for s, t in zip(soundings, years)]
-    seen = sum(r * r for r in residuals) / (n - 2)
-    budgeted = sum(combine([p for p in s.parts if not p.key])[0] ** 2 for s in soundings) / n
-    extra = max(0.0, seen - budgeted) * sum(w * w for w in weights)
-    return [Part("", "scatter about the line", extra**0.5, n - 2, "residuals")] if extra > 0 else []
+    seen = added(r * r for r in residuals) / (n - 2)
+    budgeted = added(combine([p for p in s.parts if not p.key])[0] ** 2 for s in soundings) / n
+    extra = max(0.0, seen - budgeted) * added(w * w for w in weights)
+    return [Part("", "scatter about the line", math.sqrt(extra), n - 2, "residuals")] if extra > 0 else []
 
 
 def _screens(construction: Construction | None, bottom_m: float) -> tuple[Buried, ...]:
@@ -209,9 +211,9 @@ def _project(soundings: Sequence[Sounding], rate: Result, scene: Scene) -> Proje
 def _fitted_last(soundings: Sequence[Sounding], level: float) -> Result:
     """Depth of the fitted line at the last sounding."""
     years, slope = _years(soundings), _slope_weights(soundings)
-    ahead = years[-1] - sum(years) / len(years)
+    ahead = years[-1] - added(years) / len(years)
     weights = [1 / len(years) + w * ahead for w in slope]
-    depth = sum(w * s.depth_m for w, s in zip(weights, soundings))
+    depth = added(w * s.depth_m for w, s in zip(weights, soundings))
     return total("fitted depth", depth, [p for w, s in zip(weights, soundings) for p in scaled(s.parts, w)], level)
 
 

@@ -10,6 +10,8 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import TypeAlias
 
+from tapedown.values.sums import added
+
 EARTH_RADIUS_M = 6_371_008.8
 """Mean radius of the Earth (GRS 80)."""
 SHORTER_M = 1e-6
@@ -30,7 +32,7 @@ def on_plane(positions_deg: Mapping[str, tuple[float, float]]) -> dict[str, Spot
     """
     if not positions_deg:
         return {}
-    middle_deg = sum(latitude for latitude, _ in positions_deg.values()) / len(positions_deg)
+    middle_deg = added(latitude for latitude, _ in positions_deg.values()) / len(positions_deg)
     first_deg = next(iter(positions_deg.values()))[1]
     degree_m = math.radians(1) * EARTH_RADIUS_M
     shrunk = math.cos(math.radians(middle_deg))
@@ -43,7 +45,7 @@ def on_plane(positions_deg: Mapping[str, tuple[float, float]]) -> dict[str, Spot
 def length_m(order: Sequence[str], at: Mapping[str, Spot], after: str | None = None) -> float:
     """Length of the way from `after`, when there is one, through the stops in this order, m."""
     way = [*([after] if after is not None else []), *order]
-    return sum(math.dist(at[a], at[b]) for a, b in zip(way, way[1:]))  # noqa: RUF007
+    return added(math.dist(at[a], at[b]) for a, b in zip(way, way[1:]))  # noqa: RUF007
 
 
 def short_route(stops: Sequence[str], at: Mapping[str, Spot], after: str | None = None) -> list[str]:

@@ -12,6 +12,7 @@ from tapedown.engine.uncertainty.digits import spread
 from tapedown.reports import svg
 from tapedown.reports.words import value_text
 from tapedown.values.results import QUALITIES, Part, Reduction, Step
+from tapedown.values.sums import added
 from tapedown.values.units import from_si
 from tapedown.web.forms import by_place, listed
 from tapedown.web.links import part, value_path, words_of
@@ -145,7 +146,7 @@ def _u(step: Step, unit: str) -> str:
 def shares(value: Reduction) -> list[Share]:
     """The parts behind the main value, the largest first, with their shares of the variance."""
     parts = sorted((p for p in merged(value.parts) if abs(p.u_m) > 0), key=lambda p: -abs(p.u_m))
-    variance = sum(p.u_m**2 for p in parts) or 1.0
+    variance = added(p.u_m**2 for p in parts) or 1.0
     return [Share(p, p.u_m**2 / variance, _bar(p.u_m**2 / variance)) for p in parts]
 
 
