@@ -5,6 +5,7 @@ import itertools
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 
 from tapedown.engine.repeats.agreement import agree, tolerance_m
 from tapedown.values.settings import Settings
@@ -99,6 +100,15 @@ def test_what_is_expected_and_what_is_seen_are_pooled_by_their_degrees_of_freedo
     part = agree([25.000, 25.002], TOLERANCE_M, Settings()).part
     assert part.u_m == pytest.approx((pooled / 2) ** 0.5)
     assert part.dof == 9
+
+
+@pytest.mark.parametrize("repeats", [[25.00, 25.06], [25.06, 25.00, 25.03]])
+def test_the_mean_of_readings_that_do_not_agree_lies_anywhere_between_them(repeats: list[float]) -> None:
+    """Rectangular from the least to the greatest (GUM 4.3.7); the peer is scipy's uniform distribution."""
+    part = agree(repeats, 0.005, Settings()).part
+    assert part.u_m == pytest.approx(stats.uniform(25.00, 0.06).std(), rel=1e-9)
+    assert part.u_m == pytest.approx(0.0173205, abs=1e-7)
+    assert part.dof > 1e6
 
 
 def test_a_lucky_pair_is_not_taken_as_perfect_and_a_wide_one_counts() -> None:

@@ -175,6 +175,20 @@ def test_a_point_the_record_knows_is_not_entered_again() -> None:
     assert [len(bodies(line, "measuring point")) for line in found] == [0, 0, 1]
 
 
+@pytest.mark.parametrize(
+    ("recorded", "entered"),
+    [("1998-05-14T16:40+01:00", 0), ("1998-05-13T23:59+01:00", 0), ("1998-05-14", 0), ("1998-05-15T00:10+01:00", 1)],
+)
+def test_a_reading_with_a_date_alone_finds_the_point_recorded_at_any_hour_of_that_day(
+    recorded: str, entered: int
+) -> None:
+    point = {"name": "MP", "height": "1.25 ft", "side": "above", "description": "as told by the table"}
+    known = [*wells("MF-01"), fact("measuring point", "MF-01", point, recorded)]
+    mapping = TAPE + '[point]\nheight = "mp"\npositive = "above land surface"\n'
+    (line,) = lines("well,date,hold,cut,mp\nMF-01,1998-05-14,30,0,1.25\n", mapping, known)
+    assert len(bodies(line, "measuring point")) == entered
+
+
 def test_a_land_surface_that_changes_is_a_new_position_that_keeps_the_rest() -> None:
     known = [*wells("MF-01"), fact("position", "MF-01", {"latitude": "52.4 deg"})]
     found = lines(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from tests.exchange.tables_and_mappings import bodies, checks, fact, lines, wells
 
 WELLS = """
@@ -78,6 +80,17 @@ def test_the_same_depth_with_other_decimals_is_no_contradiction() -> None:
     known = [*wells("MF-01"), fact("construction", "MF-01", {"completed_depth": "85 m"})]
     (line,) = lines(HEADER + "MF-01,,,,,85.0,\n", WELLS, known, "m")
     assert (line.outcome, checks(line)) == ("already there", [])
+
+
+@pytest.mark.parametrize(
+    ("told", "outcome"),
+    [("85.0392", "already there"), ("85.0393", "set aside"), ("85.04", "set aside"), ("85.0", "set aside")],
+)
+def test_a_depth_told_in_another_unit_is_the_same_only_when_it_is_the_same_length(told: str, outcome: str) -> None:
+    """279 ft of 0.3048 m are 85.0392 m; a tenth of a millimetre, or one less, is another depth."""
+    known = [*wells("MF-01"), fact("construction", "MF-01", {"completed_depth": "279 ft"})]
+    (line,) = lines(HEADER + f"MF-01,,,,,{told},\n", WELLS, known, "m")
+    assert line.outcome == outcome
 
 
 def test_a_line_that_says_nothing_new_is_already_there() -> None:

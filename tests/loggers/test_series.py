@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
+from statistics import fmean
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import polars as pl
@@ -145,6 +147,34 @@ def test_daily_values_are_those_of_the_day_people_lived_through() -> None:
     assert east["day"].to_list() == [date(2026, 1, 1), date(2026, 1, 2), date(2026, 1, 3), date(2026, 1, 4)]
     assert east["mean_depth_m"].to_list()[1:3] == [33.5, 57.5]
     assert days("Europe/Amsterdam")["mean_depth_m"][1] == 34.5
+
+
+@pytest.mark.parametrize(
+    ("zone", "clock"),
+    [
+        ("-05:00", timezone(timedelta(hours=-5))),
+        ("-03:30", timezone(timedelta(hours=-3, minutes=-30))),
+        ("+05:45", timezone(timedelta(hours=5, minutes=45))),
+        ("America/New_York", ZoneInfo("America/New_York")),
+    ],
+)
+def test_days_are_cut_west_and_east_of_greenwich_as_the_clock_there_cuts_them(zone: str, clock: tzinfo) -> None:
+    """The peer is the standard library's clock, row by row: 2026-01-01 00:00 UTC is 2025-12-31 19:00 at -05:00."""
+    lived: dict[date, list[int]] = {}
+    for hour in range(72):
+        moment = datetime(2026, 1, 1, tzinfo=UTC) + timedelta(hours=hour)
+        lived.setdefault(moment.astimezone(clock).date(), []).append(hour)
+    found = days(zone, share_min=0.0)
+    assert dict(zip(found["day"], found["mean_depth_m"])) == {day: fmean(hours) for day, hours in lived.items()}
+    assert found["rows"].to_list() == [len(hours) for hours in lived.values()]
+
+
+def test_a_day_has_no_more_than_all_of_its_rows() -> None:
+    """The share of the rows it should have: 22, 24, 24 and 2 of 24; 48 and 24 of 24 where it was logged faster."""
+    assert days("+02:00")["share"].to_list() == pytest.approx([22 / 24, 1, 1, 2 / 24])
+    at_s = START_S + np.concatenate([np.arange(48) * HOUR_S / 2, DAY_S + np.arange(24) * HOUR_S])
+    quick = treat(frame(at_s, logged_depth_m=np.ones(72)), [], Scene()).rows
+    assert daily_values(quick, "UTC", HOUR_S, 0.8).collect().select("rows", "share").rows() == [(48, 1.0), (24, 1.0)]
 
 
 def test_a_day_with_too_few_rows_has_no_value_but_its_count() -> None:

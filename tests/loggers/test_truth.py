@@ -139,6 +139,14 @@ def test_a_clock_error_shared_out_is_the_constructed_one() -> None:
     assert (time - naive(START_S)).total_seconds() == pytest.approx(30 * 86400 - 100, abs=1e-3)
 
 
+def test_rows_from_before_the_clock_was_set_keep_their_time() -> None:
+    """Constructed: set on day 10, ahead by 300 s on day 100; a line through both would move day 0 by 33 s."""
+    at_s = START_S + np.array([0.0, 10.0, 100.0]) * 86400
+    drift = treatment("clock drift", set_at=iso(at_s[1]), read_at=iso(at_s[2]), fast_by="300 s")
+    rows = treat(frame(at_s, logged_depth_m=np.ones(3)), [drift], Scene()).rows.collect()
+    assert rows["time"].to_list() == [naive(at_s[0]), naive(at_s[1]), naive(at_s[2] - 300)]
+
+
 def test_two_loggers_minutes_apart_are_laid_over_one_another() -> None:
     rng = np.random.default_rng(4)
     at_s = START_S + np.arange(0, 30 * 86400, 300.0)

@@ -133,6 +133,15 @@ def test_an_altered_file_is_found(record: Record, foreign: Foreign, written: lis
     assert found(record)[0][0] == "the stored file does not match its digest: it was changed"
 
 
+@pytest.mark.parametrize("size", [0, 10, 12])
+def test_a_size_of_a_file_that_is_not_its_own_is_found(
+    record: Record, foreign: Foreign, written: list[Entry], size: int
+) -> None:
+    """The file has 11 bytes."""
+    foreign.tamper(f"UPDATE blobs SET size = {size}")
+    assert [what for what, _ in found(record)] == ["the stored file does not match its digest: it was changed"]
+
+
 def test_a_missing_guard_is_found(record: Record, foreign: Foreign, written: list[Entry]) -> None:
     table = "" if foreign.is_file else " ON entries"
     foreign.run(f"DROP TRIGGER entries_not_removed{table}")

@@ -1,0 +1,115 @@
+"""A series pulled onto the tape: its uncertainty, and what is refused, against cases worked by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from statistics import stdev
+
+import numpy as np
+import polars as pl
+import pytest
+
+from tapedown.loggers.moments import naive
+from tapedown.loggers.scene import Check, Scene
+from tapedown.loggers.treat import treat
+from tapedown.loggers.walk import YEAR_S
+from tapedown.values.settings import Settings
+from tests.loggers.truth import START_S, frame, tape
+
+DAY_S = 86400.0
+LOGGED_M = 10.0
+
+
+def pulled(
+    offsets_m: Sequence[float], at_day: Sequence[float], u_m: float | Sequence[float], **how: object
+) -> pl.DataFrame:
+    """A logger that shows 10 m on every one of 101 days, held to checks that lie these offsets below it."""
+    at_s = START_S + np.arange(101) * DAY_S
+    each = [u_m] * len(offsets_m) if isinstance(u_m, float) else u_m
+    checks = [Check(START_S + day * DAY_S, LOGGED_M + off, u) for day, off, u in zip(at_day, offsets_m, each)]
+    rows = frame(at_s, logged_depth_m=np.full(101, LOGGED_M))
+    return treat(rows, [tape(**how)], Scene(Settings("m"), tuple(checks))).rows.collect()  # type: ignore[arg-type]
+
+
+def on_day(day: float) -> str:
+    return naive(START_S + day * DAY_S).isoformat() + "+00:00"
+
+
+def walked_m2(size_m: float, days: float) -> float:
+    """Variance of a random walk after so many days, where it gathers size_m in a year."""
+    return size_m**2 * days * DAY_S / YEAR_S
+
+
+def test_one_offset_is_as_uncertain_as_one_further_check_would_be() -> None:
+    """The spread of a further value about the mean of n is s sqrt(1 + 1/n) (textbooks' prediction interval, from
+    memory): offsets 0.00, 0.03, 0.09 m have the mean 0.04 m and s = 0.0458 m; the logger's own 0.003 m comes on top.
+    """
+    offsets_m = [0.00, 0.03, 0.09]
+    found = pulled(offsets_m, [0, 40, 100], 0.001, share="one offset", u_point="0.003")
+    assert found["depth_m"].to_list() == pytest.approx([10.04] * 101)
+    expected_m = (stdev(offsets_m) ** 2 * 4 / 3 + 0.003**2) ** 0.5
+    assert expected_m == pytest.approx(0.053, abs=5e-4)
+    assert found["u_depth_m"].to_list() == pytest.approx([expected_m] * 101)
+
+
+def test_one_offset_is_never_surer_than_the_checks_it_stands_on() -> None:
+    """Equal offsets of two checks, each 0.04 m by the tape and 0.03 m by the logger: 0.05 m sqrt(3/2), and 0.03 m."""
+    found = pulled([0.02, 0.02], [0, 100], 0.04, share="one offset", u_point="0.03")
+    assert found["u_depth_m"].to_list() == pytest.approx([(0.05**2 * 1.5 + 0.03**2) ** 0.5] * 101)
+
+
+def test_a_single_check_gives_one_offset_with_twice_its_variance() -> None:
+    found = pulled([0.02], [50], 0.04, share="one offset", u_point="0.03")
+    assert found["depth_m"].to_list() == pytest.approx([10.02] * 101)
+    assert found["u_depth_m"].to_list() == pytest.approx([(0.05**2 * 2 + 0.03**2) ** 0.5] * 101)
+
+
+def test_between_two_checks_both_their_uncertainties_and_the_walk_count_by_nearness() -> None:
+    """On day 25 of 100: (3/4)^2 of the first check's variance, (1/4)^2 of the second's, 25 * 75 / 100 days of walk."""
+    found = pulled([0.00, 0.02], [0, 100], [0.04, 0.12], share="in time", u_point="0.03", walk="0.5")
+    own_m2 = [0.04**2 + 0.03**2, 0.12**2 + 0.03**2]
+    expected_m2 = 0.03**2 + own_m2[0] * 9 / 16 + own_m2[1] / 16 + walked_m2(0.5, 25 * 75 / 100)
+    assert found["u_depth_m"][25] == pytest.approx(expected_m2**0.5, rel=1e-9)
+    assert found["depth_m"][25] == pytest.approx(10.005)
+
+
+def test_beyond_the_checks_the_offset_is_held_and_the_walk_goes_on() -> None:
+    found = pulled([0.00, 0.02], [30, 60], [0.04, 0.12], share="in time", u_point="0.03", walk="0.5")
+    assert found["depth_m"].to_list()[:31] == pytest.approx([10.0] * 31)
+    assert found["depth_m"].to_list()[60:] == pytest.approx([10.02] * 41)
+    before_m2 = 0.03**2 + 0.04**2 + 0.03**2 + walked_m2(0.5, 20)
+    after_m2 = 0.03**2 + 0.12**2 + 0.03**2 + walked_m2(0.5, 40)
+    assert found["u_depth_m"][10] == pytest.approx(before_m2**0.5, rel=1e-9)
+    assert found["u_depth_m"][100] == pytest.approx(after_m2**0.5, rel=1e-9)
+
+
+@pytest.mark.parametrize("handled", [[20, 70], [20, 45, 70]])
+def test_between_two_handlings_the_size_of_a_step_is_not_known(handled: list[int]) -> None:
+    """A change of 0.60 m in n steps is taken as n equal ones; the doubt is rectangular, as wide as one of them:
+    (0.60 m / n)^2 / 12 (GUM F.2.2.1), on the greater of the two checks' variances.
+    """
+    step_m = 0.60 / len(handled)
+    how: dict[str, object] = {"share": "by steps", "u_point": "0.03", "walk": "0.5"}
+    found = pulled([0.00, 0.60], [0, 100], [0.04, 0.12], handled=[on_day(d) for d in handled], **how)
+    assert found["depth_m"][10] == pytest.approx(10.00)
+    assert found["depth_m"][30] == pytest.approx(10.00 + step_m)
+    assert found["depth_m"][90] == pytest.approx(10.60)
+    first_m2, second_m2 = 0.04**2 + 0.03**2, 0.12**2 + 0.03**2
+    expected_m2 = {
+        10: 0.03**2 + first_m2 + walked_m2(0.5, 10),
+        30: 0.03**2 + second_m2 + step_m**2 / 12 + walked_m2(0.5, 30),
+        90: 0.03**2 + second_m2 + walked_m2(0.5, 10),
+    }
+    for day, variance_m2 in expected_m2.items():
+        assert found["u_depth_m"][day] == pytest.approx(variance_m2**0.5, rel=1e-9)
+
+
+@pytest.mark.parametrize(("drift_m", "refused"), [(0.13, False), (0.15, True), (-0.13, False), (-0.15, True)])
+def test_a_drift_is_refused_only_where_the_checks_own_uncertainty_does_not_explain_it(
+    drift_m: float, refused: bool
+) -> None:
+    """Each check 0.04 m by the tape and 0.03 m by the logger, 0.05 m together: their difference is good to 0.0707 m,
+    and twice that is 0.141 m. The level stands still, so that any drift beyond is more than half of its range.
+    """
+    found = pulled([0.00, drift_m], [0, 100], 0.04, share="in time", u_point="0.03")
+    assert found["depth_m"].null_count() == (99 if refused else 0)
