@@ -34,6 +34,7 @@ def scores(truth: Truth, treated: Treated) -> np.ndarray:
     return np.asarray((found["depth_m"].to_numpy() - truth.depth_m) / found["u_depth_m"].to_numpy(), np.float64)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("checks", [2, 3, 5, 9])
 def test_depths_lie_within_their_uncertainty_as_often_as_it_says(checks: int) -> None:
     inside = []
@@ -60,11 +61,13 @@ def learnt(wander_m: float, checks: int) -> tuple[float, float]:
     return float(np.mean(inside)), float(np.mean(walks))
 
 
+@pytest.mark.slow
 def test_the_size_of_the_wandering_is_learnt_from_the_checks() -> None:
     for wander_m in (0.03, 0.09):
         assert learnt(wander_m, 10)[1] == pytest.approx(wander_m, rel=0.2)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("checks", [3, 5, 10, 30])
 def test_where_the_wander_is_learnt_the_interval_holds_as_often_as_it_says(checks: int) -> None:
     """Over a third, once and three times what is stated beforehand, taken together; and each by itself from ten on."""
@@ -86,6 +89,7 @@ def test_a_drift_shared_in_time_is_taken_out_where_without_it_the_end_would_be_f
     assert np.mean(np.abs(off) < 2 * one["u_depth_m"].to_numpy()) > 0.9
 
 
+@pytest.mark.slow
 def test_a_logger_that_was_handled_is_put_right_by_a_step_at_the_time_of_handling() -> None:
     inside = []
     for seed in range(SERIES):
