@@ -49,7 +49,7 @@ mutants: $(VENV)/.mutants
 	@sed 's/ROOM/$(ROOM)/g' bench/mutants.toml | cat pyproject.toml - > $(MUTANTS)/pyproject.toml
 	@cd $(MUTANTS) && { test -s every || { $(MUTMUT) run none > making.log 2>&1; \
 		$(MUTMUT) results --all true | sed -n 's/^ *\(tapedown.*\): .*/\1:/p' | sort > every; }; test -s every; }
-	@cd $(MUTANTS) && shuf -n $(SAMPLE) --random-source=every every > sample
+	@cd $(MUTANTS) && shuf -n $(SAMPLE) --random-source=$(CURDIR)/LICENSE every > sample
 	@cd $(MUTANTS) && $(MUTMUT) results --all true | grep -Ff sample | sed -n '/: killed$$/!s/^ *\(.*\): .*/\1/p' \
 		| xargs --no-run-if-empty $(MUTMUT) run --max-children 2 > trying.log
 	@cd $(MUTANTS) && $(MUTMUT) results --all true | grep -Ff sample | sed 's/^ *//' | sort > outcome

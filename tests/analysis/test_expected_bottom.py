@@ -41,6 +41,20 @@ def test_the_range_is_no_narrower_than_a_soundings_own_uncertainty() -> None:
     assert coarse.high_m - coarse.low_m > 5 * (fine.high_m - fine.low_m)
 
 
+@pytest.mark.parametrize(("scatter_ft", "factor2"), [(0.0, 1.0), (0.01, 1.0), (0.06, None)])
+def test_soundings_that_scatter_more_than_foretold_are_trusted_less(scatter_ft: float, factor2: float | None) -> None:
+    """Worked by hand: 82 ft with + - - + the same, so no trend; each good to (0.02^2 + 0.03^2)^1/2 ft. What is
+    foretold counts as six soundings, so the variance grows by (6 + 4 s^2 / 0.0013) / 9, never shrinks.
+    """
+    signs = (1, -1, -1, 1)
+    found = sounded(*((float(y), 82.0 + sign * scatter_ft) for y, sign in enumerate(signs)))
+    each_ft2 = 0.02**2 + 0.03**2
+    grown = factor2 if factor2 is not None else (6 + 4 * scatter_ft**2 / each_ft2) / 9
+    assert found.depth_m == pytest.approx(82.0 * FOOT_M)
+    assert found.u_depth_m == pytest.approx((grown * each_ft2 / 4) ** 0.5 * FOOT_M, rel=1e-3)
+    assert found.dof == pytest.approx(1 / (1 / 10 + 1 / 9))
+
+
 def test_a_well_that_fills_goes_on_filling() -> None:
     found = feet(sounded(*((float(y), 82.0 - 0.6 * y) for y in range(6))), 7.0)
     assert found.low_m < 82.0 - 0.6 * 7 < found.high_m

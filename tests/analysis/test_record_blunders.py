@@ -6,6 +6,7 @@ import math
 import random
 
 import pytest
+from scipy import stats
 
 from tapedown.analysis.record_blunders import Read, crossed, other_unit, placeholder_time, sign_reversed
 
@@ -74,6 +75,23 @@ def test_readings_crossed_on_a_day_are_told_and_a_day_both_rose_is_not() -> None
     found = crossed(swapped)
     assert [(x, y, blunder.first) for x, y, blunder in found] == [("MF-10", "MF-11", 20 * 91)]
     assert crossed({"MF-10": moved(a, 20, 20, -8.0), "MF-11": moved(b, 20, 20, -8.0)}) == []
+
+
+@pytest.mark.parametrize(("noon", "probability"), [(3, None), (4, 0.9440), (5, 0.9962)])
+def test_noon_is_as_probable_as_the_chance_of_so_many_noons_leaves_it(noon: int, probability: float | None) -> None:
+    """Bayes' rule: one record in a hundred has placeholders; else one time in 50 falls on that minute, of 20 in all."""
+    times = [f"2019-05-{day + 1:02d}T{'12:00' if day < noon else f'09:{day}'}Z" for day in range(20)]
+    by_chance = stats.binom.sf(noon - 1, 20, 0.02)
+    expected = 0.01 / (0.01 + 0.99 * by_chance)
+    found = placeholder_time(times)
+    if probability is None:
+        assert expected < 0.9
+        assert found is None
+    else:
+        assert found is not None
+        assert found[:2] == ("12:00", noon)
+        assert found[2] == pytest.approx(expected, rel=1e-9)
+        assert expected == pytest.approx(probability, abs=5e-4)
 
 
 def test_noon_is_a_placeholder_where_it_comes_too_often() -> None:

@@ -28,8 +28,17 @@ def test_the_claim_is_held_against_the_differences(u_ft: float, said: str) -> No
     assert said in repeat_error([Pair(d, u_ft) for d in FEET], 0.95).verdict
 
 
+def test_the_claim_and_the_limits_it_is_held_to_are_those_of_a_statistics_library() -> None:
+    """Claims of 0.03 and 0.04 come to a root mean square of 0.05 / sqrt 2."""
+    found = repeat_error([Pair(0.03, 0.03), Pair(-0.02, 0.04)], 0.95)
+    assert found.claimed_m == pytest.approx(0.05 / math.sqrt(2))
+    assert found.chi2 == pytest.approx(1.0 + 0.25)
+    assert (found.chi2_low, found.chi2_high) == pytest.approx(stats.chi2.interval(0.95, 2))
+
+
 def test_few_pairs_give_no_verdict_and_one_gives_no_spread() -> None:
-    assert "too few" in repeat_error([Pair(0.01, 0.02)] * 4, 0.95).verdict
+    assert "4 pairs: too few" in repeat_error([Pair(0.01, 0.02)] * 4, 0.95).verdict
+    assert "1 pair: too few" in repeat_error([Pair(0.01, 0.02)], 0.95).verdict
     one = repeat_error([Pair(0.01, 0.02)], 0.95)
     assert (one.n, one.mean_m, one.sd_m, one.repeat_m) == (1, 0.01, None, None)
     assert repeat_error([], 0.95).mean_m is None

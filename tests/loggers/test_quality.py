@@ -56,6 +56,17 @@ def test_the_hampel_identifier_finds_the_one_that_stands_out() -> None:
     assert [place for place, flag in enumerate(found) if flag == 3] == [4]
 
 
+def test_the_hampel_identifier_is_the_textbooks_over_seven_values() -> None:
+    """Worked out by numpy window by window: off the median of the seven about it by more than 3 * 1.4826 MAD."""
+    values = np.random.default_rng(8).standard_t(2, 300).round(3)
+    about = np.lib.stride_tricks.sliding_window_view(values, 7)
+    middle = np.median(about, axis=1)
+    off = abs(values[3:-3] - middle) > 3 * 1.4826 * np.median(abs(about - middle[:, None]), axis=1)
+    assert 10 < off.sum() < 100
+    found = flags(values, "flag_hampel", hampel="yes")
+    assert [flag == 3 for flag in found[3:-3]] == off.tolist()
+
+
 def test_a_step_is_held_against_the_spread_of_the_time_before_it() -> None:
     rng = np.random.default_rng(1)
     values = rng.normal(0, 0.02, 100)

@@ -168,6 +168,24 @@ def test_an_hour_of_summer_time_is_added_only_to_its_stretch() -> None:
     assert rows["time"].to_list() == [naive(at_s[0]), naive(at_s[1]), naive(at_s[2])]
 
 
+@pytest.mark.parametrize("ahead_s", [-3600, -432, 0, 77, 3600])
+def test_two_clocks_are_laid_over_one_another_whichever_is_ahead(ahead_s: float) -> None:
+    """Constructed: a smooth level, so that the parabola finds the shift to a few seconds of a step of 60 s."""
+    at_s = START_S + np.arange(0, 10 * 86400, 300.0)
+    level = np.sum([np.sin((at_s - START_S) / period_s) for period_s in (3000.0, 7000.0, 17000.0)], axis=0)
+    first, second = Points(at_s, level), Points(at_s + ahead_s, level)
+    apart = clocks_apart(first, second, most_s=3660, step_s=60)
+    assert apart.add_s == pytest.approx(-ahead_s, abs=3)
+    assert apart.correlation == pytest.approx(1, abs=1e-3)
+
+
+def test_an_hour_is_added_up_to_the_end_of_its_stretch() -> None:
+    at_s = START_S + np.arange(0, 20, 5) * 3600.0
+    shift = treatment("clock shift", add="60 min", start=iso(at_s[1]), end=iso(at_s[2]))
+    rows = treat(frame(at_s, logged_depth_m=np.ones(4)), [shift], Scene()).rows.collect()
+    assert rows["time"].to_list() == [naive(at_s[k] + 3600 * (k in (1, 2))) for k in range(4)]
+
+
 def spiked(truth: Truth, places: list[int], size_m: float) -> pl.LazyFrame:
     pressure = truth.raw.collect()["pressure_kpa"].to_numpy().copy()
     pressure[places] += size_m * 9.8
