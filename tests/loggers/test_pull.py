@@ -11,7 +11,7 @@ import pytest
 
 from tapedown.loggers.moments import naive
 from tapedown.loggers.scene import Check, Scene
-from tapedown.loggers.treat import treat
+from tapedown.loggers.treat import Treated, treat
 from tapedown.loggers.walk import YEAR_S
 from tapedown.values.settings import Settings
 from tests.loggers.truth import START_S, frame, tape
@@ -20,15 +20,29 @@ DAY_S = 86400.0
 LOGGED_M = 10.0
 
 
-def pulled(
+def treated(
     offsets_m: Sequence[float], at_day: Sequence[float], u_m: float | Sequence[float], **how: object
-) -> pl.DataFrame:
+) -> Treated:
     """A logger that shows 10 m on every one of 101 days, held to checks that lie these offsets below it."""
     at_s = START_S + np.arange(101) * DAY_S
     each = [u_m] * len(offsets_m) if isinstance(u_m, float) else u_m
     checks = [Check(START_S + day * DAY_S, LOGGED_M + off, u) for day, off, u in zip(at_day, offsets_m, each)]
     rows = frame(at_s, logged_depth_m=np.full(101, LOGGED_M))
-    return treat(rows, [tape(**how)], Scene(Settings("m"), tuple(checks))).rows.collect()  # type: ignore[arg-type]
+    return treat(rows, [tape(**how)], Scene(Settings("m"), tuple(checks)))  # type: ignore[arg-type]
+
+
+def pulled(
+    offsets_m: Sequence[float], at_day: Sequence[float], u_m: float | Sequence[float], **how: object
+) -> pl.DataFrame:
+    """The rows that come out."""
+    return treated(offsets_m, at_day, u_m, **how).rows.collect()
+
+
+def wander_m(offsets_m: Sequence[float], at_day: Sequence[float], **how: object) -> float:
+    """How far the zero wanders in a year as the checks tell it."""
+    pull = treated(offsets_m, at_day, 0.001, u_point="0.001", **how).pull
+    assert pull is not None
+    return pull.walk.size_m
 
 
 def on_day(day: float) -> str:
@@ -74,7 +88,8 @@ def test_between_two_checks_both_their_uncertainties_and_the_walk_count_by_nearn
 
 
 def test_beyond_the_checks_the_offset_is_held_and_the_walk_goes_on() -> None:
-    found = pulled([0.00, 0.02], [30, 60], [0.04, 0.12], share="in time", u_point="0.03", walk="0.5")
+    how: dict[str, object] = {"share": "in time", "u_point": "0.03", "walk": "0.5"}
+    found = pulled([0.00, 0.01, 0.02], [30, 40, 60], [0.04, 0.05, 0.12], **how)
     assert found["depth_m"].to_list()[:31] == pytest.approx([10.0] * 31)
     assert found["depth_m"].to_list()[60:] == pytest.approx([10.02] * 41)
     before_m2 = 0.03**2 + 0.04**2 + 0.03**2 + walked_m2(0.5, 20)
@@ -113,3 +128,35 @@ def test_a_drift_is_refused_only_where_the_checks_own_uncertainty_does_not_expla
     """
     found = pulled([0.00, drift_m], [0, 100], 0.04, share="in time", u_point="0.03")
     assert found["depth_m"].null_count() == (99 if refused else 0)
+
+
+def test_one_offset_refuses_no_drift_and_says_nothing_of_it() -> None:
+    found = treated([0.0, 0.5], [0, 100], 0.001, share="one offset")
+    assert found.findings == ()
+    assert found.rows.collect()["depth_m"].null_count() == 0
+
+
+@pytest.mark.parametrize(
+    ("share", "handled", "refused"),
+    [("in time", [], True), ("in time", [50], True), ("by steps", [120], True), ("by steps", [50], False)],
+)
+def test_only_a_step_at_a_handling_explains_a_change_of_the_offset(
+    share: str, handled: list[int], refused: bool
+) -> None:
+    found = pulled([0.0, 0.5], [0, 100], 0.001, share=share, handled=[on_day(day) for day in handled])
+    assert found["depth_m"].null_count() == (99 if refused else 0)
+
+
+def test_a_step_at_a_handling_tells_nothing_of_the_wander() -> None:
+    days, still = [0, 20, 40, 60, 80], [0.00, 0.01, 0.00, 0.01, 0.00]
+    stepped = [0.00, 0.01, 1.00, 1.01, 1.00]
+    handled = [on_day(30)]
+    expected = wander_m(still, days, share="by steps", handled=handled)
+    assert wander_m(stepped, days, share="by steps", handled=handled) == pytest.approx(expected)
+    assert wander_m(stepped, days, share="in time", handled=handled) > 5 * expected
+
+
+def test_one_offset_learns_no_wander() -> None:
+    days = [0, 20, 40, 60, 80]
+    quiet, loud = (wander_m([0, by, 0, by, 0], days, share="one offset") for by in (0.0, 0.5))
+    assert quiet == loud

@@ -14,11 +14,11 @@ import pytest
 from ioos_qc import qartod
 
 from tapedown.loggers.moments import Array
-from tapedown.loggers.scene import Points, Scene
+from tapedown.loggers.scene import Check, Points, Scene
 from tapedown.loggers.survey import survey
 from tapedown.loggers.treat import treat
 from tapedown.values.settings import Settings
-from tests.loggers.truth import START_S, frame, treatment
+from tests.loggers.truth import START_S, frame, tape, treatment
 
 MANUAL: dict[str, Any] = {"flat_suspect": "3", "flat_fail": "5"}
 
@@ -43,6 +43,19 @@ def test_values_that_stand_still_are_flagged_only_when_enough_of_them_are_seen()
 def test_values_outside_the_sensor_fail_and_outside_the_usual_are_of_interest() -> None:
     tests: dict[str, Any] = {"sensor_shallowest": "-0.5", "sensor_deepest": "10", "shallowest": "-0.5", "deepest": "5"}
     assert flags([-0.6, -0.5, 0, 5.0, 5.1, 10.1], "flag_range", **tests) == [4, 1, 1, 1, 3, 4]
+
+
+def test_the_words_of_quality_follow_the_flags() -> None:
+    """OGC WaterML 2.0 Part 1, table 5: fail is poor, of interest suspect, no value missing."""
+    at_s = START_S + np.arange(4) * 3600.0
+    rows = frame(at_s, logged_depth_m=np.array([1.0, 6.0, 11.0, np.nan])).with_columns(
+        pl.col("logged_depth_m").fill_nan(None)
+    )
+    quiet: dict[str, Any] = {"spike_suspect": "100", "spike_fail": "100", "rate_deviations": "1000"}
+    tests = treatment("quality tests", deepest="5", sensor_deepest="10", **quiet)
+    scene = Scene(Settings("m"), (Check(float(at_s[0]), 1.0, 0.003), Check(float(at_s[2]), 11.0, 0.003)))
+    words = treat(rows, [tape(), tests], scene).rows.collect()["quality"].to_list()
+    assert words == ["good", "suspect", "poor", "missing"]
 
 
 def test_a_neighbour_is_compared_by_the_limits_of_the_manual() -> None:

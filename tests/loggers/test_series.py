@@ -19,6 +19,7 @@ from tapedown.loggers.daily import daily_values
 from tapedown.loggers.scene import Check, Points, Scene, bridged, points
 from tapedown.loggers.survey import survey
 from tapedown.loggers.treat import treat
+from tapedown.loggers.water import gravity_m_s2
 from tapedown.values.series.treatments import Barometer
 from tapedown.values.settings import Settings
 from tests.loggers.truth import START_S, drifting, frame, tape, treatment
@@ -43,6 +44,33 @@ def test_density_follows_the_loggers_own_temperature_row_by_row() -> None:
     rows = frame(START_S + np.arange(3) * HOUR_S, gauge_kpa=np.full(3, 100.0), temp_c=temps)
     water_m = treat(rows, [], Scene()).rows.collect()["water_m"].to_numpy()
     assert water_m == pytest.approx(submergence_m(100.0, water_density_kg_m3(temps)), abs=1e-12)
+
+
+@pytest.mark.parametrize(("column", "logged"), [
+    ("logged_water_m", [3.0, 3.5, 2.0]), ("logged_elevation_m", [103.0, 103.5, 102.0]),
+    ("logged_depth_m", [7.0, 6.5, 8.0]),
+])  # fmt: skip
+def test_whatever_a_logger_shows_more_water_is_less_depth(column: str, logged: list[float]) -> None:
+    """Read 6.00 m by tape at the first row; the water then rises by 0.5 m and falls by 1.5 m."""
+    at_s = START_S + np.arange(3) * HOUR_S
+    scene = Scene(Settings("m"), (Check(float(at_s[0]), 6.0, 0.003),))
+    rows = treat(frame(at_s, **{column: np.array(logged)}), [tape()], scene).rows.collect()
+    assert rows["depth_m"].to_list() == pytest.approx([6.0, 5.5, 7.0])
+
+
+def test_a_place_without_an_altitude_lies_at_the_sea() -> None:
+    """Normal gravity at 45 degrees: GRS 80's 9.8061992 m/s2, less the 0.0000014 by which WGS 84 is weaker at the
+    equator (from memory).
+    """
+    assert gravity_m_s2(treatment("water", latitude="45")) == pytest.approx(9.8061978, abs=1e-7)  # type: ignore[arg-type]
+
+
+def test_a_first_look_counts_what_is_out_of_order() -> None:
+    """Steps of 60, 60, -120, 180, 0 and 60 s; the commonest is three of six."""
+    told = survey(frame(START_S + np.array([0.0, 60, 120, 0, 180, 180, 240]), logged_depth_m=np.zeros(7)))
+    assert (told.rows, told.interval_s, told.regular_share) == (7, 60.0, 0.5)
+    assert (told.first_s, told.last_s) == (START_S, START_S + 240)
+    assert (told.backwards, told.repeated, told.in_order) == (1, 1, False)
 
 
 def test_a_drift_shared_in_time_is_the_constructed_one() -> None:
@@ -195,6 +223,25 @@ def test_the_account_names_gaps_spikes_and_dry_sensors_with_their_times() -> Non
     assert {"series-gap", "series-spike", "logger-out-of-water"} <= set(told)
     assert "one gap: 30.0 h" in told["series-gap"]
     assert "20 rows" in told["logger-out-of-water"]
+
+
+@pytest.mark.parametrize(("apart_h", "told"), [(2.0, False), (2.5, True)])
+def test_a_gap_is_longer_than_two_usual_steps(apart_h: float, told: bool) -> None:
+    at_s = START_S + np.concatenate([np.arange(50), 49 + apart_h + np.arange(50)]) * HOUR_S
+    found = corrected_account(treat(frame(at_s, logged_depth_m=np.ones(100)), [], Scene()), Settings("m"))
+    assert ("series-gap" in {f.check for f in found}) == told
+
+
+def test_of_many_rows_that_speak_those_that_fail_are_named_first() -> None:
+    values = np.zeros(200)
+    values[np.arange(10, 190, 20)] = 2.0
+    values[150] = 9.0
+    ranges = treatment("quality tests", deepest="1", sensor_deepest="5")
+    found = corrected_account(treat(frame(START_S + np.arange(200) * HOUR_S, logged_depth_m=values), [ranges], Scene()),
+                              Settings("m"))  # fmt: skip
+    (told,) = (f.message for f in found if f.check == "series-out-of-range")
+    assert told.index("line 152)") < told.index("line 12)")
+    assert "9 rows, 1 of them failing" in told
 
 
 def test_points_drop_blanks_and_keep_the_first_of_equal_times() -> None:
