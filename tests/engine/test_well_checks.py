@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from tapedown.engine.well_checks import beyond_well, check_construction, check_depth, check_elevation, check_position
+from tapedown.engine.checks.wells import beyond_well, check_construction, check_depth, check_elevation, check_position
 
 from tapedown.values.settings import Settings
 from tapedown.values.written import written

@@ -136,7 +136,7 @@ def test_a_check_speaks_when_it_must_and_is_silent_when_it_must_not(pair: Pair) 
 
 def test_every_check_of_loggers_is_tried_here() -> None:
     folders = [Path(str(tapedown.loggers.__file__)).parent.glob("*.py")]
-    folders.append(Path(str(tapedown.exchange.__file__)).parent.glob("logger_*.py"))
+    folders.append(Path(str(tapedown.exchange.__file__)).parent.glob("loggers/*.py"))
     source = "".join(path.read_text() for folder in folders for path in folder)
     named = {word for word in re.findall(r'"([a-z0-9-]+)"', source) if word in CHECKS}
     assert named == {pair.check for pair in PAIRS}
