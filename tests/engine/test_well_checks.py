@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from tapedown.engine.checks.wells import beyond_well, check_construction, check_depth, check_elevation, check_position
 
+from tapedown.engine.checks.wells import beyond_well, check_construction, check_depth, check_elevation, check_position
 from tapedown.values.settings import Settings
 from tapedown.values.written import written
 from tests.engine.at_the_well import FOOT_M, construction, names, position

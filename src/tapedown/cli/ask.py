@@ -30,18 +30,6 @@ CAUTIONS = (
     "Permission first. Stand clear of a well under pressure; open it slowly. Never enter a pit without the training",
     "and permit it asks for; keep steel tape off live parts; never sound a pumping well. Local rules come first.",
 )
-BEFORE = {
-    "weighted tape": ("tape", "weight", "weight_interval"),
-    "chalked tape": ("tape", "weight"),
-    "electric tape": ("tape",),
-    "air line": ("line_length", "constant_depth", "constant_gauge", "gauge", "water_temp"),
-    "flowing gauge": ("gauge", "gauge_above_point", "gauge_range", "shut_in", "water_temp"),
-    "standpipe": ("shut_in",),
-    "logger check": ("type", "logger", "barometer", "water_temp", "hanging_depth", "taped_depth", "record_range"),
-    "oil on water": ("relative_density", "tape"),
-    "reported": ("reference", "what", "how"),
-}
-"""What is asked before the first reading of a method; the rest can be given in a file."""
 
 
 def ask_fields(form: Form, length_unit: str) -> dict[str, Any]:
@@ -86,14 +74,17 @@ def _ask_rest(network: OpenNetwork, given: dict[str, Any]) -> None:
     given["seen"] = {}
     _ask_seen(given["seen"], network)
     _tell_seen(given, network)
-    visit = {field.name: field for field in KINDS["visit"].fields}
-    _put(given, visit["point_checked"], network.unit)
+    plain = [field for field in KINDS["visit"].asked if field.form is None]
+    for field in plain:
+        if field.before:
+            _put(given, field, network.unit)
     given["readings"] = []
     while method := _method(first=not given["readings"]):
         given["readings"].append({"method": method, "readings": []})
         _ask_set(network, given, given["readings"][-1])
-    _put(given, visit["cleaning"], network.unit)
-    _put(given, visit["remarks"], network.unit)
+    for field in plain:
+        if not field.before and field.asked != "seldom":
+            _put(given, field, network.unit)
 
 
 ASKED_OF = {
@@ -174,11 +165,14 @@ def _method(*, first: bool) -> str:
 
 def _ask_set(network: OpenNetwork, given: dict[str, Any], group: dict[str, Any]) -> None:
     form = METHODS[group["method"]]
+    seen, _ = SEEN.read(given["seen"], network.unit)
+    moves = seen is not None and seen.moves
     fields = {field.name: field for field in form.fields}
     if group["method"] == "weighted tape":
         click.echo("  (the weight interval may stay empty when the weight is known with its own)")
-    for name in BEFORE[group["method"]]:
-        _put(group, fields[name], network.unit)
+    for field in form.fields:
+        if field.before or (field.asked == "moving" and moves):
+            _put(group, field, network.unit)
     number = 1
     while True:
         answer = _ask_reading(fields["readings"], number, network.unit)

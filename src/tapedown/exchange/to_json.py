@@ -90,6 +90,8 @@ def form_plain(form: Form, length_unit: str) -> list[dict[str, Any]]:
             "required": field.required,
             "several": field.many,
             "choices": list(field.choices),
+            "asked": field.asked,
+            "gear": list(field.gear),
             "unit": field.unit(length_unit) if field.kind in UNITS else "",
             "fields": form_plain(field.form, length_unit) if field.form is not None else [],
         }

@@ -28,7 +28,10 @@ class Field(NamedTuple):
     choices   for "choice"
     form      the Form of the group, for "form" (Any: two value classes that name each other defeat the checker)
     metric    unit in a metre network when it is not m; `feet` the unit in a foot network when it is not ft
-    asked     "never" for what only entries of earlier versions bring with them
+    asked     "first" before anything is read, "moving" the same where the water moves, "" with the rest, "seldom" only
+              when it is wanted, "never" for what only entries of earlier versions bring with them
+    gear      types of gear whose serial number it takes (values.gear.GEAR_TYPES); () for a field that names none
+    possible  least and greatest number that can be, in the unit the engine counts in; None where there is no end to it
     """
 
     name: str
@@ -41,6 +44,13 @@ class Field(NamedTuple):
     metric: str = ""
     feet: str = ""
     asked: str = ""
+    gear: tuple[str, ...] = ()
+    possible: tuple[float, float] | None = None
+
+    @property
+    def before(self) -> bool:
+        """Whether it is asked before anything is read: what is asked first, and the gear that is taken in hand."""
+        return self.asked == "first" or bool(self.gear)
 
     def unit(self, length_unit: str) -> str:
         """The unit taken when none is written."""
@@ -205,7 +215,10 @@ def _read_since(_field: Field, given: Any, _unit: str) -> str:
 
 
 def _read_quantity(field: Field, given: Any, length_unit: str) -> Written:
-    return written(given, field.unit(length_unit), field.kind)
+    number = written(given, field.unit(length_unit), field.kind)
+    if field.possible is not None and not field.possible[0] <= number.si <= field.possible[1]:
+        raise ValueError(f"{number} cannot be")
+    return number
 
 
 _READERS: dict[str, Callable[[Field, Any, str], Any]] = {

@@ -32,16 +32,19 @@ from tapedown.values.readings import (
 from tapedown.values.seen import NOTHING_SEEN, SEEN, SEEN_FIELD, Seen, with_seen
 
 COMMON = (
-    Field("point", "text", "measuring point, when it is not the one in force"),
-    Field("chosen", "ratio", "number of the repeat chosen as most representative, counted from 1"),
-    Field("why_chosen", "text", "why that one"),
-    Field("remarks", "text", "anything else"),
+    Field("point", "text", "measuring point, when it is not the one in force", asked="seldom"),
+    Field("chosen", "ratio", "number of the repeat chosen as most representative, counted from 1", asked="seldom"),
+    Field("why_chosen", "text", "why that one", asked="seldom"),
+    Field("remarks", "text", "anything else", asked="seldom"),
 )
-_TAPE = Field("tape", "text", "serial number of the tape")
+_TAPE = Field("tape", "text", "serial number of the tape", gear=("steel tape", "electric tape"))
+_WEIGHT = Field("weight", "text", "serial number of the weight", gear=("weight",))
+_GAUGE = Field("gauge", "text", "serial number of the gauge", gear=("gauge",))
 _HANGING = Field(
     "hanging",
     "form",
     "for heat and stretch of the tape",
+    asked="seldom",
     form=Form(
         "hanging tape",
         Hanging,
@@ -56,12 +59,14 @@ _HANGING = Field(
         ),
     ),
 )
-_WATER_TEMP = Field("water_temp", "temperature", "temperature of the water", metric="degC", feet="degF")
+_WATER_TEMP = Field("water_temp", "temperature", "temperature of the water", metric="degC", feet="degF", asked="first")
 _GAUGE_ERROR = Field("gauge_error", "pressure", "error of the gauge, half-width", metric="kPa", feet="psi")
-_SHUT_IN = Field("shut_in", "duration", "how long the well was shut in")
+_SHUT_IN = Field("shut_in", "duration", "how long the well was shut in", asked="first")
 
 
-_APART = Field("apart", "duration", "water that moves: time from one reading to the next", metric="min", feet="min")
+_APART = Field(
+    "apart", "duration", "water that moves: time from one reading to the next", metric="min", feet="min", asked="moving"
+)
 
 
 def _pressures(name: str, text: str, *, required: bool = True) -> Field:
@@ -108,8 +113,8 @@ METHODS: dict[str, Form] = {
         (
             Field("readings", "length", "tape value at the measuring point, one for each lowering", True, True),
             _TAPE,
-            Field("weight", "text", "serial number of the weight"),
-            Field("weight_interval", "length", "tape zero to bottom of the weight, measured before use"),
+            _WEIGHT,
+            Field("weight_interval", "length", "tape zero to bottom of the weight, measured before use", asked="first"),
             Field("bottom", "choice", "how the bottom felt", choices=("firm", "soft", "unsure")),
             _HANGING,
             *COMMON,
@@ -137,7 +142,7 @@ METHODS: dict[str, Form] = {
                 ),
             ),
             _TAPE,
-            Field("weight", "text", "serial number of the weight"),
+            _WEIGHT,
             _HANGING,
             _APART,
             *COMMON,
@@ -149,9 +154,13 @@ METHODS: dict[str, Form] = {
         "depth to water by electric tape",
         (
             Field("readings", "length", "tape value at the measuring point, one for each lowering", True, True),
-            _TAPE,
-            Field("marker_above_splice", "length", "spliced tape: value of the marker above the splice"),
-            Field("marker_to_sensor", "length", "spliced tape: distance from that marker to the sensor"),
+            _TAPE._replace(gear=("electric tape",)),
+            Field(
+                "marker_above_splice", "length", "spliced tape: value of the marker above the splice", asked="seldom"
+            ),
+            Field(
+                "marker_to_sensor", "length", "spliced tape: distance from that marker to the sensor", asked="seldom"
+            ),
             _HANGING,
             _APART,
             *COMMON,
@@ -164,16 +173,36 @@ METHODS: dict[str, Form] = {
         "depth to water by air line",
         (
             _pressures("readings", "steady gauge reading after pumping up", required=False),
-            Field("readings_as_water", "length", "the same on a gauge marked in feet or metres of water", many=True),
-            Field("constant_depth", "length", "depth by wetted tape, taken together with the gauge"),
-            Field("constant_gauge", "pressure", "gauge reading taken together with it", metric="kPa", feet="psi"),
-            Field("constant_gauge_as_water", "length", "the same on a gauge marked in feet or metres of water"),
-            Field("line_length", "length", "depth of the line's lower end below the measuring point"),
-            Field("gauge", "text", "serial number of the gauge"),
+            Field(
+                "readings_as_water",
+                "length",
+                "the same on a gauge marked in feet or metres of water",
+                many=True,
+                asked="seldom",
+            ),
+            Field("line_length", "length", "depth of the line's lower end below the measuring point", asked="first"),
+            Field("constant_depth", "length", "depth by wetted tape, taken together with the gauge", asked="first"),
+            Field(
+                "constant_gauge",
+                "pressure",
+                "gauge reading taken together with it",
+                metric="kPa",
+                feet="psi",
+                asked="first",
+            ),
+            Field(
+                "constant_gauge_as_water",
+                "length",
+                "the same on a gauge marked in feet or metres of water",
+                asked="seldom",
+            ),
+            _GAUGE,
             _GAUGE_ERROR,
             _WATER_TEMP,
-            Field("air_temp", "temperature", "temperature of the air column", metric="degC", feet="degF"),
-            Field("weight_of_air", "flag", "yes to count the weight of the air in line and casing"),
+            Field(
+                "air_temp", "temperature", "temperature of the air column", metric="degC", feet="degF", asked="seldom"
+            ),
+            Field("weight_of_air", "flag", "yes to count the weight of the air in line and casing", asked="seldom"),
             _APART,
             *COMMON,
         ),
@@ -185,10 +214,12 @@ METHODS: dict[str, Form] = {
         "head of a flowing well by gauge",
         (
             _pressures("readings", "gauge reading, shut in"),
-            Field("gauge_above_point", "length", "gauge centre above the measuring point; minus when lower"),
-            Field("gauge", "text", "serial number of the gauge"),
+            _GAUGE,
+            Field(
+                "gauge_above_point", "length", "gauge centre above the measuring point; minus when lower", asked="first"
+            ),
             _GAUGE_ERROR,
-            Field("gauge_range", "pressure", "full range of the gauge", metric="kPa", feet="psi"),
+            Field("gauge_range", "pressure", "full range of the gauge", metric="kPa", feet="psi", asked="first"),
             _SHUT_IN,
             _WATER_TEMP,
             _APART,
@@ -212,15 +243,29 @@ METHODS: dict[str, Form] = {
         "a logger beside the tape",
         (
             _pressures("readings", "pressure the logger shows"),
-            Field("type", "choice", "vented or absolute", required=True, choices=("vented", "absolute")),
-            Field("barometer", "pressure", "air pressure, for an absolute logger", metric="kPa", feet="psi"),
+            Field("type", "choice", "vented or absolute", required=True, choices=("vented", "absolute"), asked="first"),
+            Field("logger", "text", "serial number of the logger", gear=("logger",)),
+            Field(
+                "barometer", "pressure", "air pressure, for an absolute logger", metric="kPa", feet="psi", asked="first"
+            ),
             _WATER_TEMP,
-            Field("water_density", "density", "density of the water, when measured", metric="kg/m3", feet="kg/m3"),
-            Field("hanging_depth", "length", "depth of the sensor below the measuring point"),
-            Field("taped_depth", "length", "depth to water by tape below the measuring point, read together"),
-            Field("record_range", "length", "range the level went through since the last check"),
-            Field("barometer_at_land_surface", "flag", "yes to count the air column down to the water"),
-            Field("logger", "text", "serial number of the logger"),
+            Field(
+                "water_density",
+                "density",
+                "density of the water, when measured",
+                metric="kg/m3",
+                feet="kg/m3",
+                asked="seldom",
+            ),
+            Field("hanging_depth", "length", "depth of the sensor below the measuring point", asked="first"),
+            Field(
+                "taped_depth",
+                "length",
+                "depth to water by tape below the measuring point, read together",
+                asked="first",
+            ),
+            Field("record_range", "length", "range the level went through since the last check", asked="first"),
+            Field("barometer_at_land_surface", "flag", "yes to count the air column down to the water", asked="seldom"),
             *COMMON,
         ),
     ),
@@ -246,7 +291,7 @@ METHODS: dict[str, Form] = {
                     _interface_below_oil,
                 ),
             ),
-            Field("relative_density", "ratio", "density of the oil over that of water", required=True),
+            Field("relative_density", "ratio", "density of the oil over that of water", required=True, asked="first"),
             _TAPE,
             _APART,
             *COMMON,
@@ -264,9 +309,10 @@ METHODS: dict[str, Form] = {
                 "what it counts from",
                 required=True,
                 choices=("below measuring point", "below land surface", "elevation"),
+                asked="first",
             ),
-            Field("what", "choice", "what it is", required=True, choices=("water level", "total depth")),
-            Field("how", "text", "how they say it was read"),
+            Field("what", "choice", "what it is", required=True, choices=("water level", "total depth"), asked="first"),
+            Field("how", "text", "how they say it was read", asked="first"),
             Field("u", "length", "standard uncertainty they state"),
             *COMMON,
         ),
@@ -279,9 +325,9 @@ FORMS: dict[str, Form] = {
         Visit,
         "one stop at one well",
         (
-            Field("people", "text", "who was there", many=True),
+            Field("people", "text", "who was there, when more than the writer", many=True, asked="seldom"),
             SEEN_FIELD,
-            Field("point_checked", "text", "what the measuring point looked like; any change"),
+            Field("point_checked", "text", "what the measuring point looked like; any change", asked="first"),
             Field("cleaning", "text", "how tape and weight were cleaned, and with what"),
             Field("remarks", "text", "anything else"),
         ),
@@ -330,6 +376,17 @@ FORMS: dict[str, Form] = {
     ),
     "strike": Form("strike", Strike, "withdraws an entry", (Field("remarks", "text", "anything else"),)),
 }
+
+
+def gear_named(method: str, read: Any) -> dict[str, str]:
+    """Serial numbers that a reading set names, by the fields they stand in, in the order of the form.
+
+    `read` is the set as a value or as the body of its fields. Empty for a method that is not known.
+    """
+    form = METHODS.get(method)
+    taken = [field.name for field in form.fields if field.gear] if form else []
+    told = read.get if isinstance(read, Mapping) else lambda name: getattr(read, name, "")
+    return {name: str(told(name)) for name in taken if told(name)}
 
 
 def readings_from_body(

@@ -102,7 +102,12 @@ def _widget(field: Field, given: Any, filled: Filled, name: str) -> Widget:
         return Widget("choice", name, label, field.help, value, "", field.required, choices, problems)
     kind = "long" if field.name in LONG else "text"
     unit = _unit(field, filled.unit)
-    return Widget(kind, name, label, field.help, value, unit, field.required, (), problems)
+    return Widget(kind, name, label, field.help, value, unit, field.required, (), problems, list=gear_list(field.gear))
+
+
+def gear_list(types: Sequence[str]) -> str:
+    """The id of the list of serial numbers of these types of gear on a page; "" for none."""
+    return "-".join(["serials", *types]).replace(" ", "-") if types else ""
 
 
 def _said(given: Any) -> str:

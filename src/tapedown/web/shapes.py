@@ -43,7 +43,11 @@ REFUSALS: dict[int | str, dict[str, Any]] = {
 
 
 class FieldShape(BaseModel):
-    """A field of a form; fields are those of its rows. unit is the one taken when none is written with the number."""
+    """A field of a form; fields are those of its rows. unit is the one taken when none is written with the number.
+
+    asked is "first" (before anything is read), "moving" (the same where the water moves), "" or "seldom"; gear holds
+    the types of gear whose serial number it takes.
+    """
 
     name: str
     kind: str
@@ -51,6 +55,8 @@ class FieldShape(BaseModel):
     required: bool
     several: bool
     choices: list[str]
+    asked: str
+    gear: list[str]
     unit: str
     fields: list[FieldShape]
 

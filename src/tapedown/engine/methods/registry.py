@@ -14,6 +14,7 @@ from tapedown.engine.methods.oil_on_water import reduce_oil_on_water
 from tapedown.engine.methods.reported import reduce_reported
 from tapedown.engine.methods.total_depth import reduce_total_depth
 from tapedown.engine.scene import Scene
+from tapedown.values.reading_forms import gear_named
 from tapedown.values.readings import ReadingSet
 from tapedown.values.results import Reduction
 
@@ -35,6 +36,6 @@ REDUCERS: dict[str, Callable[[Any, Scene], Reduction]] = {
 
 def reduce_readings(method: str, read: ReadingSet, scene: Scene) -> Reduction:
     """Work out a reading set; settings of the gear that was read win. Raises KeyError for an unknown method."""
-    for kind in ("tape", "gauge", "logger"):
-        scene = scene.with_gear(getattr(read, kind, ""))
+    for serial in gear_named(method, read).values():
+        scene = scene.with_gear(serial)
     return REDUCERS[method](read, scene)

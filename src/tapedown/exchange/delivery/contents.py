@@ -13,6 +13,7 @@ from tapedown.engine.methods.stages import TOTAL_DEPTH
 from tapedown.engine.uncertainty.digits import own_step, rounded, spread, step_in
 from tapedown.engine.well.fill import WellCondition
 from tapedown.values.ledger.entries import Entry
+from tapedown.values.reading_forms import gear_named
 from tapedown.values.readings import Review
 from tapedown.values.results import Digits, Finding, Reduction, Result
 from tapedown.values.seen import Seen
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     import polars as pl
 
 WATER, BOTTOM = "water level", "total depth"
-GEAR_FIELDS = ("tape", "weight", "gauge", "logger")
 
 
 class DatedPoint(NamedTuple):
@@ -84,8 +84,7 @@ class Delivered(NamedTuple):
     @property
     def gear(self) -> tuple[str, ...]:
         """Serial numbers of the gear it was read with."""
-        read = self.entry.data.get("read", {}) if self.entry.kind == "readings" else {}
-        return tuple(str(read[field]) for field in GEAR_FIELDS if read.get(field))
+        return tuple(gear_named(self.method, self.entry.data.get("read", {})).values())
 
     def result(self, stage: str) -> Result | None:
         """The result of a stage that may be used as a value: None for a bound."""

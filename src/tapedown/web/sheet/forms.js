@@ -2,7 +2,8 @@
  * Fields from the pack's forms: how each is asked on the sheet, what is wrong with what was typed, and what goes into the body.
  *
  * @typedef {{name: string, kind: string, help: string, required?: boolean, several?: boolean, choices?: string[],
- *   unit?: string, fields?: Field[]}} Field
+ *   unit?: string, fields?: Field[], asked?: string, gear?: string[]}} Field
+ *   asked: "first", "moving", "", "seldom"; gear: types of gear it names; both missing in packs of an earlier version
  */
 
 import { chips, el, fill, labelled } from "./dom.js";

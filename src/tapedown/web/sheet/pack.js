@@ -57,6 +57,13 @@ export function pointOn(well, day, name = "") {
 /** @param {any} pack @param {string} serial */
 export const gearOf = (pack, serial) => pack.gear.find((piece) => piece.serial === serial);
 
+/** Whether a field takes a serial number of gear. @param {import("./forms.js").Field} field */
+export const namesGear = (field) => Boolean(field.gear?.length);
+
+/** Serial numbers a set names. @param {any} pack @param {{method: string, read: Record<string, any>}} set */
+const serialsOf = (pack, set) =>
+  pack.forms.methods[set.method].fields.filter(namesGear).map(({ name }) => set.read[name]).filter(Boolean);
+
 /** What is known of a piece's calibration, in words, and whether it is overdue. @param {any} piece */
 export function calibrationOf(piece) {
   const last = piece?.calibrations?.at(-1);
@@ -77,7 +84,7 @@ export function bodyOf(given, ...added) {
  * @param {boolean} [whole] with all gear of the pack, not only the pieces named
  */
 export function given(pack, well, set, whole = false) {
-  const serials = ["tape", "weight", "gauge", "logger"].map((name) => set.read[name]).filter(Boolean);
+  const serials = serialsOf(pack, set);
   const gear = pack.gear.filter((piece) => whole || serials.includes(piece.serial));
   const dated = gear.map((piece) =>
     piece.calibrations?.filter((c) => c.on.slice(0, 10) <= set.when.slice(0, 10)).at(-1),

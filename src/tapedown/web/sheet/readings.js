@@ -7,7 +7,7 @@ import { control, inWords, more, number, problemAt, tellProblems } from "./forms
 import { moves, seenBody } from "./goings_on.js";
 import { calibrationOf, expecting, explaining, gearOf, given, levelsNear } from "./pack.js";
 import { history, reduction, whatOf } from "./result.js";
-import { GEAR, counted, hasReadings, newSet, readOf, repeatFields, setFaults, sorted, whole } from "./sets.js";
+import { counted, hasReadings, newSet, readOf, repeatFields, setFaults, sorted, whole } from "./sets.js";
 
 /**
  * @typedef {import("./sets.js").ReadingSet} ReadingSet
@@ -134,7 +134,7 @@ function card(visit, set) {
   const renew = () => fill(rows, repeatRows(visit, set, changed, written));
   const field = (one) => {
     const made = control(one, set.read, `set-${set.id}-${one.name}`, changed);
-    if (one.name !== "apart") return made;
+    if (one.asked !== "moving") return made;
     const show = () => (made.hidden = !moves(visit.draft)); // only water that moves is read at equal times
     visit.hear("seen", show);
     show();
@@ -205,8 +205,7 @@ function gaugeKind(repeats, set, changed) {
  */
 function gearChoice({ pack }, set, field, changed) {
   const id = `set-${set.id}-${field.name}`;
-  const kind = field.name === "tape" && set.method === "electric tape" ? ["electric tape"] : GEAR[field.name];
-  const pieces = pack.gear.filter((piece) => kind.includes(piece.type));
+  const pieces = pack.gear.filter((piece) => field.gear.includes(piece.type));
   const note = el("p", { class: "help", role: "status" });
   const other = el("input", {
     id: `${id}-other`,

@@ -10,25 +10,16 @@
  */
 
 import { body, fault, faults, inWords, plain } from "./forms.js";
-import { gearOf } from "./pack.js";
-
-/** Gear a set names, and what may be named there. */
-export const GEAR = /** @type {Record<string, string[]>} */ ({
-  tape: ["steel tape", "electric tape"],
-  weight: ["weight"],
-  gauge: ["gauge"],
-  logger: ["logger"],
-});
-/** Asked before the first reading although the form does not require it. */
-const ASKED_FIRST = ["weight_interval", "line_length", "gauge_above_point", "shut_in", "hanging_depth", "apart"];
+import { gearOf, namesGear } from "./pack.js";
 
 /** The fields of a method, sorted by when they are asked. @param {{fields: Field[]}} form */
 export function sorted(form) {
   const repeats = form.fields.filter((field) => field.several);
   const single = form.fields.filter((field) => !field.several);
-  const gear = single.filter((field) => field.name in GEAR);
-  const first = single.filter((field) => !gear.includes(field) && (field.required || ASKED_FIRST.includes(field.name)));
-  return { repeats, gear, first, later: single.filter((field) => !gear.includes(field) && !first.includes(field)) };
+  const gear = single.filter(namesGear);
+  const rest = single.filter((field) => !namesGear(field));
+  const first = rest.filter((field) => field.required || ["first", "moving"].includes(field.asked ?? ""));
+  return { repeats, gear, first, later: rest.filter((field) => !first.includes(field)) };
 }
 
 /**

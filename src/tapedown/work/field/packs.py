@@ -28,9 +28,9 @@ from tapedown.work.wells.files import WellFile, well_file
 from tapedown.work.wells.history import History, Row, history_of
 from tapedown.work.wells.usual_methods import usual
 
-PACK_VERSION = 3
+PACK_VERSION = 4
 """1 carried a range per well; 2 carries the numbers from which the sheet works out the range of any day; 3 asks for
-what goes on at the well as facts."""
+what goes on at the well as facts; 4 says of each field when it is asked and which gear it names."""
 LAST_ROWS, NEWEST_PHOTOS = 8, 12
 PHOTO_TYPES = ("image/jpeg", "image/png")
 CHECKED_TAPES = ("steel tape", "electric tape")

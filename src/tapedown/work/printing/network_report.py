@@ -274,7 +274,7 @@ def _gear(
     wells: Sequence[Told], shelf: GearShelf, network: OpenNetwork, day: str, *, whole: bool
 ) -> tuple[GearLine, ...]:
     """The gear read with at these wells; of the whole network also tapes that were not used."""
-    read = [(f.entry.measured_at, f.value.read) for one in wells for f in one.history.file.of_kind("readings")]
+    read = [(f.entry.measured_at, f.value) for one in wells for f in one.history.file.of_kind("readings")]
     used = last_used(read)
     kept = (
         {serial: used.get(serial, "") for serial, gear in shelf.gear.items() if gear.type in CHECKED} if whole else {}

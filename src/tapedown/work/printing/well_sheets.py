@@ -26,7 +26,7 @@ from tapedown.reports.well_sheet import (
 )
 from tapedown.reports.words import bottom_words, day_text, headline, value_text, when_text
 from tapedown.values.errors import TapedownError
-from tapedown.values.readings import Document
+from tapedown.values.readings import Document, Readings
 from tapedown.values.results import BELOW_LAND, ELEVATION
 from tapedown.values.wells import PointHeight
 from tapedown.version import VERSION
@@ -216,9 +216,9 @@ def _rests_on(file: WellFile) -> str:
            f"by {newest.by} (id ends {newest.id[-8:]})"  # fmt: skip
 
 
-def _read_with(file: WellFile, entry_ids: set[str]) -> list[tuple[str, object]]:
+def _read_with(file: WellFile, entry_ids: set[str]) -> list[tuple[str, Readings]]:
     """When and what was read, of these entries."""
-    return [(f.entry.measured_at, f.value.read) for f in file.of_kind("readings") if f.entry.id in entry_ids]
+    return [(f.entry.measured_at, f.value) for f in file.of_kind("readings") if f.entry.id in entry_ids]
 
 
 def _photo(file: WellFile, network: OpenNetwork) -> Photo | None:

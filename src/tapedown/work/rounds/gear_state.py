@@ -9,27 +9,26 @@ from tapedown.reports.well_sheet import GearLine
 from tapedown.reports.words import day_text
 from tapedown.values.days import date_text, day_number
 from tapedown.values.gear import Gear
+from tapedown.values.reading_forms import gear_named
+from tapedown.values.readings import Readings
 from tapedown.values.settings import Settings
 from tapedown.work.networks import GearShelf
-from tapedown.work.wells.usual_methods import GEAR_FIELDS
 
 CHECKED = ("steel tape", "electric tape")
 """Types that are checked against a reference; what was checked once is told of any other type, too."""
 
 
-def last_used(read: Iterable[tuple[str, object]]) -> dict[str, str]:
+def last_used(read: Iterable[tuple[str, Readings]]) -> dict[str, str]:
     """Serial number -> the last time it was used, from reading sets with their times."""
     found: dict[str, str] = {}
-    for measured_at, reading_set in read:
-        for field in GEAR_FIELDS:
-            serial = getattr(reading_set, field, "")
-            if serial:
-                found[serial] = max(found.get(serial, ""), measured_at)
+    for measured_at, readings in read:
+        for serial in gear_named(readings.method, readings.read).values():
+            found[serial] = max(found.get(serial, ""), measured_at)
     return found
 
 
 def gear_lines(
-    read: Iterable[tuple[str, object]], shelf: GearShelf, settings: Settings, day: str
+    read: Iterable[tuple[str, Readings]], shelf: GearShelf, settings: Settings, day: str
 ) -> tuple[GearLine, ...]:
     """The gear of these reading sets, that which is to be checked first."""
     return lines_of(last_used(read), shelf, settings, day)

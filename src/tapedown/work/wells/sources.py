@@ -11,6 +11,7 @@ from tapedown.engine.tape.calibration import fit_line
 from tapedown.record import Held, entries
 from tapedown.values.kinds import about_gear
 from tapedown.values.ledger.entries import Entry
+from tapedown.values.reading_forms import gear_named
 from tapedown.values.readings import Readings
 from tapedown.values.settings import SETTINGS, Settings
 from tapedown.values.written import Written
@@ -18,8 +19,6 @@ from tapedown.work.networks import GearShelf, OpenNetwork
 from tapedown.work.wells.files import WellFile, point_fact, scene_of
 from tapedown.work.wells.history import Row
 
-GEAR_FIELDS = ("tape", "weight", "gauge", "logger")
-"""Fields of a reading set that name gear."""
 WORTH_SAYING = 0.02
 """A change that takes less than this share off the uncertainty is not mentioned."""
 _STATED = {"gauge_error": "error of the gauge", "u": "the uncertainty they state"}
@@ -53,7 +52,7 @@ def sources(network: OpenNetwork, file: WellFile, row: Row) -> list[Source]:
     facts = [("measuring point", point_fact(file, at, what) if what else None)]
     facts += [(kind, file.fact_in_force(kind, at)) for kind in ("position", "construction")]
     found += [Source(part, fact.entry, fact.struck_by) for part, fact in facts if fact is not None]
-    return found + _gear_sources(network, gear_named(readings), at)
+    return found + _gear_sources(network, serials_named(readings), at)
 
 
 def _readings(file: WellFile, row: Row) -> Readings | None:
@@ -61,12 +60,9 @@ def _readings(file: WellFile, row: Row) -> Readings | None:
     return next((value for value in found if isinstance(value, Readings)), None)
 
 
-def gear_named(readings: Readings | None) -> list[str]:
+def serials_named(readings: Readings | None) -> list[str]:
     """Serial numbers a reading set names, in the order of the form."""
-    if readings is None:
-        return []
-    named = (getattr(readings.read, field, "") for field in GEAR_FIELDS)
-    return [serial for serial in named if serial]
+    return list(gear_named(readings.method, readings.read).values()) if readings else []
 
 
 def _gear_sources(network: OpenNetwork, serials: list[str], measured_at: str) -> list[Source]:
@@ -114,7 +110,7 @@ def _changes(scene: Scene, readings: Readings) -> Iterator[tuple[str, str, Scene
     if scene.construction is not None and scene.construction.u_lean is not None:
         hole = scene.construction._replace(u_lean=_half(scene.construction.u_lean))
         yield "angle of the hole surveyed twice as well", "", scene._replace(construction=hole), read
-    for serial in gear_named(readings):
+    for serial in serials_named(readings):
         if held := scene.calibrations.get(serial):
             better = scene._replace(calibrations={**scene.calibrations, serial: _sharper(held)})
             yield f"a calibration of {serial} with half the scatter and half the doubt", f"gear/{serial}", better, read

@@ -6,13 +6,11 @@ from collections import Counter
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from tapedown.values.readings import Readings
+from tapedown.values.reading_forms import gear_named
 from tapedown.work.wells.files import WellFile
 
 LOOKED_BACK = 16
 """Newest reading sets that say what is usual; ours."""
-GEAR_FIELDS = ("tape", "weight", "gauge", "logger")
-"""Fields of a reading set that hold a serial number."""
 
 
 class Usual(NamedTuple):
@@ -28,10 +26,5 @@ def usual(file: WellFile) -> Usual:
     used = Counter(readings.method for readings in newest)
     gear: dict[str, Mapping[str, str]] = {}
     for readings in newest:
-        gear.setdefault(readings.method, _gear(readings))
+        gear.setdefault(readings.method, gear_named(readings.method, readings.read))
     return Usual(tuple(method for method, _ in used.most_common()), gear)
-
-
-def _gear(readings: Readings) -> dict[str, str]:
-    named = {field: getattr(readings.read, field, "") for field in GEAR_FIELDS}
-    return {field: serial for field, serial in named.items() if serial}

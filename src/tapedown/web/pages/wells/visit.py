@@ -11,9 +11,9 @@ from tapedown.exchange.to_json import form_plain
 from tapedown.values.forms import Form, Problem
 from tapedown.values.kinds import KINDS
 from tapedown.values.ledger.entries import Entry
-from tapedown.values.reading_forms import COMMON, METHODS
+from tapedown.values.reading_forms import METHODS
 from tapedown.values.seen import USUAL_REASONS, seen_words
-from tapedown.web.forms import Filled, Widget, by_place, gathered, listed, rows_sent, widgets
+from tapedown.web.forms import Filled, Widget, by_place, gathered, gear_list, listed, rows_sent, widgets
 from tapedown.web.links import value_path, well_path, words_of
 from tapedown.web.pages.common import done, network_at, office_of, pen_for, render
 from tapedown.web.pages.wells.entry import missing
@@ -28,14 +28,8 @@ from tapedown.work.wells.files import WellFile, well_file
 
 router = APIRouter()
 MOST_SETS = 12
-SELDOM = {field.name for field in COMMON} | {
-    "apart",
-    "hanging", "marker_above_splice", "marker_to_sensor", "air_temp", "weight_of_air", "water_density",
-    "barometer_at_land_surface", "constant_gauge_as_water", "readings_as_water",
-}  # fmt: skip
-"""Fields of a set that stay folded away until they are wanted."""
-BEFORE = ("people",)
-GEAR_OF = {"tape": "tapes", "weight": "weights", "gauge": "gauges", "logger": "loggers"}
+FOLDED = ("seldom", "moving")
+"""When fields of a set are asked that stay folded away until they are wanted."""
 
 
 class SetShown(NamedTuple):
@@ -207,17 +201,17 @@ def _shown(sent: Sent, told: Mapping[str, list[Problem]], rows: Mapping[str, int
 
 def _set(number: int, form: Form, filled: Filled, problems: Sequence[Problem]) -> SetShown:
     """What is known before the first reading, then the readings; the rest folded away."""
-    made = [w._replace(list=GEAR_OF.get(w.label, "")) for w in widgets(form, filled, f"readings[{number}]")]
-    often = [w for w in made if w.name.rpartition(".")[2] not in SELDOM]
-    often.sort(key=lambda w: w.name.endswith(".readings"))
-    return SetShown(number, form.name, often, [w for w in made if w not in often], problems)
+    place = f"readings[{number}]"
+    folded = [field.name for field in form.asked if field.asked in FOLDED]
+    first = [field.name for field in form.asked if field.before]
+    often = widgets(form, filled, place, leave_out=folded)
+    often.sort(key=lambda w: w.name.removeprefix(f"{place}.") not in first)
+    seldom = widgets(form, filled, place, leave_out={field.name for field in form.asked} - set(folded))
+    return SetShown(number, form.name, often, seldom, problems)
 
 
 def _gear(network: OpenNetwork) -> dict[str, list[str]]:
-    """Serial numbers to choose from, by what they are."""
-    found: dict[str, list[str]] = {"tapes": [], "weights": [], "gauges": [], "loggers": []}
-    for serial, gear in sorted(gear_shelf(network).gear.items()):
-        for kind in found:
-            if kind.removesuffix("s") in gear.type:
-                found[kind].append(serial)
-    return found
+    """Serial numbers to choose from, by the list of the page they stand in."""
+    shelf = sorted(gear_shelf(network).gear.items())
+    asked = {field.gear for form in METHODS.values() for field in form.asked if field.gear}
+    return {gear_list(types): [serial for serial, gear in shelf if gear.type in types] for types in sorted(asked)}

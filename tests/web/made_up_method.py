@@ -1,0 +1,102 @@
+"""A method that nobody uses, put into a copy of the source just as CONTRIBUTING tells, and nowhere else."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import tapedown
+
+SOURCE = Path(tapedown.__file__).parent
+
+VALUE = '''
+class GraduatedPole(NamedTuple):
+    """Depth to water by a pole in a shallow well: its value at the measuring point, less what its foot has lost."""
+
+    readings: tuple[Written, ...]
+    pole: str = ""
+    foot_worn: Written | None = None
+    bent: bool = False
+    point: str = ""
+    chosen: Written | None = None
+    why_chosen: str = ""
+    remarks: str = ""
+
+
+class AirLine('''
+
+FORM = """METHODS: dict[str, Form] = {
+    "graduated pole": Form(
+        "graduated pole",
+        GraduatedPole,
+        "depth to water by graduated pole",
+        (
+            Field("readings", "length", "pole value at the measuring point, one for each try", True, True),
+            Field("pole", "text", "serial number of the pole", gear=("other",)),
+            Field("foot_worn", "length", "length its foot has lost", asked="first", possible=(0.0, 0.1)),
+            Field("bent", "flag", "yes when the pole is bent", asked="seldom"),
+            *COMMON,
+        ),
+    ),
+"""
+
+REDUCER = '''"""Depth to water by graduated pole: its value at the measuring point, less what its foot has lost."""
+
+from __future__ import annotations
+
+from tapedown.engine.methods.stages import Worked, finish
+from tapedown.engine.repeats.agreement import tolerance_m
+from tapedown.engine.repeats.sets import agreed, mean_of, read_as, resolution_m, units_mixed
+from tapedown.engine.scene import Scene
+from tapedown.engine.uncertainty.budget import last_digit
+from tapedown.values.readings import GraduatedPole
+from tapedown.values.results import Reduction, Step
+
+
+def reduce_graduated_pole(read: GraduatedPole, scene: Scene) -> Reduction:
+    """Depth to water from one or more readings of a pole."""
+    shown = [reading.si for reading in read.readings]
+    agreement = agreed(shown, tolerance_m(max(shown), scene.settings), read, scene)
+    digit = resolution_m(read.readings)
+    parts = (last_digit(digit), agreement.part)
+    told = read_as(read.readings, agreement)
+    steps = [Step("pole at the measuring point", mean_of(shown, agreement), parts, "", told)]
+    if (worn := read.foot_worn) is not None:
+        steps.append(Step("worn foot", -worn.si, (last_digit(worn.resolution_si),), "", str(worn)))
+    return finish(Worked("graduated pole", steps, agreement, digit, findings=units_mixed(read.readings)), scene)
+'''
+
+EDITS: dict[str, tuple[tuple[str, str], ...]] = {
+    "values/readings.py": (
+        ("\nclass AirLine(", VALUE),
+        ("ReadingSet = (\n", "ReadingSet = (\n    GraduatedPole |"),
+    ),
+    "values/reading_forms.py": (
+        ("    FlowingGauge,\n    Hanging,", "    FlowingGauge,\n    GraduatedPole,\n    Hanging,"),
+        ("METHODS: dict[str, Form] = {\n", FORM),
+    ),
+    "engine/methods/graduated_pole.py": (("", REDUCER),),
+    "engine/methods/registry.py": (
+        (
+            "from tapedown.engine.methods.logger_check",
+            "from tapedown.engine.methods.graduated_pole import reduce_graduated_pole\n"
+            "from tapedown.engine.methods.logger_check",
+        ),
+        ('    "oil on water": reduce', '    "graduated pole": reduce_graduated_pole,\n    "oil on water": reduce'),
+    ),
+}
+"""Files of the source, each with what stands there and what is put in its place; a new file has nothing there."""
+
+
+def copy_with_method(folder: Path) -> Path:
+    """A copy of the package in `folder` that knows the method; what to put on the path of Python."""
+    shutil.copytree(SOURCE, folder / "tapedown", ignore=shutil.ignore_patterns("__pycache__"))
+    for name, changes in EDITS.items():
+        path = folder / "tapedown" / name
+        text = path.read_text(encoding="utf-8") if path.exists() else ""
+        for before, after in changes:
+            if text.count(before) != 1 and before:
+                raise ValueError(f"{name} does not hold {before!r} once")
+            text = text.replace(before, after, 1) if before else after
+        path.write_text(text, encoding="utf-8")
+    return folder
