@@ -65,12 +65,18 @@ pins: $(VENV)/.dev
 		--extra shared --extra formats --extra notebook --extra validators --extra dev -c requirements/run.txt pyproject.toml -o requirements/dev.txt
 	$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header \
 		--extra mutants -c requirements/run.txt -c requirements/dev.txt pyproject.toml -o requirements/mutants.txt
+	$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header \
+		requirements/environment.in -o requirements/environment.txt
 
 clean:
 	rm -rf $(VENV) build dist
 
+# A minimal Debian has venv without the pip that goes into it; then virtualenv is brought into build/ and does it.
 $(BIN)/python:
-	$(PYTHON) -m venv $(VENV)
+	@if $(PYTHON) -c 'import ensurepip, venv' 2>/dev/null; then $(PYTHON) -m venv $(VENV); else \
+		$(PYTHON) -m pip install --quiet --disable-pip-version-check --require-hashes --target build/environment \
+			-r requirements/environment.txt && PYTHONPATH=build/environment $(PYTHON) -m virtualenv --quiet $(VENV); \
+	fi || { echo "no virtual environment could be made; on Debian: apt-get install python3 python3-pip python3-venv"; exit 1; }
 
 $(VENV)/.run: requirements/run.txt requirements/build.txt pyproject.toml | $(BIN)/python
 	$(PIP) --require-hashes -r requirements/build.txt

@@ -59,5 +59,5 @@ def pair_spread(first_m: Sequence[float], second_m: Sequence[float]) -> PairSpre
     apart = sorted(abs(b - a) for a, b in zip(first_m, second_m))
     n = len(apart)
     most = apart[math.ceil(0.95 * n) - 1] if n >= ENOUGH else None
-    s = (added(d * d for d in apart) / (2 * n)) ** 0.5
+    s = math.sqrt(added(d * d for d in apart) / (2 * n))
     return PairSpread(n, apart[math.ceil(0.5 * n) - 1], most, apart[-1], s)

@@ -15,6 +15,7 @@ Paired differences and their intervals: ISO 5725-2 and common textbooks. Chi-squ
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -74,7 +75,7 @@ def repeat_error(pairs: Sequence[Pair], level: float) -> RepeatError:
         return RepeatError(0)
     mean = added(pair.difference_m for pair in pairs) / n
     chi2 = added((pair.difference_m / pair.u_m) ** 2 for pair in pairs)
-    claimed = (added(pair.u_m**2 for pair in pairs) / n) ** 0.5
+    claimed = math.sqrt(added(pair.u_m**2 for pair in pairs) / n)
     low, high = _chi_square((1 - level) / 2, n), _chi_square((1 + level) / 2, n)
     told = RepeatError(n, mean, claimed_m=claimed, chi2=chi2, chi2_low=low, chi2_high=high)
     told = told._replace(verdict=_verdict(n, chi2, low, high))
@@ -84,22 +85,22 @@ def repeat_error(pairs: Sequence[Pair], level: float) -> RepeatError:
 def _spread(told: RepeatError, pairs: Sequence[Pair], mean: float, level: float) -> RepeatError:
     n = len(pairs)
     squares = added((pair.difference_m - mean) ** 2 for pair in pairs)
-    sd = (squares / (n - 1)) ** 0.5
-    half = coverage_factor(n - 1, level) * sd / n**0.5
+    sd = math.sqrt(squares / (n - 1))
+    half = coverage_factor(n - 1, level) * sd / math.sqrt(n)
     return told._replace(
         mean_low_m=mean - half,
         mean_high_m=mean + half,
         sd_m=sd,
-        sd_low_m=(squares / _chi_square((1 + level) / 2, n - 1)) ** 0.5,
-        sd_high_m=(squares / _chi_square((1 - level) / 2, n - 1)) ** 0.5,
-        repeat_m=sd / 2**0.5,
+        sd_low_m=math.sqrt(squares / _chi_square((1 + level) / 2, n - 1)),
+        sd_high_m=math.sqrt(squares / _chi_square((1 - level) / 2, n - 1)),
+        repeat_m=sd / math.sqrt(2),
     )
 
 
 def _verdict(n: int, chi2: float, low: float, high: float) -> str:
     if n < ENOUGH:
         return f"{n} pair{'s' if n != 1 else ''}: too few to judge the claimed uncertainty, {ENOUGH} are needed"
-    factor = rounded((chi2 / n) ** 0.5, 0.1)
+    factor = rounded(math.sqrt(chi2 / n), 0.1)
     if chi2 > high:
         return f"the claimed uncertainty is too small: the differences are {factor} times what it lets expect"
     if chi2 < low:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from functools import lru_cache
 from typing import Any, TypeAlias
@@ -146,7 +147,7 @@ def _standard(stated: Written, means: str) -> str:
         raise LineAside(f"an uncertainty of {stated}", "it cannot be negative")
     if means == "standard uncertainty":
         return str(stated)
-    half = from_si(stated.si / 3**0.5, stated.unit, stated.quantity)
+    half = from_si(stated.si / math.sqrt(3), stated.unit, stated.quantity)
     return f"{half:.6f}".rstrip("0").rstrip(".") + f" {stated.unit}"
 
 
