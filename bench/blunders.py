@@ -28,10 +28,10 @@ from scipy.stats import binomtest
 from tabulate import tabulate
 
 from tapedown.analysis.expected_level import expected_level
+from tapedown.engine.context import Calibrated, ReadingContext
 from tapedown.engine.expected.next_reading import level_on
 from tapedown.engine.explaining.case import Around, OtherWell, case_of
 from tapedown.engine.explaining.weigh import Explained, explain
-from tapedown.engine.scene import Calibrated, Scene
 from tapedown.engine.uncertainty.predictive import Predictive
 from tapedown.values.days import date_text, day_number
 from tapedown.values.expectations import ExpectedLevel
@@ -87,7 +87,7 @@ class Written(NamedTuple):
 
     method: str
     read: dict[str, Any]
-    scene: Scene
+    context: ReadingContext
     expected: Predictive
     around: Around
     size_ft: float
@@ -209,10 +209,10 @@ def written(
         holds = [math.ceil(s + chance.uniform(0.5, 4)) + i for i, s in enumerate(shown)]
         pairs = [{"hold": f"{h:.2f}", "cut": f"{h - s:.2f}"} for h, s in zip(holds, shown)]
         read = {"readings": pairs, "tape": "ST-A"}
-    scene = Scene(Settings("ft"), target.day, _point(target.height_ft), calibrations=TAPES)
+    context = ReadingContext(Settings("ft"), target.day, _point(target.height_ft), calibrations=TAPES)
     others = tuple(OtherWell(w.code, p, h * FOOT_M) for w, p, h in target.others)
     points = (_point(target.older_ft, "MP-0"),)
-    return Written(method, read, scene, target.expected, Around(points, others), 0.0)
+    return Written(method, read, context, target.expected, Around(points, others), 0.0)
 
 
 # The blunders, each a change of what was written; None where it cannot be made
@@ -304,15 +304,15 @@ def _wrong_hold(target: Target, repeats: int, chance: random.Random) -> Written 
 
 def _sign(target: Target, repeats: int, chance: random.Random) -> Written:
     right = written(target, repeats, chance)
-    scene = right.scene._replace(point=_point(-target.height_ft))
-    return right._replace(scene=scene, size_ft=2 * abs(target.height_ft))
+    context = right.context._replace(point=_point(-target.height_ft))
+    return right._replace(context=context, size_ft=2 * abs(target.height_ft))
 
 
 def _older(target: Target, repeats: int, chance: random.Random) -> Written:
     right = written(target, repeats, chance)
-    scene = right.scene._replace(point=_point(target.older_ft, "MP-0"))
+    context = right.context._replace(point=_point(target.older_ft, "MP-0"))
     around = right.around._replace(points=(_point(target.height_ft),))
-    return right._replace(scene=scene, around=around, size_ft=abs(target.older_ft - target.height_ft))
+    return right._replace(context=context, around=around, size_ft=abs(target.older_ft - target.height_ft))
 
 
 def _changed(target: Target, repeats: int, chance: random.Random) -> Written:
@@ -352,8 +352,8 @@ def _recovering(target: Target, repeats: int, chance: random.Random) -> Written 
     right = written(target, repeats, chance, method="electric tape", below_ft=target.true_ft + target.height_ft + by)
     rise = chance.uniform(0.03, 0.3)
     rows = [f"{float(r) - place * rise:.2f}" for place, r in enumerate(right.read["readings"])]
-    scene = right.scene._replace(seen=Seen(pump="at rest", pump_since="lately"))
-    return right._replace(read={**right.read, "readings": rows}, scene=scene, size_ft=by)
+    context = right.context._replace(seen=Seen(pump="at rest", pump_since="lately"))
+    return right._replace(read={**right.read, "readings": rows}, context=context, size_ft=by)
 
 
 def _weights() -> dict[str, Any]:
@@ -381,8 +381,8 @@ def _sounding(used: str, true: str) -> Blunder:
         read = {**right.read, "tape": "ST-A", **({"weight_interval": used} if used else {})}
         middle = (bottom + chance.gauss(0, SOUNDING_FT)) * FOOT_M
         size = abs(float(used or 0) - float(true))
-        scene = right.scene._replace(gear=WEIGHTS)
-        return Written("weighted tape", read, scene, Predictive(middle, SOUNDING_FT * FOOT_M, 6.0), Around(), size)
+        context = right.context._replace(gear=WEIGHTS)
+        return Written("weighted tape", read, context, Predictive(middle, SOUNDING_FT * FOOT_M, 6.0), Around(), size)
 
     return made
 
@@ -427,7 +427,7 @@ def answered(given: Written, settings: Settings) -> Explained | None:
     read, problems = METHODS[given.method].read(given.read, "ft")
     if read is None:
         raise ValueError(f"{given.read}: {problems}")
-    case = case_of(given.method, read, given.scene._replace(settings=settings), given.expected, given.around)
+    case = case_of(given.method, read, given.context._replace(settings=settings), given.expected, given.around)
     return explain(case) if case is not None else None
 
 

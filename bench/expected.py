@@ -27,9 +27,9 @@ from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 from tabulate import tabulate
 
-from tapedown.analysis.expected_level import PRIORS, Ratios, Record, expected_level, fitted, record_of
-from tapedown.analysis.together import LEAST, WITHIN_D, Surprises, settled_surprises, together
-from tapedown.engine.expected.next_reading import SHARE, Seen, level_on, range_of, with_neighbours
+from tapedown.analysis.co_moving import LEAST, WITHIN_D, Surprises, settled_surprises, together
+from tapedown.analysis.expected_level import PRIORS, DailyReadings, Ratios, expected_level, fitted, record_of
+from tapedown.engine.expected.next_reading import SHARE, NeighbourLevel, level_on, range_of, with_neighbours
 from tapedown.engine.uncertainty.predictive import Predictive
 from tapedown.values.days import date_text, day_number
 from tapedown.values.expectations import ExpectedLevel, Neighbour
@@ -136,7 +136,7 @@ def with_near(told: Mapping[str, list[Told]]) -> dict[tuple[str, int], Range]:
                 if goes >= LEAST and (best is None or goes > best[0]):
                     best = (goes, Neighbour(other, goes, WITHIN_D, pairs), seen)
             if best is not None:
-                near = Seen(best[1].code, date_text(best[2].day), best[2].depth_m, best[2].alone)
+                near = NeighbourLevel(best[1].code, date_text(best[2].day), best[2].depth_m, best[2].alone)
                 level = one.expected._replace(neighbours=(best[1],))
                 sharper = with_neighbours(one.alone, level, date_text(one.day), [near], Settings())
                 found[code, i] = range_of(sharper)[:2]
@@ -259,12 +259,12 @@ def refit(n: int) -> list[dict[str, Any]]:
     ]  # fmt: skip
 
 
-def _rate(record: Record, ratios: Ratios) -> float:
+def _rate(record: DailyReadings, ratios: Ratios) -> float:
     fit = fitted(record, ratios, np.zeros(len(record.days)), PRIORS)
     return 2 * fit.rate - PRIORS.worth * PRIORS.drift_m**2
 
 
-def dense(record: Record, ratios: Ratios) -> float:
+def dense(record: DailyReadings, ratios: Ratios) -> float:
     """Squared errors over their covariance, worked out with the whole matrix."""
     years, x, y = record.years, record.columns[:, :5], record.columns[:, 5]
     held = fitted(record, ratios, np.zeros(len(years)), PRIORS).held

@@ -35,7 +35,7 @@ from tapedown.exchange.services.ogc_features import FeatureStore, items
 from tapedown.record import append
 from tapedown.values.kinds import KINDS, about_well
 from tapedown.values.reading_forms import readings_body, readings_from_body
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.exports.gathering import Gatherer, gather
 from tapedown.work.networks import OpenNetwork, start_network
 from tapedown.work.sync.sending import receive, sending
@@ -44,7 +44,7 @@ READINGS, WELLS, A_WELL = 100_000, 10_000, 400
 NETWORK = {"name": "bench", "length_unit": "ft", "vertical_datum": "NAVD88", "zone": "America/New_York"}
 POINT = {"name": "MP-1", "height": "3.40", "side": "above", "description": "notch"}
 POSITION = {"latitude": "43.1", "longitude": "-76.3", "land_surface": "39.84", "vertical_datum": "NAVD88"}
-PEN = Pen("R. Alder", "bench")
+PEN = Author("R. Alder", "bench")
 
 
 def run(scale: float = 1.0) -> list[dict[str, Any]]:

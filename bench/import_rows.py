@@ -18,7 +18,7 @@ from typing import Any
 from tapedown.exchange.tables.mapping_file import read_mapping
 from tapedown.record import entries
 from tapedown.values.ledger.entries import Entry
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.imports.tables import import_table
 from tapedown.work.networks import OpenNetwork, start_network
 
@@ -56,13 +56,13 @@ def _row(name: str, ours_s: float, peer: str, peer_s: float, n: int, aim: float 
 
 
 def _round(scale: float) -> tuple[float, float, float, int]:
-    pen = Pen("R. Alder", "bench")
+    author = Author("R. Alder", "bench")
     facts = {"name": "bench", "length_unit": "ft", "vertical_datum": "NAVD88", "zone": "America/Denver"}
     with TemporaryDirectory() as folder:
-        network = start_network(Path(folder, "record.db"), facts, pen)
+        network = start_network(Path(folder, "record.db"), facts, author)
         with network.record:
-            _import(network, "sites", pen, 1.0)
-            ours_s = _import(network, "levels", pen, scale)
+            _import(network, "sites", author, 1.0)
+            ours_s = _import(network, "levels", author, scale)
             found = [held.entry for held in entries(network.record, kinds=["readings"])]
         bodies = [(entry.id, entry.about, entry.measured_at, entry.body) for entry in found]
         bodies_s = _plain_inserts(Path(folder, "bodies.db"), ("id", "about", "measured_at", "body"), bodies, ())
@@ -71,12 +71,12 @@ def _round(scale: float) -> tuple[float, float, float, int]:
         return ours_s, bodies_s, rows_s, len(found)
 
 
-def _import(network: OpenNetwork, which: str, pen: Pen, scale: float) -> float:
+def _import(network: OpenNetwork, which: str, author: Author, scale: float) -> float:
     lines = (SHARED / f"{which}.csv").read_bytes().splitlines(keepends=True)
     data = b"".join(lines[: 1 + max(1, round(scale * (len(lines) - 1)))])
     mapping = (MAPPINGS / f"idaho-{which}.toml").read_bytes()
     started = time.perf_counter()
-    import_table(network, data, f"{which}.csv", read_mapping(mapping, which), pen)
+    import_table(network, data, f"{which}.csv", read_mapping(mapping, which), author)
     return time.perf_counter() - started
 
 

@@ -26,8 +26,8 @@ from tapedown.exchange.formats.series_rows import write_rows
 from tapedown.exchange.loggers.files import read_logger_file
 from tapedown.exchange.loggers.profiles import read_profile
 from tapedown.loggers.combine import combined
+from tapedown.loggers.context import SeriesContext, TapeCheck, points
 from tapedown.loggers.daily import daily_values
-from tapedown.loggers.scene import Check, Scene, points
 from tapedown.loggers.treat import treat
 from tapedown.values.series.treatments import TREATMENTS
 from tapedown.values.settings import Settings
@@ -81,14 +81,14 @@ def ours(folder: Path) -> None:
     """By the rooms of the program: read with an account, treat, write; daily values from what was written."""
     read = read_logger_file(folder / "logger.csv", read_profile(PROFILE), into=folder / "rows.parquet")
     made = combined([("logger.csv", read.frame)], "pressure_kpa")
-    checks = tuple(Check(at_s, depth, U_TAPE) for at_s, depth in json.loads((folder / "checks.json").read_text()))
+    checks = tuple(TapeCheck(at_s, depth, U_TAPE) for at_s, depth in json.loads((folder / "checks.json").read_text()))
     air = points(pl.read_parquet(folder / "air.parquet"), "air_kpa")
     given = {
         "barometer": {"series": "air"},
         "onto the tape": {"share": "in time", "walk": f"{WALK} m", "u_point": f"{U_POINT} m"},
     }
     treatments = [TREATMENTS[name].read(fields, "m")[0] for name, fields in given.items()]
-    treated = treat(made.rows, treatments, Scene(Settings("m"), checks, {"air": air}), made.look)  # type: ignore[arg-type]
+    treated = treat(made.rows, treatments, SeriesContext(Settings("m"), checks, {"air": air}), made.look)  # type: ignore[arg-type]
     corrected = write_rows(treated.pieces(), folder / "ours")
     daily_values(corrected, "+01:00", made.look.interval_s, 0.8).sink_parquet(folder / "ours-daily.parquet")
 

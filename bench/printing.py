@@ -24,7 +24,7 @@ from tapedown.reports.well_picture import BOTTOM, WellPicture
 from tapedown.reports.well_sheet import WellSheet, well_sheet
 from tapedown.values.kinds import KINDS, about_well
 from tapedown.values.reading_forms import readings_body, readings_from_body
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.networks import OpenNetwork, start_network
 from tapedown.work.printing.network_report import print_network
 from tapedown.work.printing.well_sheets import print_well, sheet_of
@@ -60,9 +60,9 @@ def run(scale: float = 1.0) -> list[dict[str, Any]]:
 
 def _network(folder: Path, wells: int) -> OpenNetwork:
     """Wells with facts, forty levels by electric tape and a sounding each."""
-    pen = Pen("R. Alder", "desk")
+    author = Author("R. Alder", "desk")
     facts = {"name": "Marrow Fen", "length_unit": "ft", "vertical_datum": "NAVD88", "zone": "America/New_York"}
-    network = start_network(folder, facts, pen)
+    network = start_network(folder, facts, author)
     given: dict[str, dict[str, Any]] = {
         "measuring point": {"name": "MP-1", "height": "3.40", "side": "above", "description": "notch, north side"},
         "position": {"latitude": "43.1", "longitude": "-76.3", "land_surface": "39.84", "vertical_datum": "NAVD88"},
@@ -72,21 +72,21 @@ def _network(folder: Path, wells: int) -> OpenNetwork:
     drafts = []
     for n in range(wells):
         about = about_well(f"W-{n:03d}")
-        drafts.append(pen.draft("well", about, {"code": about[5:], "name": f"well {n}", "place": f"row {n}"}))
-        drafts += [pen.draft(kind, about, body, measured_at="2015-05-01") for kind, body in bodies.items()]
-        drafts += [_reading(pen, about, n, i) for i in range(READINGS)]
-    append(network.record, pen.device, drafts)
+        drafts.append(author.draft("well", about, {"code": about[5:], "name": f"well {n}", "place": f"row {n}"}))
+        drafts += [author.draft(kind, about, body, measured_at="2015-05-01") for kind, body in bodies.items()]
+        drafts += [_reading(author, about, n, i) for i in range(READINGS)]
+    append(network.record, author.device, drafts)
     return network
 
 
-def _reading(pen: Pen, about: str, n: int, i: int) -> Any:
+def _reading(author: Author, about: str, n: int, i: int) -> Any:
     depth = 15 + n / 10 + math.sin(i * math.pi / 2) + i % 7 / 50
     level = {"method": "electric tape", "read": {"readings": [f"{depth:.2f}", f"{depth + 0.01:.2f}"]}}
     sounding = {"method": "weighted tape", "read": {"readings": ["84.30", "84.31"], "weight_interval": "1.20"}}
     body, _ = readings_from_body(level if i else sounding, "ft")
     assert body is not None
     when = f"{2016 + i // 4}-{i % 4 * 3 + 2:02d}-14T10:20-05:00"
-    return pen.draft("readings", about, readings_body(body), measured_at=when)
+    return author.draft("readings", about, readings_body(body), measured_at=when)
 
 
 def _peer(sheet: WellSheet) -> bytes:

@@ -24,12 +24,12 @@ import numpy as np
 from tapedown.record import append
 from tapedown.reports.svg import number
 from tapedown.reports.well_figure import NARROW, well_figure
-from tapedown.reports.well_picture import PointMark, Series, Tube, WellPicture
+from tapedown.reports.well_picture import LoggerTrace, PointMark, Tube, WellPicture
 from tapedown.values.kinds import KINDS, about_well
 from tapedown.values.reading_forms import readings_body, readings_from_body
 from tapedown.web.app import create_app
 from tapedown.web.pages.common import HERE
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.networks import start_network
 
 POINTS = 700_000
@@ -54,7 +54,7 @@ def _picture(n: int) -> WellPicture:
     depth_m = 6 + 0.6 * np.sin(days / 365.25 * 2 * np.pi) + np.cumsum(rng.normal(0, 0.3 / n**0.5, n))
     tubes = (Tube("casing", 0.0, 20.0), Tube("screen", 20.0, 24.0))
     point = PointMark(729_000.0, 0.6, "MP-1")
-    return WellPicture("MF-05", "ft", tubes, 25.0, points=(point,), series=(Series("logger", days, depth_m),))
+    return WellPicture("MF-05", "ft", tubes, 25.0, points=(point,), series=(LoggerTrace("logger", days, depth_m),))
 
 
 def _long_record(n: int) -> list[dict[str, Any]]:
@@ -110,10 +110,10 @@ def _drawn(make: Callable[[], None], page: Path) -> float:
 
 def _large_network(wells: int) -> list[dict[str, Any]]:
     with TemporaryDirectory() as folder:
-        pen = Pen("R. Alder", "desk")
+        author = Author("R. Alder", "desk")
         facts = {"name": "Marrow Fen", "length_unit": "ft", "vertical_datum": "NAVD88", "zone": "America/New_York"}
-        network = start_network(Path(folder, "fen"), facts, pen)
-        _fill(network.record, wells, pen)
+        network = start_network(Path(folder, "fen"), facts, author)
+        _fill(network.record, wells, author)
         app = create_app(Path(folder, "fen"), device="desk")
         client = httpx.AsyncClient(transport=httpx.ASGITransport(app), base_url="http://127.0.0.1")
 
@@ -135,7 +135,7 @@ def _large_network(wells: int) -> list[dict[str, Any]]:
     ]
 
 
-def _fill(record: Any, wells: int, pen: Pen) -> None:
+def _fill(record: Any, wells: int, author: Author) -> None:
     """Each well with its point, position and four readings."""
     given = {"measuring point": {"name": "MP-1", "height": "3.40", "side": "above", "description": "notch"},
              "position": {"latitude": "43.1", "longitude": "-76.3", "land_surface": "39.84"}}  # fmt: skip
@@ -145,14 +145,14 @@ def _fill(record: Any, wells: int, pen: Pen) -> None:
     drafts = []
     for n in range(wells):
         about = about_well(f"W-{n:05d}")
-        drafts.append(pen.draft("well", about, {"code": about[5:], "name": f"well {n}"}))
-        drafts += [pen.draft(kind, about, body, measured_at="2015-05-01") for kind, body in bodies.items()]
+        drafts.append(author.draft("well", about, {"code": about[5:], "name": f"well {n}"}))
+        drafts += [author.draft(kind, about, body, measured_at="2015-05-01") for kind, body in bodies.items()]
         drafts += [
-            pen.draft("readings", about, readings_body(read), measured_at=f"2025-0{m}-14T10:20-04:00")
+            author.draft("readings", about, readings_body(read), measured_at=f"2025-0{m}-14T10:20-04:00")
             for m in (2, 4, 6, 8)
         ]
     for start in range(0, len(drafts), 20_000):
-        append(record, pen.device, drafts[start : start + 20_000])
+        append(record, author.device, drafts[start : start + 20_000])
 
 
 _TABLE = jinja2.Environment(autoescape=True).from_string(

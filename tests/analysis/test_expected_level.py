@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from tapedown.analysis.co_moving import Surprises, neighbours
 from tapedown.analysis.expected_level import expected_level, unread_level
-from tapedown.analysis.together import Surprises, neighbours
-from tapedown.engine.expected.next_reading import Range, Seen, level_on, range_of, with_neighbours
+from tapedown.engine.expected.next_reading import NeighbourLevel, Range, level_on, range_of, with_neighbours
 from tapedown.engine.uncertainty.predictive import Predictive
 from tapedown.values.days import date_text, day_number
 from tapedown.values.expectations import ExpectedLevel
@@ -202,7 +202,7 @@ def sharpened(depth_m: float, day: str = "2026-05-14") -> tuple[Range, Range, st
     near = neighbours(coupled(0.95))["MF-01"]
     level = fit(days, seasonal(days))._replace(neighbours=near)
     alone = level_on(level, "2026-05-14")
-    seen = [Seen("MF-02", day, depth_m, Predictive(20.0, 0.5, 5.0))]
+    seen = [NeighbourLevel("MF-02", day, depth_m, Predictive(20.0, 0.5, 5.0))]
     both = with_neighbours(alone, level, "2026-05-14", seen, Settings("ft"))
     return range_of(alone), range_of(both), both.how
 

@@ -27,7 +27,7 @@ from tapedown.record import (
     verify,
 )
 from tapedown.values.ledger.entries import Draft
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.marrow_fen import build
 from tapedown.work.networks import OpenNetwork, open_network, start_network
 from tapedown.work.sync.sending import receive, sending
@@ -270,11 +270,11 @@ def test_whatever_was_entered_and_corrected_arrives_whole(
     folder = tmp_path_factory.mktemp("fen")
     clock = SteppingClock()
     facts = {"name": "Marrow Fen", "length_unit": "ft", "vertical_datum": "NAVD88", "zone": "America/New_York"}
-    network = start_network(folder / "office", facts, Pen("R. Alder", "office", clock))
+    network = start_network(folder / "office", facts, Author("R. Alder", "office", clock))
     tablet = carried(network, folder / "tablet")
     records = {"office": network.record, "tablet": tablet.record}
     for device, reading, which, photo in steps:
-        _enter(records[device], Pen("R. Alder", device, clock), reading, which, photo)
+        _enter(records[device], Author("R. Alder", device, clock), reading, which, photo)
     records["office"].close()
     records["tablet"].close()
     network, tablet = open_network(folder / "office"), open_network(folder / "tablet")
@@ -302,7 +302,7 @@ def carried_with_rivals(network: OpenNetwork, folder: Path) -> OpenNetwork:
     return open_network(folder)
 
 
-def _enter(record: Record, pen: Pen, reading: str, which: int, photo: bytes) -> None:
+def _enter(record: Record, author: Author, reading: str, which: int, photo: bytes) -> None:
     """A photo, a reading, or a correction of one that stands: whatever the numbers come to."""
     read = {"method": "weighted tape", "visit": "", "read": {"readings": [reading], "weight_interval": "1.20"}}
     standing = entries(record, kinds=["readings"])
@@ -310,23 +310,23 @@ def _enter(record: Record, pen: Pen, reading: str, which: int, photo: bytes) -> 
     if photo and which < 3:
         sha256 = add_blob(record, photo, "image/png")
         told = {"sha256": sha256, "media_type": "image/png", "name": "notch.png", "caption": ""}
-        draft = pen.draft("document", "well/MF-07", told)
+        draft = author.draft("document", "well/MF-07", told)
     elif which < len(standing):
         target = standing[which].entry.id
-        draft = pen.draft("readings", "well/MF-07", read, measured_at="2026-05-14", strikes=target, reason="misread")
+        draft = author.draft("readings", "well/MF-07", read, measured_at="2026-05-14", strikes=target, reason="misread")
     else:
-        draft = pen.draft("readings", "well/MF-07", read, measured_at="2026-05-14")
-    append(record, pen.device, [draft])
+        draft = author.draft("readings", "well/MF-07", read, measured_at="2026-05-14")
+    append(record, author.device, [draft])
 
 
 def test_two_who_corrected_the_same_all_see_one_value(tmp_path: Path) -> None:
     clock = SteppingClock()
     facts = {"name": "Marrow Fen", "length_unit": "ft", "vertical_datum": "NAVD88", "zone": "America/New_York"}
-    office = start_network(tmp_path / "office", facts, Pen("R. Alder", "office", clock))
-    _enter(office.record, Pen("R. Alder", "office", clock), "84.30", 8, b"")
+    office = start_network(tmp_path / "office", facts, Author("R. Alder", "office", clock))
+    _enter(office.record, Author("R. Alder", "office", clock), "84.30", 8, b"")
     others = [carried(office, tmp_path / name) for name in ("tablet", "phone")]
     for network, device in zip([office, *others], ["office", "tablet", "phone"]):
-        _enter(network.record, Pen("M. Teasel", device, clock), "88.30", 0, b"")
+        _enter(network.record, Author("M. Teasel", device, clock), "88.30", 0, b"")
     tablet, phone = others
     for giver, taker in ((phone, tablet), (tablet, office), (office, phone), (office, tablet)):
         add(taker.record, entries_after(giver.record, heads(taker.record)))
@@ -348,4 +348,4 @@ def test_an_empty_record_can_take_a_network_in(tmp_path: Path) -> None:
 
 def build_small(folder: Path) -> OpenNetwork:
     facts = {"name": "Marrow Fen", "length_unit": "ft", "vertical_datum": "NAVD88", "zone": "America/New_York"}
-    return start_network(folder, facts, Pen("R. Alder", "office", SteppingClock()))
+    return start_network(folder, facts, Author("R. Alder", "office", SteppingClock()))

@@ -23,7 +23,7 @@ import pytest
 
 from tapedown.analysis import repeat_error
 from tapedown.cli.show import reduction_lines
-from tapedown.engine import scene
+from tapedown.engine import context
 from tapedown.engine.methods import pressure, stages
 from tapedown.engine.methods import registry as methods
 from tapedown.engine.physics import hole, stretch
@@ -35,7 +35,7 @@ from tapedown.engine.uncertainty.budget import combine
 from tapedown.engine.well import fill
 from tapedown.exchange.sheets import read_sheet
 from tapedown.loggers import barometer, tides
-from tapedown.loggers import scene as logger_scene
+from tapedown.loggers import context as logger_context
 from tapedown.loggers import tape as logger_tape
 from tapedown.values import readings, results, settings, wells, written
 from tapedown.values.results import Reduction
@@ -140,9 +140,9 @@ def test_links_between_pages_lead_somewhere(page: Path) -> None:
 
 
 NAMING: tuple[ModuleType, ...] = (
-    agreement, calibration, fill, hole, pressure, scene, stages, stretch, tape,
+    agreement, calibration, fill, hole, pressure, context, stages, stretch, tape,
     readings, results, settings, wells, written, repeat_error, side_by_side, worth,
-    barometer, logger_scene, logger_tape, tides,
+    barometer, logger_context, logger_tape, tides,
 )  # fmt: skip
 
 

@@ -1,12 +1,12 @@
-"""Short ways to write a reading, a fact and a scene in tests: as people write them, through the forms."""
+"""Short ways to write a reading, a fact and a context in tests: as people write them, through the forms."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from tapedown.engine.context import Calibrated, ReadingContext
 from tapedown.engine.methods.registry import reduce_readings
-from tapedown.engine.scene import Calibrated, Scene
 from tapedown.values.gear import Calibration, Gear
 from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import METHODS
@@ -34,9 +34,11 @@ def fact(kind: str, given: Mapping[str, Any], unit: str = "ft") -> Any:
     return value
 
 
-def reduced(method: str, given: Mapping[str, Any], scene: Scene | None = None, unit: str = "ft") -> Reduction:
-    """The reading set worked out in a scene, by default one where nothing else is known."""
-    return reduce_readings(method, reading_set(method, given, unit), scene or Scene(Settings(unit)))
+def reduced(
+    method: str, given: Mapping[str, Any], context: ReadingContext | None = None, unit: str = "ft"
+) -> Reduction:
+    """The reading set worked out in a context, by default one where nothing else is known."""
+    return reduce_readings(method, reading_set(method, given, unit), context or ReadingContext(Settings(unit)))
 
 
 def seen(unit: str = "ft", **given: Any) -> Seen:

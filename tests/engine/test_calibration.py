@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from tapedown.engine.scene import Scene
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.tape.calibration import between_marks_m, electric_limit_m, fit_line
 from tests.engine.at_the_well import FOOT_M, below_point_ft, calibrated, gear, names, reduced
 
@@ -85,15 +85,17 @@ def test_beyond_the_last_mark_its_rate_is_carried_on() -> None:
 def test_only_the_stretch_of_tape_that_was_used_is_corrected() -> None:
     """Hold 120, cut 2: what the tape is out below the cut mark does not count."""
     marks = [("2.00", "2.01"), ("120.00", "120.05")]
-    scene = Scene(calibrations=calibrated("ST-014", marks, "between marks"))
-    found = reduced("chalked tape", {"readings": [{"hold": "120.00", "cut": "2.00"}], "tape": "ST-014"}, scene)
+    context = ReadingContext(calibrations=calibrated("ST-014", marks, "between marks"))
+    found = reduced("chalked tape", {"readings": [{"hold": "120.00", "cut": "2.00"}], "tape": "ST-014"}, context)
     assert below_point_ft(found) == pytest.approx(118.04)
 
 
 def test_a_checked_tape_is_not_corrected_but_its_largest_difference_is_carried() -> None:
     marks = [("50.00", "50.01"), ("100.00", "100.02")]
-    scene = Scene(gear=gear("ET-021", type="electric tape"), calibrations=calibrated("ET-021", marks, "checked"))
-    found = reduced("electric tape", {"readings": ["90.00"], "tape": "ET-021"}, scene)
+    context = ReadingContext(
+        gear=gear("ET-021", type="electric tape"), calibrations=calibrated("ET-021", marks, "checked")
+    )
+    found = reduced("electric tape", {"readings": ["90.00"], "tape": "ET-021"}, context)
     assert below_point_ft(found) == pytest.approx(90.00)
     part = next(part for part in found.parts if part.what == "calibration of the tape")
     assert part.u_m / FOOT_M == pytest.approx(math.hypot(0.02 / math.sqrt(3), 0.002))
@@ -101,17 +103,19 @@ def test_a_checked_tape_is_not_corrected_but_its_largest_difference_is_carried()
 
 @pytest.mark.parametrize(("when", "due"), [("2027-01-20", False), ("2027-03-15T10:00+00:00", True), ("", False)])
 def test_a_tape_is_overdue_after_a_year_and_a_little(when: str, due: bool) -> None:
-    scene = Scene(when=when, calibrations=calibrated("ET-021", [("0", "0"), ("300", "300")], "between marks"))
-    found = reduced("electric tape", {"readings": ["90.00"], "tape": "ET-021"}, scene)
+    context = ReadingContext(
+        when=when, calibrations=calibrated("ET-021", [("0", "0"), ("300", "300")], "between marks")
+    )
+    found = reduced("electric tape", {"readings": ["90.00"], "tape": "ET-021"}, context)
     assert ("calibration-overdue" in names(found.findings)) is due
 
 
 def test_two_readings_by_the_same_calibrated_tape_share_its_calibration() -> None:
-    scene = Scene(calibrations=calibrated("ET-021", [("0", "0"), ("300", "300.05")], "between marks"))
+    context = ReadingContext(calibrations=calibrated("ET-021", [("0", "0"), ("300", "300.05")], "between marks"))
     keys = [
         {
             part.key
-            for part in reduced("electric tape", {"readings": [depth], "tape": "ET-021"}, scene).parts
+            for part in reduced("electric tape", {"readings": [depth], "tape": "ET-021"}, context).parts
             if part.key
         }
         for depth in ("90.00", "91.00")
@@ -123,7 +127,7 @@ def test_a_tape_nobody_named_is_not_taken_for_the_same_tape_twice() -> None:
     found = reduced("electric tape", {"readings": ["90.00"]})
     part = next(part for part in found.parts if part.what == "tape without certificate")
     assert part.key == ""
-    named = reduced("electric tape", {"readings": ["90.00"], "tape": "ET-021"}, Scene(gear=gear("ET-021")))
+    named = reduced("electric tape", {"readings": ["90.00"], "tape": "ET-021"}, ReadingContext(gear=gear("ET-021")))
     assert "tape ET-021" in {part.key for part in named.parts}
 
 

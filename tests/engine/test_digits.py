@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapedown.engine.scene import Scene
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.uncertainty.digits import reporting_digits, rounded
 from tapedown.values.settings import Settings
 from tests.engine.at_the_well import FOOT_M, construction, position, reduced
@@ -105,9 +105,9 @@ def test_zero_has_no_sign() -> None:
 
 
 def test_depth_of_a_leaning_hole_and_land_surface_leave_the_step_to_the_coarsest_reason() -> None:
-    scene = Scene(Settings("m"), construction=construction("m", lean="10", u_lean="1"),
+    context = ReadingContext(Settings("m"), construction=construction("m", lean="10", u_lean="1"),
                   position=position("m", land_surface="30.00"))  # fmt: skip
-    found = reduced("electric tape", {"readings": ["80.00", "80.00"]}, scene, "m")
+    found = reduced("electric tape", {"readings": ["80.00", "80.00"]}, context, "m")
     assert found.main is not None
     assert found.digits.step == 0.1
     assert found.main.expanded_m > 0.1

@@ -13,10 +13,10 @@ import tapedown.engine
 from tapedown.engine.checks.at_the_well import said_of
 from tapedown.engine.checks.named import CHECKS, WEIGHTS, by_weight, finding, quality_after
 from tapedown.engine.checks.wells import check_construction, check_position
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.explaining.case import case_of
 from tapedown.engine.explaining.weigh import explain, unlike_the_well
 from tapedown.engine.methods.dry import reduce_depth_reached
-from tapedown.engine.scene import Scene
 from tapedown.engine.uncertainty.predictive import Predictive
 from tapedown.engine.well.fill import Sounding, well_condition
 from tapedown.engine.well.levels import Levelled, check_levels
@@ -52,20 +52,20 @@ class Pair(NamedTuple):
     silent: Callable[[], Iterable[Finding]]
 
 
-def by(method: str, given: Mapping[str, Any], unit: str = "ft", **scene: Any) -> Callable[[], Iterable[Finding]]:
-    return lambda: reduced(method, given, Scene(Settings(unit), **scene), unit).findings
+def by(method: str, given: Mapping[str, Any], unit: str = "ft", **context: Any) -> Callable[[], Iterable[Finding]]:
+    return lambda: reduced(method, given, ReadingContext(Settings(unit), **context), unit).findings
 
 
-def electric(given: Mapping[str, Any] | None = None, **scene: Any) -> Callable[[], Iterable[Finding]]:
-    return by("electric tape", given or TWICE, **scene)
+def electric(given: Mapping[str, Any] | None = None, **context: Any) -> Callable[[], Iterable[Finding]]:
+    return by("electric tape", given or TWICE, **context)
 
 
-def chalked(hold: str, cut: str, **scene: Any) -> Callable[[], Iterable[Finding]]:
-    return by("chalked tape", {"readings": [{"hold": hold, "cut": cut}]}, **scene)
+def chalked(hold: str, cut: str, **context: Any) -> Callable[[], Iterable[Finding]]:
+    return by("chalked tape", {"readings": [{"hold": hold, "cut": cut}]}, **context)
 
 
-def sounded(more: Mapping[str, Any] | None = None, **scene: Any) -> Callable[[], Iterable[Finding]]:
-    return by("weighted tape", {**SOUNDED, **(more or {})}, **scene)
+def sounded(more: Mapping[str, Any] | None = None, **context: Any) -> Callable[[], Iterable[Finding]]:
+    return by("weighted tape", {**SOUNDED, **(more or {})}, **context)
 
 
 def logger(**given: Any) -> Callable[[], Iterable[Finding]]:
@@ -93,7 +93,7 @@ def bottom_at(depth_ft: float) -> Callable[[], Iterable[Finding]]:
     def look() -> Iterable[Finding]:
         well = construction(completed_depth="82.10", screens=[{"top": "70", "bottom": "80"}])
         sounding = Sounding("2026-05-14", depth_ft * FOOT_M, (Part("", "read", 0.01),))
-        found = well_condition([sounding], Scene(construction=well))
+        found = well_condition([sounding], ReadingContext(construction=well))
         assert found is not None
         return found.findings
 
@@ -106,7 +106,7 @@ def levelled(*above_mark: str, when: str = "2026-06-01") -> Callable[[], Iterabl
         Levelled(f"{2025 + i}-05-01", fact("level check", {"mark": "RM-1", "point": "MP-1", "above_mark": above}))
         for i, above in enumerate(above_mark)
     ]
-    return lambda: check_levels(checks, Scene(when=when))
+    return lambda: check_levels(checks, ReadingContext(when=when))
 
 
 def said(**given: Any) -> Callable[[], Iterable[Finding]]:
@@ -116,7 +116,7 @@ def said(**given: Any) -> Callable[[], Iterable[Finding]]:
 
 def empty(**given: Any) -> Callable[[], Iterable[Finding]]:
     def look() -> Iterable[Finding]:
-        found = reduce_depth_reached(Scene(seen=seen(depth_reached="61.2", **given)))
+        found = reduce_depth_reached(ReadingContext(seen=seen(depth_reached="61.2", **given)))
         assert found is not None
         return found.findings
 
@@ -131,9 +131,9 @@ CHECKED = calibrated("ET-021", MARKS, "checked")
 
 def against_its_well(reading: str) -> Callable[[], Iterable[Finding]]:
     """One reading of a well expected to show 21.5 ft below land surface, the point 1.5 ft above it."""
-    scene = Scene(Settings("ft"), point=point("1.50"))
+    context = ReadingContext(Settings("ft"), point=point("1.50"))
     expected = Predictive(21.5 * FOOT_M, 0.05 * FOOT_M, 5.0)
-    case = case_of("electric tape", reading_set("electric tape", {"readings": [reading]}), scene, expected)
+    case = case_of("electric tape", reading_set("electric tape", {"readings": [reading]}), context, expected)
     assert case is not None
     return lambda: unlike_the_well(explain(case), case)
 

@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.explaining import actions
-from tapedown.engine.explaining.actions import Told, best_action, information
+from tapedown.engine.explaining.actions import ActionOutcome, best_action, information
 from tapedown.engine.explaining.case import Around, Case, OtherWell, case_of
 from tapedown.engine.explaining.known import AS_EXPECTED, CHANGED, EXPLANATIONS
 from tapedown.engine.explaining.weigh import Explained, explain
-from tapedown.engine.scene import Scene
 from tapedown.engine.uncertainty.predictive import Predictive
 from tapedown.values.settings import Settings
 from tests.engine.at_the_well import FOOT_M, calibrated, construction, gear, point, reading_set, seen
@@ -42,14 +42,14 @@ def case(
     expected: Predictive,
     around: Around | None = None,
     unit: str = "ft",
-    **scene: Any,
+    **context: Any,
 ) -> Case:
-    """A set read from a point 1.50 ft above land surface unless the scene says other."""
-    known = {"point": point("1.50 ft"), **scene}
+    """A set read from a point 1.50 ft above land surface unless the context says other."""
+    known = {"point": point("1.50 ft"), **context}
     found = case_of(
         method,
         reading_set(method, read, unit),
-        Scene(**{"settings": Settings(unit), **known}),
+        ReadingContext(**{"settings": Settings(unit), **known}),
         expected,
         around or Around(),
     )
@@ -57,8 +57,8 @@ def case(
     return found
 
 
-def electric(*readings: str, around: Around | None = None, expected: Predictive = USUAL, **scene: Any) -> Case:
-    return case("electric tape", {"readings": list(readings)}, expected, around, **scene)
+def electric(*readings: str, around: Around | None = None, expected: Predictive = USUAL, **context: Any) -> Case:
+    return case("electric tape", {"readings": list(readings)}, expected, around, **context)
 
 
 def chalked(*pairs: tuple[str, str]) -> Case:
@@ -161,11 +161,11 @@ ALL_CASES = [case for named in NAMED for case in (named.is_it, named.is_not)]
 
 @pytest.mark.parametrize("one", ALL_CASES)
 def test_the_probabilities_sum_to_one_and_what_was_read_stays(one: Case) -> None:
-    before = (one.read, one.scene, one.value)
+    before = (one.read, one.context, one.value)
     found = explain(one)
     assert sum(row.probability for row in found.ranked) == pytest.approx(1.0, abs=1e-12)
     assert [row.probability for row in found.ranked] == sorted((r.probability for r in found.ranked), reverse=True)
-    assert (one.read, one.scene, one.value) == before
+    assert (one.read, one.context, one.value) == before
     assert found.depth_m == one.depth_m
     assert (found.action in actions.ACTIONS) is found.surprising
 
@@ -278,8 +278,8 @@ def test_a_dry_well_read_as_water_is_seen_by_its_bottom() -> None:
 
 def test_nothing_is_explained_without_a_level_or_a_point() -> None:
     read = reading_set("electric tape", {"readings": ["24.03"]})
-    assert case_of("electric tape", read, Scene(), near(22.5)) is None
-    frozen = Scene(point=point("1.50"), seen=seen(in_the_hole=["ice"]))
+    assert case_of("electric tape", read, ReadingContext(), near(22.5)) is None
+    frozen = ReadingContext(point=point("1.50"), seen=seen(in_the_hole=["ice"]))
     assert case_of("electric tape", read, frozen, near(22.5)) is None
 
 
@@ -296,15 +296,15 @@ def test_whatever_is_read_the_weights_are_probabilities(readings: list[Any], mid
 
 
 def test_the_action_named_is_the_one_that_separates_the_first_two() -> None:
-    misread = Told(0.6, 22.5, {actions.LOWER: 0.95, actions.LOOK: 0.6})
-    moved = Told(0.3, 22.5, {actions.POINT: 0.95})
-    other = Told(0.3, None, {actions.TAG: 0.98})
+    misread = ActionOutcome(0.6, 22.5, {actions.LOWER: 0.95, actions.LOOK: 0.6})
+    moved = ActionOutcome(0.3, 22.5, {actions.POINT: 0.95})
+    other = ActionOutcome(0.3, None, {actions.TAG: 0.98})
     assert best_action(misread, moved, 0.006) == actions.LOWER
     assert best_action(moved, other, 0.006) in (actions.TAG, actions.POINT)
-    assert best_action(Told(0.9, 22.5, {}), Told(0.1, 22.5, {}), 0.006) == actions.LOWER
+    assert best_action(ActionOutcome(0.9, 22.5, {}), ActionOutcome(0.1, 22.5, {}), 0.006) == actions.LOWER
 
 
 def test_an_action_that_brings_both_to_light_alike_tells_nothing() -> None:
-    one, two = Told(0.5, 22.5, {actions.LOWER: 0.9}), Told(0.5, 22.5, {actions.LOWER: 0.9})
+    one, two = ActionOutcome(0.5, 22.5, {actions.LOWER: 0.9}), ActionOutcome(0.5, 22.5, {actions.LOWER: 0.9})
     assert information(one, two, actions.LOWER, alike=True) == pytest.approx(0.0)
     assert information(one, two, actions.LOWER, alike=False) == pytest.approx(0.9)

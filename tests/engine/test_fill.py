@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapedown.engine.scene import Scene
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.well.fill import Sounding, buried_m, change_is_real, filling_rate, well_condition
 from tapedown.values.days import date_text, day_number
 from tapedown.values.results import Part
@@ -36,17 +36,17 @@ def test_what_is_buried_is_never_more_than_the_screen_nor_less_than_nothing(
 
 
 def test_no_soundings_say_nothing() -> None:
-    assert well_condition([], Scene()) is None
+    assert well_condition([], ReadingContext()) is None
 
 
 def test_one_sounding_without_a_completion_has_nothing_to_count_from() -> None:
-    found = well_condition([sounding("2026-05-14", 24.0)], Scene())
+    found = well_condition([sounding("2026-05-14", 24.0)], ReadingContext())
     assert found is not None
     assert (found.fill, found.real, found.rate, found.projection) == (None, False, None, None)
 
 
 def test_a_fill_smaller_than_its_uncertainty_is_not_called_real() -> None:
-    found = well_condition([sounding("2026-05-14", 24.98)], Scene(construction=WELL))
+    found = well_condition([sounding("2026-05-14", 24.98)], ReadingContext(construction=WELL))
     assert found is not None
     assert found.fill is not None
     assert 0 < found.fill.value_m < found.fill.expanded_m
@@ -56,20 +56,22 @@ def test_a_fill_smaller_than_its_uncertainty_is_not_called_real() -> None:
 
 def test_what_two_soundings_share_cancels_in_the_fill_between_them() -> None:
     pair = [sounding("2020-05-14", 24.00, TAPE, own()), sounding("2026-05-14", 23.95, TAPE, own())]
-    found = well_condition(pair, Scene(), since="first sounding")
+    found = well_condition(pair, ReadingContext(), since="first sounding")
     assert found is not None
     assert found.fill is not None
     assert found.fill.u_m == pytest.approx(0.01 * 2**0.5)
     assert found.real
     other = [pair[0], sounding("2026-05-14", 23.95, Part("tape ST-015", "tape", 0.05), own())]
-    by_two_tapes = well_condition(other, Scene(), since="first sounding")
+    by_two_tapes = well_condition(other, ReadingContext(), since="first sounding")
     assert by_two_tapes is not None
     assert not by_two_tapes.real
 
 
 def test_soundings_may_come_in_any_order() -> None:
     dated = [sounding("2020-05-14", 24.0), sounding("2026-05-14", 23.2), sounding("2023-05-14", 23.6)]
-    assert well_condition(dated, Scene(construction=WELL)) == well_condition(dated[::-1], Scene(construction=WELL))
+    assert well_condition(dated, ReadingContext(construction=WELL)) == well_condition(
+        dated[::-1], ReadingContext(construction=WELL)
+    )
 
 
 def test_the_rate_is_numpys_straight_line_with_its_sign_turned() -> None:
@@ -110,14 +112,14 @@ def test_scatter_beyond_the_budget_widens_the_rate_and_scatter_within_does_not()
 def test_a_rate_needs_two_dates() -> None:
     with pytest.raises(ValueError, match="two different dates"):
         filling_rate([sounding("2026-05-14", 24.0), sounding("2026-05-14", 23.9)], 0.95)
-    found = well_condition([sounding("2026-05-14", 24.0), sounding("2026-05-14", 23.9)], Scene())
+    found = well_condition([sounding("2026-05-14", 24.0), sounding("2026-05-14", 23.9)], ReadingContext())
     assert found is not None
     assert found.rate is None
 
 
 def test_the_projection_lies_between_its_bounds_and_reaches_the_chosen_share() -> None:
     dated = [sounding(f"{year}-05-14", 24.4 - 0.1 * i) for i, year in enumerate((2014, 2018, 2022, 2026))]
-    found = well_condition(dated, Scene(construction=WELL))
+    found = well_condition(dated, ReadingContext(construction=WELL))
     assert found is not None
     assert found.projection is not None
     assert found.rate is not None
@@ -129,7 +131,7 @@ def test_the_projection_lies_between_its_bounds_and_reaches_the_chosen_share() -
 
 def test_a_rate_that_may_be_nothing_gives_no_date() -> None:
     dated = [sounding("2024-05-14", 24.00, own(0.2)), sounding("2026-05-14", 23.95, own(0.2))]
-    found = well_condition(dated, Scene(construction=WELL))
+    found = well_condition(dated, ReadingContext(construction=WELL))
     assert found is not None
     assert found.rate is not None
     assert found.projection is None
@@ -137,14 +139,14 @@ def test_a_rate_that_may_be_nothing_gives_no_date() -> None:
 
 def test_a_well_that_gets_deeper_has_no_date_to_fear() -> None:
     dated = [sounding("2020-05-14", 23.5), sounding("2026-05-14", 23.9)]
-    found = well_condition(dated, Scene(construction=WELL))
+    found = well_condition(dated, ReadingContext(construction=WELL))
     assert found is not None
     assert found.projection is None
 
 
 def test_already_buried_means_now() -> None:
     dated = [sounding("2020-05-14", 23.5), sounding("2026-05-14", 22.9)]
-    found = well_condition(dated, Scene(construction=WELL))
+    found = well_condition(dated, ReadingContext(construction=WELL))
     assert found is not None
     assert found.projection is not None
     assert found.projection.on == "2026-05-14"

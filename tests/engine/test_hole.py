@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.physics.hole import Direction, arc_m, cosine, dogleg_rad, leaning_vertical_m, surveyed_vertical_m
-from tapedown.engine.scene import Scene
 from tapedown.values.settings import Settings
 from tests.engine.at_the_well import below_land_m, below_point_m, construction, point, reduced
 
@@ -85,9 +85,9 @@ def test_a_straight_lean_gives_the_same_by_angle_and_by_survey(
     straight = [{"along": f"{at} m", "inclination": f"{lean:.3f}", "azimuth": "120"} for at in (0, 50, 400)]
     where = point(f"{stick_up:.2f}", unit="m", along_casing="yes" if along else "no")
     reading = {"readings": [f"{depth:.2f}"]}
-    by_angle = reduced("electric tape", reading, Scene(Settings("m"), point=where,
+    by_angle = reduced("electric tape", reading, ReadingContext(Settings("m"), point=where,
                        construction=construction("m", **given_lean)), "m")  # fmt: skip
-    by_survey = reduced("electric tape", reading, Scene(Settings("m"), point=where,
+    by_survey = reduced("electric tape", reading, ReadingContext(Settings("m"), point=where,
                         construction=construction("m", survey=straight, u_lean="0.2")), "m")  # fmt: skip
     assert below_point_m(by_survey) == pytest.approx(below_point_m(by_angle), abs=1e-6)
     assert below_land_m(by_survey) == pytest.approx(below_land_m(by_angle), abs=1e-6)
@@ -100,18 +100,24 @@ def test_a_straight_lean_gives_the_same_by_angle_and_by_survey(
 def test_a_stick_up_taped_along_the_casing_takes_off_its_rise_and_a_plumbed_one_its_whole_height() -> None:
     leaning = construction("m", lean="20")
     reading = {"readings": ["50.00"]}
-    taped = reduced("electric tape", reading,
-                    Scene(point=point("1.00", unit="m", along_casing="yes"), construction=leaning), "m")  # fmt: skip
-    plumbed = reduced("electric tape", reading, Scene(point=point("1.00", unit="m"), construction=leaning), "m")
+    taped = reduced(
+        "electric tape",
+        reading,
+        ReadingContext(point=point("1.00", unit="m", along_casing="yes"), construction=leaning),
+        "m",
+    )
+    plumbed = reduced(
+        "electric tape", reading, ReadingContext(point=point("1.00", unit="m"), construction=leaning), "m"
+    )
     assert below_land_m(taped) == pytest.approx(49.0 * math.cos(math.radians(20)))
     assert below_land_m(plumbed) == pytest.approx(50.0 * math.cos(math.radians(20)) - 1.0)
 
 
 def test_in_a_leaning_hole_what_is_uncertain_along_the_tape_counts_by_the_slope() -> None:
     reading = {"readings": ["50.00", "50.00"]}
-    plumb = reduced("electric tape", reading, Scene(), "m").main
+    plumb = reduced("electric tape", reading, ReadingContext(), "m").main
     leaning = construction("m", lean="60", u_lean="0")
-    slanted = reduced("electric tape", reading, Scene(construction=leaning), "m").main
+    slanted = reduced("electric tape", reading, ReadingContext(construction=leaning), "m").main
     assert plumb is not None
     assert slanted is not None
     assert slanted.u_m == pytest.approx(plumb.u_m / 2, rel=1e-9)
@@ -120,7 +126,7 @@ def test_in_a_leaning_hole_what_is_uncertain_along_the_tape_counts_by_the_slope(
 def test_a_hole_not_surveyed_is_only_ever_too_long_and_that_stays_out_of_the_uncertainty() -> None:
     reading = {"readings": ["100.00", "100.00"]}
     unknown = reduced("electric tape", reading, unit="m")
-    plumb = reduced("electric tape", reading, Scene(construction=construction(lean="0", u_lean="0")), "m")
+    plumb = reduced("electric tape", reading, ReadingContext(construction=construction(lean="0", u_lean="0")), "m")
     assert unknown.main is not None
     assert plumb.main is not None
     (effect,) = unknown.one_sided

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.methods.registry import REDUCERS, reduce_readings
 from tapedown.engine.physics.water import head_m, water_density_kg_m3
-from tapedown.engine.scene import Scene
 from tapedown.engine.uncertainty.budget import difference
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.results import BELOW_LAND, BELOW_POINT, ELEVATION, Reduction
@@ -45,9 +45,11 @@ EXAMPLES: dict[str, dict[str, Any]] = {
 EVERY_METHOD = pytest.mark.parametrize("method", EXAMPLES)
 
 
-def whole_scene(height: str = "2.40", side: str = "above") -> Scene:
+def whole_scene(height: str = "2.40", side: str = "above") -> ReadingContext:
     land = position(land_surface="120.55", vertical_datum="NAVD88", u_elevation="0.05")
-    return Scene(point=point(height, side), position=land, vertical_datum="NAVD88", seen=seen(water=["runs over"]))
+    return ReadingContext(
+        point=point(height, side), position=land, vertical_datum="NAVD88", seen=seen(water=["runs over"])
+    )
 
 
 def test_every_method_has_a_form_a_reducer_and_an_example_here() -> None:
@@ -56,7 +58,7 @@ def test_every_method_has_a_form_a_reducer_and_an_example_here() -> None:
 
 def test_a_method_nobody_knows_is_a_slip_of_the_programmer() -> None:
     with pytest.raises(KeyError):
-        reduce_readings("dowsing rod", reading_set("electric tape", EXAMPLES["electric tape"]), Scene())
+        reduce_readings("dowsing rod", reading_set("electric tape", EXAMPLES["electric tape"]), ReadingContext())
 
 
 @EVERY_METHOD
@@ -123,9 +125,12 @@ def test_a_foot_network_and_a_metre_network_find_the_same_depth(method: str) -> 
     metric = in_metres(given)
     if in_pressure:
         metric["readings"] = [f"{float(psi) * PSI_KPA:.7f} kPa" for psi in given["readings"]]
-    feet = reduced(method, given, Scene(Settings("ft"), point=point("2.40"), seen=seen(water=["runs over"])))
+    feet = reduced(method, given, ReadingContext(Settings("ft"), point=point("2.40"), seen=seen(water=["runs over"])))
     metres = reduced(
-        method, metric, Scene(Settings("m"), point=point("0.73152", unit="m"), seen=seen(water=["runs over"])), "m"
+        method,
+        metric,
+        ReadingContext(Settings("m"), point=point("0.73152", unit="m"), seen=seen(water=["runs over"])),
+        "m",
     )
     assert below_point_m(metres) == pytest.approx(below_point_m(feet), abs=1e-6)
     assert below_land_m(metres) == pytest.approx(below_land_m(feet), abs=1e-6)
@@ -134,7 +139,7 @@ def test_a_foot_network_and_a_metre_network_find_the_same_depth(method: str) -> 
 @given(st.integers(0, 30000), st.integers(1, 400), st.sampled_from(["above", "below"]))
 def test_depth_to_water_follows_the_tape_and_the_point_at_every_depth(tape: int, height: int, side: str) -> None:
     shown, up = f"{tape / 100:.2f}", f"{height / 100:.2f}"
-    found = reduced("electric tape", {"readings": [shown]}, Scene(point=point(up, side)))
+    found = reduced("electric tape", {"readings": [shown]}, ReadingContext(point=point(up, side)))
     sign = 1 if side == "above" else -1
     assert below_land_m(found) / FOOT_M == pytest.approx(tape / 100 - sign * height / 100, abs=1e-9)
     assert ("above-land-surface" in names(found.findings)) is (tape - sign * height < -1e-6)
@@ -275,7 +280,7 @@ def test_a_stated_uncertainty_of_a_reported_value_is_used_and_else_the_default()
 def test_numbers_written_to_fewer_digits_are_less_sure() -> None:
     def u(interval: str, height: str) -> float:
         given = {"readings": ["84.30", "84.30"], "weight_interval": interval}
-        result = reduced("weighted tape", given, Scene(point=point(height))).main
+        result = reduced("weighted tape", given, ReadingContext(point=point(height))).main
         assert result is not None
         return float(result.u_m)
 
@@ -301,8 +306,8 @@ def test_half_of_a_splice_is_sent_back_as_it_takes_off_many_feet() -> None:
 def test_a_setting_of_the_gear_wins_over_the_networks_for_readings_taken_with_it() -> None:
     rough = gear("ET-009", type="electric tape", settings=[{"name": "u_tape_uncalibrated", "value": "0.05 ft"}])
     reading = {"readings": ["45.12", "45.12"]}
-    with_it = reduced("electric tape", {**reading, "tape": "ET-009"}, Scene(gear=rough)).main
-    without = reduced("electric tape", reading, Scene(gear=rough)).main
+    with_it = reduced("electric tape", {**reading, "tape": "ET-009"}, ReadingContext(gear=rough)).main
+    without = reduced("electric tape", reading, ReadingContext(gear=rough)).main
     assert with_it is not None
     assert without is not None
     assert with_it.u_m > 0.05 * 0.3048 > without.u_m

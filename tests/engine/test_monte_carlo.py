@@ -13,13 +13,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.methods.air_line import line_constant_m
 from tapedown.engine.methods.chalked_tape import hold_minus_cut_m
 from tapedown.engine.methods.logger_check import submergence_m
 from tapedown.engine.physics import stretch
 from tapedown.engine.physics.hole import leaning_vertical_m
 from tapedown.engine.physics.water import head_m, water_density_kg_m3
-from tapedown.engine.scene import Scene
 from tapedown.values.results import Part, Reduction
 from tapedown.values.settings import Settings
 from tapedown.values.units import PSI_KPA, STANDARD_GRAVITY_M_S2, to_si
@@ -63,7 +63,7 @@ def agrees(reduction: Reduction, drawn_m: np.ndarray, interval: float = 0.07) ->
 
 
 def test_total_depth_with_every_tape_term_in_a_leaning_hole() -> None:
-    scene = Scene(
+    context = ReadingContext(
         Settings("ft"),
         point=point("2.40", u_height="0.01"),
         construction=construction(lean="4", u_lean="0.02"),
@@ -73,7 +73,7 @@ def test_total_depth_with_every_tape_term_in_a_leaning_hole() -> None:
     found = reduced(
         "weighted tape",
         {"readings": ["412.35", "412.36"], "tape": "ST-014", "weight": "W-3", "hanging": {"tape_temp": "55 degF"}},
-        scene,
+        context,
     )
     assert not {"tape-not-corrected", "tape-terms-incomplete"} & {f.check for f in found.findings}
     draw = Draws(1)
@@ -97,7 +97,7 @@ def test_total_depth_with_every_tape_term_in_a_leaning_hole() -> None:
 
 def test_chalked_tape_not_corrected_for_heat_and_stretch() -> None:
     given = {"readings": [{"hold": "180.00", "cut": "3.42"}, {"hold": "181.00", "cut": "4.43"}]}
-    found = reduced("chalked tape", given, Scene(point=point("1.85")))
+    found = reduced("chalked tape", given, ReadingContext(point=point("1.85")))
     draw = Draws(2)
     hold, cut = 180.5 * FOOT_M, 3.925 * FOOT_M
     digit, length = 0.01 * FOOT_M, hold - cut
@@ -116,7 +116,7 @@ def test_chalked_tape_not_corrected_for_heat_and_stretch() -> None:
 def test_air_line_whose_gauge_cancels_when_it_is_the_same_one(named: bool) -> None:
     given = {"constant_depth": "85.85", "constant_gauge": "28.0", "readings": ["18.0", "18.1"], "water_temp": "54 degF",
              "gauge_error": "0.5 psi"}  # fmt: skip
-    found = reduced("air line", given | ({"gauge": "G-3"} if named else {}), Scene(point=point("1.20")))
+    found = reduced("air line", given | ({"gauge": "G-3"} if named else {}), ReadingContext(point=point("1.20")))
     draw = Draws(3)
     then_error = draw.within(0.5 * PSI_KPA)
     now_error = then_error if named else draw.within(0.5 * PSI_KPA)
@@ -136,7 +136,9 @@ def test_air_line_whose_gauge_cancels_when_it_is_the_same_one(named: bool) -> No
 def test_absolute_logger_less_the_barometer() -> None:
     given = {"readings": ["142.35 kPa", "142.36 kPa"], "type": "absolute", "barometer": "98.2 kPa",
              "water_temp": "11 degC", "hanging_depth": "20.00 m"}  # fmt: skip
-    found = reduced("logger check", given, Scene(Settings("m"), point=point("0.60", unit="m", u_height="0.002")), "m")
+    found = reduced(
+        "logger check", given, ReadingContext(Settings("m"), point=point("0.60", unit="m", u_height="0.002")), "m"
+    )
     draw = Draws(4)
     density = water_density_kg_m3(11.0 + draw.within(2.0))
     pressure = 142.355 + draw.digit(0.01)
@@ -148,7 +150,7 @@ def test_absolute_logger_less_the_barometer() -> None:
 
 def test_oil_on_water_where_the_interface_enters_twice() -> None:
     given = {"readings": [{"oil": "8.7", "water": "9.1"}], "relative_density": "0.83"}
-    found = reduced("oil on water", given, Scene(point=point("1.00", u_height="0.001")))
+    found = reduced("oil on water", given, ReadingContext(point=point("1.00", u_height="0.001")))
     draw = Draws(5)
     oil = 8.7 * FOOT_M + draw.digit(0.1 * FOOT_M)
     water = 9.1 * FOOT_M + draw.digit(0.1 * FOOT_M)

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from scipy import stats
 
-from tapedown.engine.scene import Scene
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.tape.side_by_side import Comparison, compare
 from tapedown.values.kinds import KINDS
 from tests.engine.at_the_well import FOOT_M, calibrated, fact
@@ -21,8 +21,8 @@ def held(pairs: list[tuple[str, str]], **more: Any) -> Any:
     return fact("side by side", {"serial": "ET-006", "reference": "ST-014", "pairs": listed, **more})
 
 
-def compared(pairs: list[tuple[str, str]], scene: Scene | None = None, **more: Any) -> Comparison:
-    return compare(held(pairs, **more), scene or Scene())
+def compared(pairs: list[tuple[str, str]], context: ReadingContext | None = None, **more: Any) -> Comparison:
+    return compare(held(pairs, **more), context or ReadingContext())
 
 
 def test_the_line_is_least_squares_of_the_reference_on_the_tape() -> None:
@@ -35,13 +35,15 @@ def test_the_line_is_least_squares_of_the_reference_on_the_tape() -> None:
 
 
 def test_the_references_own_calibration_and_doubt_are_carried_along() -> None:
-    scene = Scene(calibrations=calibrated("ST-014", [("100", "100.05"), ("300", "300.15")], "between marks"))
-    plain, corrected = compared(DEPTHS), compared(DEPTHS, scene)
+    context = ReadingContext(calibrations=calibrated("ST-014", [("100", "100.05"), ("300", "300.15")], "between marks"))
+    plain, corrected = compared(DEPTHS), compared(DEPTHS, context)
     assert corrected.marks[2].true_m / FOOT_M == pytest.approx(100.05)
     assert plain.marks[2].true_m / FOOT_M == pytest.approx(100.0)
-    u_mark = scene.calibrations["ST-014"].calibration.marks[0].u
+    u_mark = context.calibrations["ST-014"].calibration.marks[0].u
     assert u_mark is not None
-    assert corrected.marks[2].u_m == pytest.approx((u_mark.si**2 + Scene().settings.si("u_side_by_side") ** 2) ** 0.5)
+    assert corrected.marks[2].u_m == pytest.approx(
+        (u_mark.si**2 + ReadingContext().settings.si("u_side_by_side") ** 2) ** 0.5
+    )
     at, line_at = corrected.at(30.0, 0.95), corrected.line.at(30.0) if corrected.line else None
     assert at is not None
     assert line_at is not None

@@ -6,13 +6,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from tapedown.engine.physics.stretch import Load, composite, elastic_m, hanging_load, mean_temp_c, sag_m, thermal_m
+from tapedown.engine.physics.stretch import (
+    HangingLoad,
+    composite,
+    elastic_m,
+    hanging_load,
+    mean_temp_c,
+    sag_m,
+    thermal_m,
+)
 
 MASS = st.floats(0.0, 5.0)
 LOADS = st.builds(hanging_load, MASS, st.floats(0.0, 0.1))
 
 
-def tension_n(x: float, load: Load, wet_m: float) -> float:
+def tension_n(x: float, load: HangingLoad, wet_m: float) -> float:
     """Tension at x above the tape's lower end: what hangs below it, in air or in water."""
     end = load.end_wet_n if wet_m > 0 else load.end_n
     wet = min(x, wet_m)
@@ -21,7 +29,7 @@ def tension_n(x: float, load: Load, wet_m: float) -> float:
 
 @given(st.floats(1.0, 400.0), LOADS, st.floats(0.0, 100.0), st.floats(0.0, 1.0), st.floats(0.0, 1.0))
 def test_stretch_is_the_integral_of_tension_less_the_certificates_pull(
-    to_m: float, load: Load, pull_n: float, from_share: float, wet_share: float
+    to_m: float, load: HangingLoad, pull_n: float, from_share: float, wet_share: float
 ) -> None:
     from_m, wet_m, stiffness = from_share * to_m, wet_share * to_m, 8e5
     kink = [wet_m] if from_m < wet_m < to_m else None
@@ -31,7 +39,7 @@ def test_stretch_is_the_integral_of_tension_less_the_certificates_pull(
 
 
 @given(st.floats(1.0, 400.0), st.floats(0.1, 0.9), LOADS, st.floats(0.0, 100.0))
-def test_two_stretches_of_tape_add_up_to_the_whole(to_m: float, at: float, load: Load, pull_n: float) -> None:
+def test_two_stretches_of_tape_add_up_to_the_whole(to_m: float, at: float, load: HangingLoad, pull_n: float) -> None:
     wet_m = 0.3 * to_m
     lower = elastic_m(at * to_m, load, pull_n, 8e5, wet_m=wet_m)
     upper = elastic_m(to_m, load, pull_n, 8e5, from_m=at * to_m, wet_m=wet_m)

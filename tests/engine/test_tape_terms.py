@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.physics.stretch import sag_m
-from tapedown.engine.scene import Scene
 from tapedown.values.results import Reduction, Step
 from tapedown.values.units import POUND_FORCE_N, POUND_KG
 from tests.engine.at_the_well import (
@@ -37,9 +37,9 @@ def steps(reduction: Reduction) -> dict[str, Step]:
     return {step.what: step for step in reduction.stages[0].steps}
 
 
-def with_tape(without: str = "", **changes: str) -> Scene:
+def with_tape(without: str = "", **changes: str) -> ReadingContext:
     figures = {name: value for name, value in {**STEEL_TAPE, **changes}.items() if name != without}
-    return Scene(gear=gear("ST-014", **figures))
+    return ReadingContext(gear=gear("ST-014", **figures))
 
 
 def test_with_a_whole_certificate_every_term_is_applied() -> None:
@@ -97,13 +97,13 @@ def test_a_short_tape_without_figures_is_no_reason_to_bother_anybody() -> None:
 
 def test_a_weight_standing_on_the_bottom_hangs_by_half_give_or_take_half() -> None:
     hanging_weight = {**gear("ST-014", **STEEL_TAPE), **gear("W-3", type="weight", mass="3 lb")}
-    sounded = reduced("weighted tape", {**DEEP, "weight": "W-3"}, Scene(gear=hanging_weight))
+    sounded = reduced("weighted tape", {**DEEP, "weight": "W-3"}, ReadingContext(gear=hanging_weight))
     full = 3 * 400 / (0.006 * 29e6) * FOOT_M
     step = steps(sounded)["stretch by the hanging weight"]
     assert step.amount_m == pytest.approx(full / 2, rel=1e-9)
     assert step.parts[0].u_m == pytest.approx(full / 2 / math.sqrt(3), rel=1e-9)
     chalk = {"readings": [{"hold": "400.00", "cut": "0.00"}], "tape": "ST-014", "weight": "W-3"}
-    hung = steps(reduced("chalked tape", chalk, Scene(gear=hanging_weight)))["stretch by the hanging weight"]
+    hung = steps(reduced("chalked tape", chalk, ReadingContext(gear=hanging_weight)))["stretch by the hanging weight"]
     assert hung.amount_m == pytest.approx(full, rel=1e-9)
     assert hung.parts == ()
 
@@ -154,9 +154,9 @@ def test_a_tape_of_wires_and_jacket_is_reckoned_from_its_layers() -> None:
     ]
     figures = {k: v for k, v in STEEL_TAPE.items() if k not in {"area", "modulus", "expansion"}}
     told: dict[str, Any] = {**figures, "layers": layers, "type": "electric tape"}
-    scene = Scene(gear=gear("ET-021", **told))
+    context = ReadingContext(gear=gear("ET-021", **told))
     given = {"readings": ["400.00"], "tape": "ET-021", "hanging": {"tape_temp": "10 degC"}}
-    shown = steps(reduced("electric tape", given, scene))
+    shown = steps(reduced("electric tape", given, context))
     alpha = (200e3 * 1.2e-5 + 8e3 * 1.5e-4) / 208e3
     assert shown["tape warmer or colder than its certificate"].amount_m == pytest.approx(alpha * -10 * 400 * FOOT_M)
     assert shown["pull of the certificate"].amount_m == pytest.approx(-10 * POUND_FORCE_N * 400 * FOOT_M / 208e3)
@@ -171,13 +171,13 @@ def test_a_certificate_held_at_the_ends_only_adds_its_sag_by_share_of_length() -
 
 
 def test_gravity_at_the_well_is_used_where_its_latitude_is_known() -> None:
-    pole = Scene(gear=gear("ST-014", **STEEL_TAPE), position=position(latitude="90"))
+    pole = ReadingContext(gear=gear("ST-014", **STEEL_TAPE), position=position(latitude="90"))
     at_pole = steps(reduced("weighted tape", DEEP, pole))["stretch by the tape's own weight"].amount_m
     standard = steps(reduced("weighted tape", DEEP, with_tape()))["stretch by the tape's own weight"].amount_m
     assert at_pole / standard == pytest.approx(9.8321849378 / 9.80665)
 
 
 def test_in_a_leaning_hole_the_tape_is_corrected_before_it_is_brought_upright() -> None:
-    scene = with_tape()._replace(construction=construction(lean="20", u_lean="0.1"))
-    plumb, leaning = reduced("weighted tape", DEEP, with_tape()), reduced("weighted tape", DEEP, scene)
+    context = with_tape()._replace(construction=construction(lean="20", u_lean="0.1"))
+    plumb, leaning = reduced("weighted tape", DEEP, with_tape()), reduced("weighted tape", DEEP, context)
     assert below_point_m(leaning) == pytest.approx(below_point_m(plumb) * math.cos(math.radians(20)))

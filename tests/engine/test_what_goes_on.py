@@ -23,9 +23,9 @@ from tapedown.engine.checks.at_the_well import (
     rules_of,
     said_of,
 )
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.methods.dry import reduce_depth_reached
 from tapedown.engine.one_off.reading import seen_once
-from tapedown.engine.scene import Scene
 from tapedown.values.seen import Seen
 from tapedown.values.settings import Settings
 from tests.engine.at_the_well import below_land_ft, construction, names, point, position, reduced, seen
@@ -98,8 +98,8 @@ def test_a_rule_holds_where_it_must_and_not_where_it_must_not(case: Case) -> Non
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.fact)
 def test_a_level_and_a_sounding_stand_for_what_goes_on_allows(case: Case) -> None:
-    scene = Scene(when=WHEN, seen=seen(**case.fires))
-    level, bottom = reduced("electric tape", LEVEL, scene), reduced("weighted tape", BOTTOM, scene)
+    context = ReadingContext(when=WHEN, seen=seen(**case.fires))
+    level, bottom = reduced("electric tape", LEVEL, context), reduced("weighted tape", BOTTOM, context)
     assert level.use == case.level
     assert (bottom.use == "total depth") is case.bottom
     if not case.bottom:
@@ -111,7 +111,9 @@ def test_a_level_and_a_sounding_stand_for_what_goes_on_allows(case: Case) -> Non
 @pytest.mark.parametrize("method", TAPES)
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.fact)
 def test_a_level_is_doubtful_only_by_the_methods_that_a_fact_makes_doubtful(case: Case, method: str) -> None:
-    found = reduced(method, LEVEL if method == "electric tape" else CHALK, Scene(when=WHEN, seen=seen(**case.fires)))
+    found = reduced(
+        method, LEVEL if method == "electric tape" else CHALK, ReadingContext(when=WHEN, seen=seen(**case.fires))
+    )
     assert ("made-doubtful" in names(found.findings)) is (method in case.doubts)
 
 
@@ -145,7 +147,7 @@ def test_how_long_a_pump_must_rest_is_the_networks_own_setting() -> None:
 
 
 def test_a_recovering_level_says_for_how_long() -> None:
-    found = reduced("electric tape", LEVEL, Scene(when=WHEN, seen=seen(pump="at rest", pump_since="09:40")))
+    found = reduced("electric tape", LEVEL, ReadingContext(when=WHEN, seen=seen(pump="at rest", pump_since="09:40")))
     said = next(one.message for one in found.findings if one.check == "not-static")
     assert said == "pump at rest since 09:40: recovering level, 40 min after the pump stopped, not a static one"
 
@@ -169,7 +171,7 @@ def test_what_cannot_hold_at_once_is_said_and_makes_a_reading_suspect(told: dict
     (found,) = contradictions(seen(**told), WHEN)
     assert part in found.message
     assert "facts-contradict" in names(said_of(seen(**told), WHEN, Settings()))
-    value = reduced("electric tape", LEVEL, Scene(when=WHEN, seen=seen(**told)))
+    value = reduced("electric tape", LEVEL, ReadingContext(when=WHEN, seen=seen(**told)))
     assert "facts-contradict" in names(value.findings)
     assert value.quality != "good"
 
@@ -190,27 +192,27 @@ def test_what_can_hold_at_once_is_no_contradiction(told: dict[str, Any]) -> None
     ({"in_the_hole": ["tape hung up"], "hung_up_at": "41.2"}, "further down"),
 ])  # fmt: skip
 def test_a_level_read_although_there_was_none_to_read_is_told(told: dict[str, Any], part: str) -> None:
-    found = reduced("electric tape", LEVEL, Scene(when=WHEN, seen=seen(**told)))
+    found = reduced("electric tape", LEVEL, ReadingContext(when=WHEN, seen=seen(**told)))
     assert any(part in one.message for one in found.findings if one.check == "facts-contradict")
 
 
 def test_a_level_above_the_place_where_the_tape_hung_up_stands() -> None:
     told: dict[str, Any] = {"water": ["stands still"], "in_the_hole": ["tape hung up"], "hung_up_at": "60"}
-    above = reduced("electric tape", LEVEL, Scene(seen=seen(**told)))
+    above = reduced("electric tape", LEVEL, ReadingContext(seen=seen(**told)))
     assert (above.use, above.quality) == (STATIC, "good")
-    below = reduced("electric tape", {"readings": ["61.00", "61.00"]}, Scene(seen=seen(**told)))
+    below = reduced("electric tape", {"readings": ["61.00", "61.00"]}, ReadingContext(seen=seen(**told)))
     assert below.use == NOTHING
-    assert reduced("weighted tape", BOTTOM, Scene(seen=seen(**told))).use == NOTHING
+    assert reduced("weighted tape", BOTTOM, ReadingContext(seen=seen(**told))).use == NOTHING
 
 
 def test_water_that_moves_is_followed_and_its_last_reading_counts() -> None:
     """Readings of a rising level are of three different levels: their mean is of none, their spread no disagreement."""
     rising = {"readings": ["45.12", "45.02", "44.95"], "apart": "5 min"}
-    found = reduced("electric tape", rising, Scene(point=point("2.00"), seen=seen(water=["rises"])))
+    found = reduced("electric tape", rising, ReadingContext(point=point("2.00"), seen=seen(water=["rises"])))
     assert below_land_ft(found) == pytest.approx(42.95)
     assert {"repeats-disagree", "water-moving"} & names(found.findings) == set()
     assert found.agreement == "3 readings 5 min apart of water that moves: 0.17 ft in all; reading 3, the last, used"
-    still = reduced("electric tape", rising, Scene(point=point("2.00"), seen=seen(water=["stands still"])))
+    still = reduced("electric tape", rising, ReadingContext(point=point("2.00"), seen=seen(water=["stands still"])))
     assert "repeats-disagree" in names(still.findings)
     assert below_land_ft(still) == pytest.approx((45.12 + 45.02 + 44.95) / 3 - 2.00)
 
@@ -220,12 +222,12 @@ def test_water_that_moves_is_followed_and_its_last_reading_counts() -> None:
     {"readings": ["45.12", "45.02", "44.95"]},
 ])  # fmt: skip
 def test_water_that_moves_asks_for_three_readings_at_equal_times(read: dict[str, Any]) -> None:
-    assert "water-moving" in names(reduced("electric tape", read, Scene(seen=seen(water=["falls"]))).findings)
+    assert "water-moving" in names(reduced("electric tape", read, ReadingContext(seen=seen(water=["falls"]))).findings)
 
 
 def test_a_person_who_chose_a_repeat_of_moving_water_is_obeyed() -> None:
     read = {"readings": ["45.12", "45.02", "44.95"], "apart": "5 min", "chosen": "1", "why_chosen": "pump tripped then"}
-    found = reduced("electric tape", read, Scene(point=point("2.00"), seen=seen(water=["rises"])))
+    found = reduced("electric tape", read, ReadingContext(point=point("2.00"), seen=seen(water=["rises"])))
     assert below_land_ft(found) == pytest.approx(43.12)
 
 
@@ -239,9 +241,9 @@ def test_the_sheet_is_told_the_same_by_the_same_rules() -> None:
 
 
 def test_good_readings_of_an_undisturbed_well_are_good() -> None:
-    scene = Scene(point=point("2.00"), position=position(land_surface="120", vertical_datum="NAVD88"),
+    context = ReadingContext(point=point("2.00"), position=position(land_surface="120", vertical_datum="NAVD88"),
                   vertical_datum="NAVD88", seen=seen(quiet=True))  # fmt: skip
-    found = reduced("electric tape", LEVEL, scene)
+    found = reduced("electric tape", LEVEL, context)
     assert (found.quality, found.findings) == ("good", ())
 
 
@@ -252,26 +254,26 @@ def test_good_readings_of_an_undisturbed_well_are_good() -> None:
     ({"depth_reached": "61.2"}, DEEPER_THAN),
 ])  # fmt: skip
 def test_the_depth_a_tape_reached_without_water_is_a_bound_and_never_a_level(told: dict[str, Any], use: str) -> None:
-    found = reduce_depth_reached(Scene(point=point("2.00"), seen=seen(**told)))
+    found = reduce_depth_reached(ReadingContext(point=point("2.00"), seen=seen(**told)))
     assert found is not None
     assert found.use == use
     assert found.quality == "missing"
     assert below_land_ft(found) == pytest.approx(59.2)
-    assert reduce_depth_reached(Scene(seen=seen(water=["not reached"]))) is None
+    assert reduce_depth_reached(ReadingContext(seen=seen(water=["not reached"]))) is None
 
 
 @pytest.mark.parametrize(("tape", "flagged"), [("101.40", False), ("101.60", False), ("102.40", True)])
 def test_a_bottom_deeper_than_the_well_is_flagged_beyond_a_small_allowance(tape: str, flagged: bool) -> None:
-    scene = Scene(point=point("2.50"), construction=construction(completed_depth="100.0"))
-    found = reduced("weighted tape", {"readings": [tape, tape], "weight_interval": "1.00"}, scene)
+    context = ReadingContext(point=point("2.50"), construction=construction(completed_depth="100.0"))
+    found = reduced("weighted tape", {"readings": [tape, tape], "weight_interval": "1.00"}, context)
     assert ("deeper-than-well" in names(found.findings)) is flagged
     assert (found.quality == "suspect") is flagged
 
 
 def test_another_datum_without_an_offset_is_told_and_left_alone() -> None:
     where = position(land_surface="120.00", vertical_datum="NGVD29", u_elevation="0.05")
-    scene = Scene(point=point("2.00"), position=where, vertical_datum="NAVD88")
-    found = reduced("electric tape", LEVEL, scene)
+    context = ReadingContext(point=point("2.00"), position=where, vertical_datum="NAVD88")
+    found = reduced("electric tape", LEVEL, context)
     elevation = found.result("elevation")
     assert elevation is not None
     assert elevation.value_m / 0.3048 == pytest.approx(120 - 43.12)
@@ -283,7 +285,11 @@ def test_an_offset_with_its_uncertainty_shifts_the_elevation_and_widens_it() -> 
     bare = {"land_surface": "120.00", "vertical_datum": "NGVD29", "u_elevation": "0.05"}
     shift = {"to": "NAVD88", "offset": "0.90", "u": "0.12", "source": "county surveyor"}
     here, shifted = (
-        reduced("electric tape", LEVEL, Scene(point=point("2.00"), position=position(**where), vertical_datum="NAVD88"))
+        reduced(
+            "electric tape",
+            LEVEL,
+            ReadingContext(point=point("2.00"), position=position(**where), vertical_datum="NAVD88"),
+        )
         for where in (bare, {**bare, "datum_shift": shift})
     )
     before, after = here.result("elevation"), shifted.result("elevation")
@@ -298,6 +304,8 @@ def test_an_offset_with_its_uncertainty_shifts_the_elevation_and_widens_it() -> 
 def test_an_offset_to_some_other_datum_is_not_used() -> None:
     shift = {"to": "local", "offset": "0.90", "u": "0.12", "source": "county surveyor"}
     where = position(land_surface="120.00", vertical_datum="NGVD29", datum_shift=shift)
-    found = reduced("electric tape", LEVEL, Scene(point=point("2.00"), position=where, vertical_datum="NAVD88"))
+    found = reduced(
+        "electric tape", LEVEL, ReadingContext(point=point("2.00"), position=where, vertical_datum="NAVD88")
+    )
     assert found.datum == "NGVD29"
     assert "datum-not-shifted" in names(found.findings)

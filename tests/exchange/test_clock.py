@@ -7,12 +7,12 @@ from typing import Any
 import pytest
 
 from tapedown.exchange.tables.clock import clock_reader
-from tapedown.exchange.tables.mapping import Clock
+from tapedown.exchange.tables.mapping import ClockColumns
 
 
 def read(text: str, time: str = "", **clock: Any) -> tuple[str, list[str], str]:
     stated = {"date": "date", "zone": "Europe/London", **clock}
-    found = clock_reader(Clock(**stated))(text, time)
+    found = clock_reader(ClockColumns(**stated))(text, time)
     return found.measured_at, [one.check for one in found.findings], found.problem
 
 

@@ -7,7 +7,7 @@ import pytest
 from scipy import constants, stats
 
 from tapedown.loggers.efficiency import clark, deconvolution, regression
-from tapedown.loggers.moments import Array
+from tapedown.loggers.epoch import Array
 from tapedown.loggers.tides import CYCLES_PER_DAY, tide_lines
 from tapedown.values.units import to_si
 

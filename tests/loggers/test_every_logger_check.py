@@ -15,11 +15,11 @@ import tapedown.exchange
 import tapedown.loggers
 from tapedown.engine.checks.named import CHECKS
 from tapedown.exchange.loggers.files import read_logger_file
-from tapedown.loggers.account import barometer_account, corrected_account, raw_account
 from tapedown.loggers.barometer import sea_level_findings
 from tapedown.loggers.combine import combined
-from tapedown.loggers.moments import Array
-from tapedown.loggers.scene import Check, Points, Scene
+from tapedown.loggers.context import PointSeries, SeriesContext, TapeCheck
+from tapedown.loggers.diagnostics import barometer_account, corrected_account, raw_account
+from tapedown.loggers.epoch import Array
 from tapedown.loggers.survey import survey
 from tapedown.loggers.treat import treat
 from tapedown.values.results import Finding
@@ -32,7 +32,7 @@ METRES = Settings("m")
 N = 200
 AT_S: Array = START_S + np.arange(N, dtype=np.float64) * 3600.0
 LEVEL: Array = 10 + 0.2 * np.sin(np.arange(N, dtype=np.float64) / 15)
-CHECKS_OF_IT = tuple(Check(float(AT_S[k]), float(LEVEL[k]), 0.003) for k in (0, 100, N - 1))
+CHECKS_OF_IT = tuple(TapeCheck(float(AT_S[k]), float(LEVEL[k]), 0.003) for k in (0, 100, N - 1))
 Findings = Callable[[], Iterable[Finding]]
 
 
@@ -57,15 +57,15 @@ def series(
     values: Array = LEVEL,
     *treatments: Treatment,
     at_s: Array = AT_S,
-    checks: tuple[Check, ...] = CHECKS_OF_IT,
+    checks: tuple[TapeCheck, ...] = CHECKS_OF_IT,
     column: str = "logged_depth_m",
     air: Array | None = None,
     neighbour: Array | None = None,
 ) -> Findings:
-    barometers = {"air": Points(AT_S, air)} if air is not None else {}
-    neighbours = {"other": Points(AT_S, neighbour)} if neighbour is not None else {}
-    scene = Scene(METRES, checks, barometers, neighbours)
-    return lambda: corrected_account(treat(frame(at_s, **{column: values}), [*treatments, tape()], scene), METRES)
+    barometers = {"air": PointSeries(AT_S, air)} if air is not None else {}
+    neighbours = {"other": PointSeries(AT_S, neighbour)} if neighbour is not None else {}
+    context = SeriesContext(METRES, checks, barometers, neighbours)
+    return lambda: corrected_account(treat(frame(at_s, **{column: values}), [*treatments, tape()], context), METRES)
 
 
 def changed(places: slice | int, value: float, of: Array = LEVEL) -> Array:
@@ -86,7 +86,7 @@ AIR: Array = 101 + np.sin(np.arange(N, dtype=np.float64) / 20)
 PRESSURE: Array = AIR + (20 - LEVEL) * 9.8
 BARO = treatment("barometer", series="air")
 HOLE = np.delete(np.arange(N), slice(40, 60))
-MISSING_CHECK = (*CHECKS_OF_IT, Check(float(AT_S[50]), float(LEVEL[50]), 0.003))
+MISSING_CHECK = (*CHECKS_OF_IT, TapeCheck(float(AT_S[50]), float(LEVEL[50]), 0.003))
 DRIFTED = tuple(check._replace(depth_m=check.depth_m + 0.4 * (k == 2)) for k, check in enumerate(CHECKS_OF_IT))
 NEAR = treatment("quality tests", neighbour="other")
 
@@ -109,10 +109,10 @@ PAIRS = (
          series(PRESSURE, BARO, column="pressure_kpa", air=AIR)),
     Pair("logger-out-of-water", series(changed(slice(60, 70), 95.0, PRESSURE), BARO, column="pressure_kpa", air=AIR),
          series(PRESSURE, BARO, column="pressure_kpa", air=AIR)),
-    Pair("barometer-odd", lambda: barometer_account(Points(AT_S, changed(9, 78.0, AIR)), "air"),
-         lambda: barometer_account(Points(AT_S, AIR), "air")),
-    Pair("barometer-sea-level", lambda: sea_level_findings(Points(AT_S, AIR), 700.0, "hill"),
-         lambda: sea_level_findings(Points(AT_S, AIR - 8.1), 700.0, "hill")),
+    Pair("barometer-odd", lambda: barometer_account(PointSeries(AT_S, changed(9, 78.0, AIR)), "air"),
+         lambda: barometer_account(PointSeries(AT_S, AIR), "air")),
+    Pair("barometer-sea-level", lambda: sea_level_findings(PointSeries(AT_S, AIR), 700.0, "hill"),
+         lambda: sea_level_findings(PointSeries(AT_S, AIR - 8.1), 700.0, "hill")),
     Pair("series-gap", series(LEVEL[HOLE], at_s=AT_S[HOLE]), series()),
     Pair("series-out-of-range", series(LEVEL, treatment("quality tests", deepest="10.1")),
          series(LEVEL, treatment("quality tests", deepest="11"))),
@@ -144,4 +144,4 @@ def test_every_check_of_loggers_is_tried_here() -> None:
 
 def test_a_series_of_no_rows_is_no_fault() -> None:
     empty = frame(np.empty(0), logged_depth_m=np.empty(0))
-    assert isinstance(treat(empty, [tape()], Scene()).rows.collect(), pl.DataFrame)
+    assert isinstance(treat(empty, [tape()], SeriesContext()).rows.collect(), pl.DataFrame)

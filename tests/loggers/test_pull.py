@@ -9,10 +9,10 @@ import numpy as np
 import polars as pl
 import pytest
 
-from tapedown.loggers.moments import naive
-from tapedown.loggers.scene import Check, Scene
+from tapedown.loggers.context import SeriesContext, TapeCheck
+from tapedown.loggers.epoch import naive
 from tapedown.loggers.treat import Treated, treat
-from tapedown.loggers.walk import YEAR_S
+from tapedown.loggers.zero_drift import YEAR_S
 from tapedown.values.settings import Settings
 from tests.loggers.truth import START_S, frame, tape
 
@@ -26,9 +26,9 @@ def treated(
     """A logger that shows 10 m on every one of 101 days, held to checks that lie these offsets below it."""
     at_s = START_S + np.arange(101) * DAY_S
     each = [u_m] * len(offsets_m) if isinstance(u_m, float) else u_m
-    checks = [Check(START_S + day * DAY_S, LOGGED_M + off, u) for day, off, u in zip(at_day, offsets_m, each)]
+    checks = [TapeCheck(START_S + day * DAY_S, LOGGED_M + off, u) for day, off, u in zip(at_day, offsets_m, each)]
     rows = frame(at_s, logged_depth_m=np.full(101, LOGGED_M))
-    return treat(rows, [tape(**how)], Scene(Settings("m"), tuple(checks)))  # type: ignore[arg-type]
+    return treat(rows, [tape(**how)], SeriesContext(Settings("m"), tuple(checks)))  # type: ignore[arg-type]
 
 
 def pulled(

@@ -13,8 +13,8 @@ import polars as pl
 import pytest
 from ioos_qc import qartod
 
-from tapedown.loggers.moments import Array
-from tapedown.loggers.scene import Check, Points, Scene
+from tapedown.loggers.context import PointSeries, SeriesContext, TapeCheck
+from tapedown.loggers.epoch import Array
 from tapedown.loggers.survey import survey
 from tapedown.loggers.treat import treat
 from tapedown.values.settings import Settings
@@ -26,8 +26,8 @@ MANUAL: dict[str, Any] = {"flat_suspect": "3", "flat_fail": "5"}
 def flags(values: list[float] | Array, name: str, *, interval_s: float = 3600.0, **tests: Any) -> list[int]:
     at_s: Array = START_S + np.arange(len(values), dtype=np.float64) * interval_s
     rows = frame(at_s, logged_depth_m=np.array(values, float))
-    scene = Scene(Settings("m"), neighbours={"other": Points(at_s, np.zeros(len(values)))})
-    treated = treat(rows, [treatment("quality tests", **tests)], scene)
+    context = SeriesContext(Settings("m"), neighbours={"other": PointSeries(at_s, np.zeros(len(values)))})
+    treated = treat(rows, [treatment("quality tests", **tests)], context)
     found: list[int] = treated.rows.collect()[name].to_list()
     return found
 
@@ -53,8 +53,10 @@ def test_the_words_of_quality_follow_the_flags() -> None:
     )
     quiet: dict[str, Any] = {"spike_suspect": "100", "spike_fail": "100", "rate_deviations": "1000"}
     tests = treatment("quality tests", deepest="5", sensor_deepest="10", **quiet)
-    scene = Scene(Settings("m"), (Check(float(at_s[0]), 1.0, 0.003), Check(float(at_s[2]), 11.0, 0.003)))
-    words = treat(rows, [tape(), tests], scene).rows.collect()["quality"].to_list()
+    context = SeriesContext(
+        Settings("m"), (TapeCheck(float(at_s[0]), 1.0, 0.003), TapeCheck(float(at_s[2]), 11.0, 0.003))
+    )
+    words = treat(rows, [tape(), tests], context).rows.collect()["quality"].to_list()
     assert words == ["good", "suspect", "poor", "missing"]
 
 
@@ -101,7 +103,7 @@ def test_the_usual_of_a_month_speaks_only_in_that_month() -> None:
 
 def test_a_gap_is_told_at_the_row_after_it_and_spoils_no_row() -> None:
     at_s = START_S + np.array([0, 3600, 7200, 36000, 39600.0])
-    rows = treat(frame(at_s, logged_depth_m=np.linspace(1, 1.2, 5)), [], Scene(Settings("m"))).rows.collect()
+    rows = treat(frame(at_s, logged_depth_m=np.linspace(1, 1.2, 5)), [], SeriesContext(Settings("m"))).rows.collect()
     assert rows["flag_gap"].to_list() == [2, 1, 1, 4, 1]
     assert 4 not in rows["flag"].to_list()
 
@@ -110,7 +112,9 @@ def test_the_flags_are_gathered_fail_first_and_no_test_rewrites_another() -> Non
     tests = {"sensor_deepest": "10", "deepest": "1.3"}
     values = [1.0, 1.02, 1.35, 1.04, 11.0, 1.2, 1.08]
     at_s = START_S + np.arange(7) * 3600.0
-    rows = treat(frame(at_s, logged_depth_m=np.array(values)), [treatment("quality tests", **tests)], Scene()).rows
+    rows = treat(
+        frame(at_s, logged_depth_m=np.array(values)), [treatment("quality tests", **tests)], SeriesContext()
+    ).rows
     found = rows.collect()
     assert found["flag_range"].to_list() == [1, 1, 3, 1, 4, 1, 1]
     assert found["flag_spike"].to_list() == flags(values, "flag_spike")
@@ -170,6 +174,6 @@ def test_an_irregular_series_is_tested_by_time_not_by_rows() -> None:
     at_s = START_S + np.cumsum(rng.uniform(600, 7200, 500))
     rows = frame(at_s, logged_depth_m=np.cumsum(rng.normal(0, 0.02, 500)))
     assert survey(rows).regular_share < 0.5
-    found = treat(rows, [], Scene(Settings("m"))).rows.collect()["flag_rate"]
+    found = treat(rows, [], SeriesContext(Settings("m"))).rows.collect()["flag_rate"]
     assert isinstance(found, pl.Series)
     assert set(found) <= {1, 2, 3}

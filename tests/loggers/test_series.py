@@ -12,11 +12,11 @@ import pytest
 
 from tapedown.engine.methods.logger_check import submergence_m
 from tapedown.engine.physics.water import air_column_factor, normal_gravity_m_s2, water_density_kg_m3
-from tapedown.loggers.account import barometer_account, corrected_account
-from tapedown.loggers.barometer import Candidate, air_factor, choose_barometer
+from tapedown.loggers.barometer import BarometerChoice, air_factor, choose_barometer
 from tapedown.loggers.combine import combined
+from tapedown.loggers.context import PointSeries, SeriesContext, TapeCheck, bridged, points
 from tapedown.loggers.daily import daily_values
-from tapedown.loggers.scene import Check, Points, Scene, bridged, points
+from tapedown.loggers.diagnostics import barometer_account, corrected_account
 from tapedown.loggers.survey import survey
 from tapedown.loggers.treat import treat
 from tapedown.loggers.water import gravity_m_s2
@@ -30,10 +30,10 @@ HOUR_S, DAY_S = 3600.0, 86400.0
 def test_the_formulas_on_columns_are_the_engines() -> None:
     """Constructed (TR-02): 142.35 kPa, air 98.21 kPa, 11 degC, latitude 50, 300 m up -> 4.50136 m."""
     rows = frame(np.array([START_S]), pressure_kpa=np.array([142.35]), temp_c=np.array([11.0]))
-    scene = Scene(barometers={"baro": Points(np.array([START_S]), np.array([98.21]))})
+    context = SeriesContext(barometers={"baro": PointSeries(np.array([START_S]), np.array([98.21]))})
     baro = treatment("barometer", series="baro")
     place = treatment("water", latitude="50", altitude="300 m")
-    water_m = treat(rows, [baro, place], scene).rows.collect()["water_m"][0]
+    water_m = treat(rows, [baro, place], context).rows.collect()["water_m"][0]
     own = submergence_m(142.35, water_density_kg_m3(11.0), normal_gravity_m_s2(50, 300), 98.21)
     assert water_m == pytest.approx(own, abs=1e-12)
     assert water_m == pytest.approx(4.50136, abs=1e-4)
@@ -42,7 +42,7 @@ def test_the_formulas_on_columns_are_the_engines() -> None:
 def test_density_follows_the_loggers_own_temperature_row_by_row() -> None:
     temps = np.array([0.0, 10.0, 30.0])
     rows = frame(START_S + np.arange(3) * HOUR_S, gauge_kpa=np.full(3, 100.0), temp_c=temps)
-    water_m = treat(rows, [], Scene()).rows.collect()["water_m"].to_numpy()
+    water_m = treat(rows, [], SeriesContext()).rows.collect()["water_m"].to_numpy()
     assert water_m == pytest.approx(submergence_m(100.0, water_density_kg_m3(temps)), abs=1e-12)
 
 
@@ -53,8 +53,8 @@ def test_density_follows_the_loggers_own_temperature_row_by_row() -> None:
 def test_whatever_a_logger_shows_more_water_is_less_depth(column: str, logged: list[float]) -> None:
     """Read 6.00 m by tape at the first row; the water then rises by 0.5 m and falls by 1.5 m."""
     at_s = START_S + np.arange(3) * HOUR_S
-    scene = Scene(Settings("m"), (Check(float(at_s[0]), 6.0, 0.003),))
-    rows = treat(frame(at_s, **{column: np.array(logged)}), [tape()], scene).rows.collect()
+    context = SeriesContext(Settings("m"), (TapeCheck(float(at_s[0]), 6.0, 0.003),))
+    rows = treat(frame(at_s, **{column: np.array(logged)}), [tape()], context).rows.collect()
     assert rows["depth_m"].to_list() == pytest.approx([6.0, 5.5, 7.0])
 
 
@@ -77,8 +77,8 @@ def test_a_drift_shared_in_time_is_the_constructed_one() -> None:
     """Constructed: offsets 0.00 and 0.02 m on days 0 and 100; on day 50 a logged depth of 12.50 m becomes 12.51 m."""
     at_s = START_S + np.array([0, 50, 100]) * DAY_S
     rows = frame(at_s, logged_depth_m=np.array([12.0, 12.5, 13.0]))
-    checks = (Check(at_s[0], 12.0, 0.001), Check(at_s[2], 13.02, 0.001))
-    found = treat(rows, [tape()], Scene(Settings("m"), checks)).rows.collect()["depth_m"]
+    checks = (TapeCheck(at_s[0], 12.0, 0.001), TapeCheck(at_s[2], 13.02, 0.001))
+    found = treat(rows, [tape()], SeriesContext(Settings("m"), checks)).rows.collect()["depth_m"]
     assert found.to_list() == pytest.approx([12.0, 12.51, 13.02], abs=1e-9)
 
 
@@ -93,13 +93,13 @@ def test_a_pressure_reduced_to_sea_level_is_reduced_back() -> None:
     station = 95.0
     reported = station * float(air_column_factor(550.0, 15.0))
     rows = frame(np.array([START_S]), pressure_kpa=np.array([120.0]))
-    scene = Scene(barometers={"b": Points(np.array([START_S]), np.array([reported]))})
+    context = SeriesContext(barometers={"b": PointSeries(np.array([START_S]), np.array([reported]))})
     back = treatment("barometer", series="b", sea_level_altitude="550 m", air_temp="15 degC")
-    assert treat(rows, [back], scene).rows.collect()["air_kpa"][0] == pytest.approx(station, abs=1e-9)
+    assert treat(rows, [back], context).rows.collect()["air_kpa"][0] == pytest.approx(station, abs=1e-9)
 
 
 def test_a_gap_in_the_barometer_is_not_bridged_beyond_the_rule() -> None:
-    series = Points(np.array([0.0, 3600, 7200, 36000]), np.array([100.0, 101, 102, 110]))
+    series = PointSeries(np.array([0.0, 3600, 7200, 36000]), np.array([100.0, 101, 102, 110]))
     found = bridged(series, np.array([1800.0, 7200, 20000, 36000, 40000]), 3 * HOUR_S)
     assert found[:2].tolist() == [100.5, 102.0]
     assert np.isnan(found[2])
@@ -109,12 +109,12 @@ def test_a_gap_in_the_barometer_is_not_bridged_beyond_the_rule() -> None:
 
 def test_the_best_barometer_is_the_nearest_of_those_that_cover_the_series() -> None:
     at_s = np.arange(0, 100 * HOUR_S, HOUR_S)
-    whole, half = Points(at_s, np.full(100, 101.0)), Points(at_s[:50], np.full(50, 101.0))
+    whole, half = PointSeries(at_s, np.full(100, 101.0)), PointSeries(at_s[:50], np.full(50, 101.0))
     choice = choose_barometer(
         [
-            Candidate("near", 500.0, 0.0, half),
-            Candidate("middle", 9000.0, 10.0, whole),
-            Candidate("far", 40000.0, 0.0, whole),
+            BarometerChoice("near", 500.0, 0.0, half),
+            BarometerChoice("middle", 9000.0, 10.0, whole),
+            BarometerChoice("far", 40000.0, 0.0, whole),
         ],
         at_s,
         3 * HOUR_S,
@@ -125,9 +125,9 @@ def test_the_best_barometer_is_the_nearest_of_those_that_cover_the_series() -> N
 
 
 def test_air_pressures_that_are_none_are_named() -> None:
-    odd = barometer_account(Points(np.arange(3.0), np.array([101.0, 78.3, 101.0])), "baro")
+    odd = barometer_account(PointSeries(np.arange(3.0), np.array([101.0, 78.3, 101.0])), "baro")
     assert [f.check for f in odd] == ["barometer-odd"]
-    assert barometer_account(Points(np.arange(2.0), np.array([101.0, 99.0])), "baro") == ()
+    assert barometer_account(PointSeries(np.arange(2.0), np.array([101.0, 99.0])), "baro") == ()
 
 
 def test_successive_loggers_make_one_series_in_order() -> None:
@@ -164,7 +164,7 @@ def test_rows_out_of_order_are_put_in_order() -> None:
 def days(zone: str, hours: int = 72, share_min: float = 0.8) -> pl.DataFrame:
     rows = frame(START_S + np.arange(hours) * HOUR_S, logged_depth_m=np.arange(hours, dtype=float))
     quiet = treatment("quality tests", spike_suspect="100", spike_fail="100", rate_deviations="1000")
-    return daily_values(treat(rows, [quiet], Scene()).rows, zone, HOUR_S, share_min).collect()
+    return daily_values(treat(rows, [quiet], SeriesContext()).rows, zone, HOUR_S, share_min).collect()
 
 
 def test_daily_values_are_those_of_the_day_people_lived_through() -> None:
@@ -201,7 +201,7 @@ def test_a_day_has_no_more_than_all_of_its_rows() -> None:
     """The share of the rows it should have: 22, 24, 24 and 2 of 24; 48 and 24 of 24 where it was logged faster."""
     assert days("+02:00")["share"].to_list() == pytest.approx([22 / 24, 1, 1, 2 / 24])
     at_s = START_S + np.concatenate([np.arange(48) * HOUR_S / 2, DAY_S + np.arange(24) * HOUR_S])
-    quick = treat(frame(at_s, logged_depth_m=np.ones(72)), [], Scene()).rows
+    quick = treat(frame(at_s, logged_depth_m=np.ones(72)), [], SeriesContext()).rows
     assert daily_values(quick, "UTC", HOUR_S, 0.8).collect().select("rows", "share").rows() == [(48, 1.0), (24, 1.0)]
 
 
@@ -216,9 +216,9 @@ def test_the_account_names_gaps_spikes_and_dry_sensors_with_their_times() -> Non
     truth = drifting(3, days=40, interval_s=HOUR_S)
     pressure = truth.raw.collect()["pressure_kpa"].to_numpy().copy()
     pressure[200] += 20.0
-    pressure[700:720] = truth.scene.barometers["baro"].value[700:720] - 3.0
+    pressure[700:720] = truth.context.barometers["baro"].value[700:720] - 3.0
     raw = truth.raw.with_columns(pl.Series("pressure_kpa", pressure)).filter(~pl.col("line").is_between(402, 430))
-    found = corrected_account(treat(raw, [treatment("barometer", series="baro"), tape()], truth.scene), Settings("m"))
+    found = corrected_account(treat(raw, [treatment("barometer", series="baro"), tape()], truth.context), Settings("m"))
     told = {f.check: f.message for f in found}
     assert {"series-gap", "series-spike", "logger-out-of-water"} <= set(told)
     assert "one gap: 30.0 h" in told["series-gap"]
@@ -228,7 +228,7 @@ def test_the_account_names_gaps_spikes_and_dry_sensors_with_their_times() -> Non
 @pytest.mark.parametrize(("apart_h", "told"), [(2.0, False), (2.5, True)])
 def test_a_gap_is_longer_than_two_usual_steps(apart_h: float, told: bool) -> None:
     at_s = START_S + np.concatenate([np.arange(50), 49 + apart_h + np.arange(50)]) * HOUR_S
-    found = corrected_account(treat(frame(at_s, logged_depth_m=np.ones(100)), [], Scene()), Settings("m"))
+    found = corrected_account(treat(frame(at_s, logged_depth_m=np.ones(100)), [], SeriesContext()), Settings("m"))
     assert ("series-gap" in {f.check for f in found}) == told
 
 
@@ -237,8 +237,9 @@ def test_of_many_rows_that_speak_those_that_fail_are_named_first() -> None:
     values[np.arange(10, 190, 20)] = 2.0
     values[150] = 9.0
     ranges = treatment("quality tests", deepest="1", sensor_deepest="5")
-    found = corrected_account(treat(frame(START_S + np.arange(200) * HOUR_S, logged_depth_m=values), [ranges], Scene()),
-                              Settings("m"))  # fmt: skip
+    found = corrected_account(
+        treat(frame(START_S + np.arange(200) * HOUR_S, logged_depth_m=values), [ranges], SeriesContext()), Settings("m")
+    )
     (told,) = (f.message for f in found if f.check == "series-out-of-range")
     assert told.index("line 152)") < told.index("line 12)")
     assert "9 rows, 1 of them failing" in told

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from tapedown.engine.methods.logger_check import submergence_m
 from tapedown.engine.physics.water import water_density_kg_m3
-from tapedown.loggers.moments import Array
-from tapedown.loggers.scene import Check, Points, Scene
-from tapedown.loggers.walk import YEAR_S
+from tapedown.loggers.context import PointSeries, SeriesContext, TapeCheck
+from tapedown.loggers.epoch import Array
+from tapedown.loggers.zero_drift import YEAR_S
 from tapedown.values.series.treatments import TREATMENTS, Barometer, OntoTape, Treatment
 from tapedown.values.settings import Settings
 from tapedown.values.units import STANDARD_GRAVITY_M_S2
@@ -32,7 +32,7 @@ class Truth(NamedTuple):
     at_s: Array
     depth_m: Array
     raw: pl.LazyFrame
-    scene: Scene
+    context: SeriesContext
     handled_s: tuple[float, ...]
 
 
@@ -85,7 +85,7 @@ def drifting(
     pressure = air_kpa + height * density * STANDARD_GRAVITY_M_S2 / 1000
     assert np.allclose(submergence_m(pressure, density, barometer_kpa=air_kpa), height)
     at = np.linspace(0, len(at_s) - 1, checks).round().astype(int)
-    read = [Check(float(at_s[k]), float(depth[k] + rng.normal(0, u_tape_m)), u_tape_m) for k in at]
-    scene = Scene(Settings("m"), tuple(read), {"baro": Points(at_s, air_kpa)})
+    read = [TapeCheck(float(at_s[k]), float(depth[k] + rng.normal(0, u_tape_m)), u_tape_m) for k in at]
+    context = SeriesContext(Settings("m"), tuple(read), {"baro": PointSeries(at_s, air_kpa)})
     handled = tuple(float(START_S + share * (at_s[-1] - START_S)) for share, _ in steps)
-    return Truth(at_s, depth, frame(at_s, pressure_kpa=pressure, temp_c=temp_c), scene, handled)
+    return Truth(at_s, depth, frame(at_s, pressure_kpa=pressure, temp_c=temp_c), context, handled)

@@ -85,19 +85,21 @@ def test_a_well_shows_its_figure_and_its_last_readings(fen: Fen) -> None:
 
 
 def test_nothing_typed_by_anyone_becomes_html(tmp_path: Path) -> None:
-    from tapedown.work.authorship import Pen
+    from tapedown.work.authorship import Author
     from tapedown.work.entry.entering import enter_fact, read_visit, write_visit
     from tapedown.work.networks import start_network
 
-    pen, bad = Pen("R. Alder", "desk"), "<script>alert(1)</script>"
+    author, bad = Author("R. Alder", "desk"), "<script>alert(1)</script>"
     facts = {"name": bad, "length_unit": "ft", "vertical_datum": "NAVD88", "zone": "America/New_York"}
-    with start_network(tmp_path / "bad", facts, pen).record as record:
+    with start_network(tmp_path / "bad", facts, author).record as record:
         from tapedown.work.networks import network_of
 
         network = network_of(record)
-        enter_fact(network, "well", "MF-07", {"name": bad, "place": bad, "aquifer": bad}, pen)
+        enter_fact(network, "well", "MF-07", {"name": bad, "place": bad, "aquifer": bad}, author)
         read = [{"method": "electric tape", "readings": ["15.02"], "tape": bad, "remarks": bad}]
-        write_visit(network, read_visit(network, {"well": "MF-07", "when": "2025-05-14 09:10", "readings": read}), pen)
+        write_visit(
+            network, read_visit(network, {"well": "MF-07", "when": "2025-05-14 09:10", "readings": read}), author
+        )
     with tapedown.open(tmp_path / "bad") as found:
         for shown in (found.well("MF-07")._repr_html_(), found.reduction("MF-07")._repr_html_()):
             assert "<script" not in shown

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import pytest
 
-from tapedown.engine.scene import Scene
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.uncertainty.budget import combine, half_width, total
 from tapedown.engine.well.fill import Sounding, filling_rate, well_condition
 from tapedown.values.days import day_number
@@ -33,7 +33,7 @@ def sounding(on: str, depth_ft: float) -> Sounding:
     Case("still in the sump", 81.0, (1.1, 0.0, 0.0, False), 1e-6, COUNTY, "constructed"),
 )
 def test_fill_and_the_share_of_screen_it_buries(case: Case) -> None:
-    found = well_condition([sounding("2026-05-14", case.given)], Scene(construction=SCREENED))
+    found = well_condition([sounding("2026-05-14", case.given)], ReadingContext(construction=SCREENED))
     assert found is not None
     assert found.fill is not None
     fill, buried, share, redevelop = case.expected
@@ -58,7 +58,7 @@ def test_rate_of_filling_and_years_left(case: Case) -> None:
     soundings = [sounding(*dated) for dated in case.given]
     rate, years = case.expected
     assert filling_rate(soundings, 0.95).value_m / FOOT_M == pytest.approx(rate, abs=1e-3)
-    found = well_condition(soundings, Scene(construction=SCREENED))
+    found = well_condition(soundings, ReadingContext(construction=SCREENED))
     assert found is not None
     assert found.projection is not None
     ahead = day_number(found.projection.on) - day_number(soundings[-1].on)

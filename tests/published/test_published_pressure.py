@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.methods.air_line import air_weight_m, line_constant_m
 from tapedown.engine.methods.flowing_well import middle_third, standpipe_practical
 from tapedown.engine.methods.logger_check import air_column_kpa, check_limit_m, drift_correction, submergence_m
 from tapedown.engine.physics.water import head_m, normal_gravity_m_s2, water_density_kell_kg_m3, water_density_kg_m3
-from tapedown.engine.scene import Scene
 from tapedown.values.units import PSI_KPA, STANDARD_GRAVITY_M_S2
 from tests.engine.at_the_well import (
     FOOT_M,
@@ -128,16 +128,16 @@ def test_the_weight_of_the_air_adds_to_the_head_of_a_deep_line(case: Case) -> No
 )
 def test_a_gauge_on_a_flowing_well_gives_a_negative_depth(case: Case) -> None:
     psi, height = case.given
-    scene = Scene(point=point(height), seen=seen(water=["runs over"]))
-    found = reduced("flowing gauge", {"readings": [psi], "water_temp": AT_2_307, "shut_in": "2 h"}, scene)
+    context = ReadingContext(point=point(height), seen=seen(water=["runs over"]))
+    found = reduced("flowing gauge", {"readings": [psi], "water_temp": AT_2_307, "shut_in": "2 h"}, context)
     assert (below_point_ft(found), below_land_ft(found)) == pytest.approx(case.expected, abs=case.tolerance)
 
 
 @cases(Case("tube 3.62 ft", ("3.62", "1.75"), -5.37, 0.001, f"{TM} GWPD 12 steps d-e", "constructed"))
 def test_a_standpipe_gives_a_negative_depth(case: Case) -> None:
     level, height = case.given
-    scene = Scene(point=point(height), seen=seen(water=["runs over"]))
-    found = reduced("standpipe", {"readings": [level], "shut_in": "2 h"}, scene)
+    context = ReadingContext(point=point(height), seen=seen(water=["runs over"]))
+    found = reduced("standpipe", {"readings": [level], "shut_in": "2 h"}, context)
     assert below_land_ft(found) == pytest.approx(case.expected, abs=case.tolerance)
 
 
@@ -180,8 +180,8 @@ LOGGER = {"readings": ["142.35 kPa"], "type": "absolute", "barometer": "98.21 kP
     ),
 )
 def test_an_absolute_logger_less_the_barometer_gives_its_submergence(case: Case) -> None:
-    scene = Scene(position=position(**case.given))
-    assert 20.0 - below_point_m(reduced("logger check", LOGGER, scene)) == pytest.approx(
+    context = ReadingContext(position=position(**case.given))
+    assert 20.0 - below_point_m(reduced("logger check", LOGGER, context)) == pytest.approx(
         case.expected, abs=case.tolerance
     )
 
@@ -229,10 +229,10 @@ def test_trap_a_barometer_at_land_surface_misses_the_air_down_to_the_water(case:
     assert column_kpa * 1000 == pytest.approx(pascal, abs=0.01)
     assert head_m(column_kpa, water_density_kg_m3(10.0)) == pytest.approx(level_m, abs=case.tolerance)
     given = {**LOGGER, "hanging_depth": "104.50 m", "taped_depth": "100.00 m", "water_temp": "10 degC"}
-    scene = Scene(point=point("0", "level"))
-    bias = below_point_m(reduced("logger check", {**given, "barometer_at_land_surface": "yes"}, scene)) - below_point_m(
-        reduced("logger check", given, scene)
-    )
+    context = ReadingContext(point=point("0", "level"))
+    bias = below_point_m(
+        reduced("logger check", {**given, "barometer_at_land_surface": "yes"}, context)
+    ) - below_point_m(reduced("logger check", given, context))
     assert bias == pytest.approx(level_m, abs=case.tolerance)
 
 

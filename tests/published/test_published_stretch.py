@@ -6,6 +6,7 @@ import math
 
 import pytest
 
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.physics.hole import (
     Direction,
     arc_m,
@@ -14,8 +15,7 @@ from tapedown.engine.physics.hole import (
     ratio_factor,
     surveyed_vertical_m,
 )
-from tapedown.engine.physics.stretch import Load, elastic_m, hanging_load, mean_temp_c, sag_m, thermal_m
-from tapedown.engine.scene import Scene
+from tapedown.engine.physics.stretch import HangingLoad, elastic_m, hanging_load, mean_temp_c, sag_m, thermal_m
 from tapedown.engine.tape.calibration import true_length_m
 from tapedown.values.units import POUND_FORCE_N, POUND_KG, to_si
 from tests.engine.at_the_well import FOOT_M, below_point_ft, construction, elevation_m, names, point, position, reduced
@@ -26,9 +26,9 @@ STEEL_PA = to_si(29e6, "psi", "modulus")
 SECTION_M2 = to_si(0.006, "in2", "area")
 
 
-def end_pull(newton: float) -> Load:
+def end_pull(newton: float) -> HangingLoad:
     """A pull at the end of a weightless tape."""
-    return Load(newton, newton, 0.0, 0.0)
+    return HangingLoad(newton, newton, 0.0, 0.0)
 
 
 @cases(Case("100.010 ft tape", (529.81, 100.0, 100.010), 0.053, 5e-4, TAPING, "read"))
@@ -207,8 +207,8 @@ def test_a_tape_one_foot_out_of_plumb_in_100_ft_reads_0_005_too_much(case: Case)
 def test_a_leaning_hole_is_less_deep_than_the_tape_is_long(case: Case) -> None:
     path, lean = case.given
     assert leaning_vertical_m(path, lean) == pytest.approx(case.expected, abs=case.tolerance)
-    scene = Scene(construction=construction(lean=str(lean)))
-    assert below_point_ft(reduced("electric tape", {"readings": [f"{path:.2f}"]}, scene)) == pytest.approx(
+    context = ReadingContext(construction=construction(lean=str(lean)))
+    assert below_point_ft(reduced("electric tape", {"readings": [f"{path:.2f}"]}, context)) == pytest.approx(
         case.expected, abs=case.tolerance
     )
 
@@ -267,8 +267,8 @@ def test_an_offset_somebody_vouches_for_carries_an_elevation_to_the_other_datum(
     land, offset = case.given
     shift = {"to": "NAVD88", "offset": offset, "u": "0.02 m", "source": "EPSG example"}
     where = position(land_surface=land, vertical_datum="NGVD29", datum_shift=shift)
-    scene = Scene(point=point("0", "level"), position=where, vertical_datum="NAVD88")
-    found = reduced("electric tape", {"readings": ["0.00 m", "0.00 m"]}, scene)
+    context = ReadingContext(point=point("0", "level"), position=where, vertical_datum="NAVD88")
+    found = reduced("electric tape", {"readings": ["0.00 m", "0.00 m"]}, context)
     assert elevation_m(found) == pytest.approx(case.expected, abs=case.tolerance)
     assert found.datum == "NAVD88"
     assert "datum-not-shifted" not in names(found.findings)
@@ -282,7 +282,9 @@ def test_a_stick_up_taped_along_a_leaning_casing_counts_as_path(case: Case) -> N
     """100 ft of tape less 0 ft of stick-up: a leaning stick-up shortens as the hole does."""
     leaning = construction(lean=case.given)
     path = reduced(
-        "electric tape", {"readings": ["102.00"]}, Scene(point=point("2.00", along_casing="yes"), construction=leaning)
+        "electric tape",
+        {"readings": ["102.00"]},
+        ReadingContext(point=point("2.00", along_casing="yes"), construction=leaning),
     )
     below = path.main
     assert below is not None

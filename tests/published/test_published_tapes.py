@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.methods.electric_tape import splice_m
 from tapedown.engine.methods.oil_on_water import depression_m
 from tapedown.engine.repeats.agreement import agree, tolerance_m
-from tapedown.engine.scene import Scene
 from tapedown.engine.tape.calibration import electric_limit_m, fit_line, true_length_m
 from tapedown.engine.uncertainty.digits import reporting_digits
 from tapedown.values.settings import Settings
@@ -32,7 +32,9 @@ from tests.published.case import A4, TM, Case, cases
 )
 def test_total_depth_is_tape_plus_weight_interval_less_the_points_height(case: Case) -> None:
     tape, interval, height = case.given
-    found = reduced("weighted tape", {"readings": [tape], "weight_interval": interval}, Scene(point=point(height)))
+    found = reduced(
+        "weighted tape", {"readings": [tape], "weight_interval": interval}, ReadingContext(point=point(height))
+    )
     assert (below_point_ft(found), below_land_ft(found)) == pytest.approx(case.expected, abs=case.tolerance)
 
 
@@ -42,8 +44,10 @@ def test_trap_a_printed_correction_of_minus_3_40_is_a_point_above_land_surface()
     Taken as a height of -3.40, below land surface, the depth would come out 88.90.
     """
     given = {"readings": ["84.30"], "weight_interval": "1.20"}
-    assert below_land_ft(reduced("weighted tape", given, Scene(point=point("3.40")))) == pytest.approx(82.10)
-    assert below_land_ft(reduced("weighted tape", given, Scene(point=point("3.40", "below")))) == pytest.approx(88.90)
+    assert below_land_ft(reduced("weighted tape", given, ReadingContext(point=point("3.40")))) == pytest.approx(82.10)
+    assert below_land_ft(
+        reduced("weighted tape", given, ReadingContext(point=point("3.40", "below")))
+    ) == pytest.approx(88.90)
 
 
 @cases(
@@ -52,7 +56,7 @@ def test_trap_a_printed_correction_of_minus_3_40_is_a_point_above_land_surface()
 )
 def test_depth_to_water_is_hold_less_cut_less_the_points_height(case: Case) -> None:
     hold, cut, height = case.given
-    found = reduced("chalked tape", {"readings": [{"hold": hold, "cut": cut}]}, Scene(point=point(height)))
+    found = reduced("chalked tape", {"readings": [{"hold": hold, "cut": cut}]}, ReadingContext(point=point(height)))
     assert (below_point_ft(found), below_land_ft(found)) == pytest.approx(case.expected, abs=case.tolerance)
 
 
@@ -60,13 +64,13 @@ def test_depth_to_water_is_hold_less_cut_less_the_points_height(case: Case) -> N
     Case("added below the point", 0.03, (117.56, 115.41), 0.001, f"{TM} GWPD 1 step 7: the order", "constructed"),
 )
 def test_the_calibration_is_added_before_the_measuring_point(case: Case) -> None:
-    scene = Scene(
+    context = ReadingContext(
         point=point("2.15"),
         gear=gear("ST-014"),
         calibrations=calibrated("ST-014", [("2.47", "2.47"), ("120.00", "120.03")], "between marks"),
     )
     given = {"readings": [{"hold": "120.00", "cut": "2.47"}], "tape": "ST-014"}
-    found = reduced("chalked tape", given, scene)
+    found = reduced("chalked tape", given, context)
     assert (below_point_ft(found), below_land_ft(found)) == pytest.approx(case.expected, abs=case.tolerance)
 
 
@@ -76,7 +80,7 @@ def test_the_calibration_is_added_before_the_measuring_point(case: Case) -> None
 )
 def test_the_points_height_is_subtracted_with_its_sign(case: Case) -> None:
     depth, height, side = case.given
-    found = reduced("electric tape", {"readings": [depth]}, Scene(point=point(height, side)))
+    found = reduced("electric tape", {"readings": [depth]}, ReadingContext(point=point(height, side)))
     assert below_land_ft(found) == pytest.approx(case.expected, abs=case.tolerance)
 
 
@@ -85,8 +89,8 @@ def test_the_points_height_is_subtracted_with_its_sign(case: Case) -> None:
 )
 def test_water_elevation_is_the_points_elevation_less_the_depth(case: Case) -> None:
     land, height, depth = case.given
-    scene = Scene(point=point(height), position=position(land_surface=land, vertical_datum="NAVD88"))
-    assert elevation_ft(reduced("electric tape", {"readings": [depth]}, scene)) == pytest.approx(
+    context = ReadingContext(point=point(height), position=position(land_surface=land, vertical_datum="NAVD88"))
+    assert elevation_ft(reduced("electric tape", {"readings": [depth]}, context)) == pytest.approx(
         case.expected, abs=1e-3
     )
 
@@ -140,7 +144,7 @@ def test_trap_a_spliced_reading_is_below_the_measuring_point_not_below_land_surf
     """The 2006 edition (step 6d) writes the corrected hold as depth from land surface: a slip."""
     hold, marker, sensor, height = case.given
     given = {"readings": [hold], "marker_above_splice": marker, "marker_to_sensor": sensor}
-    found = reduced("electric tape", given, Scene(point=point(height)))
+    found = reduced("electric tape", given, ReadingContext(point=point(height)))
     assert (below_point_ft(found), below_land_ft(found)) == pytest.approx(case.expected, abs=case.tolerance)
 
 
@@ -163,8 +167,10 @@ def test_trap_a_spliced_reading_is_below_the_measuring_point_not_below_land_surf
     ),
 )
 def test_an_electric_tape_may_differ_from_steel_by_0_02_ft(case: Case) -> None:
-    scene = Scene(gear=gear("ET-021", type="electric tape"), calibrations=calibrated("ET-021", case.given, "checked"))
-    found = reduced("electric tape", {"readings": ["90.00", "90.00"], "tape": "ET-021"}, scene)
+    context = ReadingContext(
+        gear=gear("ET-021", type="electric tape"), calibrations=calibrated("ET-021", case.given, "checked")
+    )
+    found = reduced("electric tape", {"readings": ["90.00", "90.00"], "tape": "ET-021"}, context)
     assert ("calibration-outside-limit" not in names(found.findings)) is case.expected
 
 
@@ -198,8 +204,8 @@ def test_a_regression_of_steel_on_electric_corrects_a_reading(case: Case) -> Non
     assert line.offset_m == pytest.approx(intercept, abs=1e-6)
     assert line.at(reading)[0] == pytest.approx(corrected, abs=case.tolerance)
     marks = [(f"{shown:.2f}", f"{true:.2f}") for shown, true in zip(electric, steel)]
-    scene = Scene(calibrations=calibrated("ET-021", marks, "straight line"))
-    found = reduced("electric tape", {"readings": [f"{reading:.2f}"], "tape": "ET-021"}, scene)
+    context = ReadingContext(calibrations=calibrated("ET-021", marks, "straight line"))
+    found = reduced("electric tape", {"readings": [f"{reading:.2f}"], "tape": "ET-021"}, context)
     assert below_point_ft(found) == pytest.approx(corrected, abs=case.tolerance)
 
 
@@ -235,7 +241,7 @@ def test_oil_presses_the_interface_down_by_thickness_times_relative_density(case
 )
 def test_oil_raises_the_elevation_that_the_interface_alone_would_give(case: Case) -> None:
     land, oil, water = case.given
-    scene = Scene(point=point("0", "level"), position=position(land_surface=land, vertical_datum="NAVD88"))
-    found = reduced("oil on water", {"readings": [{"oil": oil, "water": water}], "relative_density": "0.83"}, scene)
+    context = ReadingContext(point=point("0", "level"), position=position(land_surface=land, vertical_datum="NAVD88"))
+    found = reduced("oil on water", {"readings": [{"oil": oil, "water": water}], "relative_density": "0.83"}, context)
     assert float(land) - float(water) == pytest.approx(39.14)
     assert elevation_ft(found) == pytest.approx(case.expected, abs=case.tolerance)

@@ -12,13 +12,13 @@ from pathlib import Path
 import pytest
 
 from tapedown.exchange.tables.mapping_file import read_mapping
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.imports.tables import ImportReport, import_table
 from tapedown.work.networks import OpenNetwork, start_network
 
 SHARED = Path(os.environ.get("TAPEDOWN_SHARED", Path(__file__).parents[3] / "shared"))
 MAPPINGS = Path(__file__).parent / "mappings"
-PEN = Pen("R. Alder", "desk")
+PEN = Author("R. Alder", "desk")
 
 
 def data_of(path: str) -> bytes:

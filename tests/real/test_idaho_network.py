@@ -14,7 +14,7 @@ from tapedown.values.results import ELEVATION
 from tapedown.values.units import FOOT_M
 from tapedown.work.imports.tables import ImportReport
 from tapedown.work.networks import OpenNetwork, gear_shelf
-from tapedown.work.wells.files import scene_of, well_file
+from tapedown.work.wells.files import context_of, well_file
 from tests.real.conftest import new_network, rows_of, take_in
 
 pytestmark = pytest.mark.real
@@ -109,8 +109,8 @@ def test_depth_and_water_altitude_add_up_to_land_altitude(levels: ImportReport, 
         for fact in file.of_kind("readings")[:200]:
             read = fact.value.read
             row = told[code, read.readings[0].text, fact.entry.measured_at[:10]]
-            scene = scene_of(file, fact.entry.measured_at, shelf, network, fact.value)
-            water = reduce_reported(read, scene).result(ELEVATION)
+            context = context_of(file, fact.entry.measured_at, shelf, network, fact.value)
+            water = reduce_reported(read, context).result(ELEVATION)
             assert water is not None
             assert water.value_m / FOOT_M == pytest.approx(float(row["water_altitude_ft"]), abs=0.0051)
             compared += 1

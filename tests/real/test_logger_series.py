@@ -13,10 +13,10 @@ import pytest
 from tapedown.engine.physics.water import head_m, water_density_kg_m3
 from tapedown.exchange.loggers.files import LoggerRead, read_logger_file
 from tapedown.exchange.loggers.proposals import propose_profile
-from tapedown.loggers.account import barometer_account, corrected_account, raw_account
 from tapedown.loggers.combine import combined
-from tapedown.loggers.moments import column_seconds, seconds
-from tapedown.loggers.scene import Check, Points, Scene, points
+from tapedown.loggers.context import PointSeries, SeriesContext, TapeCheck, points
+from tapedown.loggers.diagnostics import barometer_account, corrected_account, raw_account
+from tapedown.loggers.epoch import column_seconds, seconds
 from tapedown.loggers.treat import treat
 from tapedown.values.results import Finding
 from tapedown.values.series.logger_files import Profile
@@ -48,7 +48,7 @@ def read(data: bytes, **changed: str) -> LoggerRead:
     return found
 
 
-def barometer(name: str) -> tuple[Points, tuple[Finding, ...]]:
+def barometer(name: str) -> tuple[PointSeries, tuple[Finding, ...]]:
     found = read(data_of(f"flanders-pressure/baro/{name}.csv"), holds="air pressure", unit="cm of water")
     return points(found.frame.collect(), "air_kpa"), found.account.findings
 
@@ -58,18 +58,18 @@ def checks_of(findings: tuple[Finding, ...]) -> set[str]:
 
 
 @pytest.fixture(scope="module")
-def england() -> tuple[pl.LazyFrame, tuple[Check, ...]]:
+def england() -> tuple[pl.LazyFrame, tuple[TapeCheck, ...]]:
     logged = read(data_of("england-borehole/Sample_data_logged_example_output.csv"), positive="up", unit="m")
     dips = tuple(
-        Check(seconds(row["date"] + "+00:00"), -float(row["value"]), 0.005)
+        TapeCheck(seconds(row["date"] + "+00:00"), -float(row["value"]), 0.005)
         for row in rows_of("england-borehole/Sample_data_dipped_example_output.csv")
     )
     return logged.frame, dips
 
 
-def test_an_english_borehole_agrees_with_its_dips(england: tuple[pl.LazyFrame, tuple[Check, ...]]) -> None:
+def test_an_english_borehole_agrees_with_its_dips(england: tuple[pl.LazyFrame, tuple[TapeCheck, ...]]) -> None:
     rows, dips = england
-    treated = treat(rows, [tape()], Scene(METRES, dips))
+    treated = treat(rows, [tape()], SeriesContext(METRES, dips))
     assert treated.pull is not None
     held = rows.collect()
     at_s = column_seconds(held["time"])
@@ -81,10 +81,10 @@ def test_an_english_borehole_agrees_with_its_dips(england: tuple[pl.LazyFrame, t
 
 
 def test_the_gap_and_the_spike_of_an_english_borehole_are_named(
-    england: tuple[pl.LazyFrame, tuple[Check, ...]],
+    england: tuple[pl.LazyFrame, tuple[TapeCheck, ...]],
 ) -> None:
     rows, dips = england
-    treated = treat(rows, [tape()], Scene(METRES, dips))
+    treated = treat(rows, [tape()], SeriesContext(METRES, dips))
     told = {found.check: found.message for found in corrected_account(treated, METRES)}
     assert "3.0 h after 2023-04-21 08:00 UTC" in told["series-gap"]
     assert "2023-04-21 08:55" in told["logger-check-in-gap"]
@@ -111,8 +111,8 @@ def test_an_absolute_logger_ends_in_a_plain_account_of_what_was_wrong(water: str
     found = read(data_of(f"flanders-pressure/water/{water}.csv"), holds="absolute pressure", unit="cm of water")
     made = combined([(water, found.frame)], "pressure_kpa")
     air, _ = barometer(baro)
-    scene = Scene(METRES, barometers={"air": air})
-    treated = treat(made.rows, [treatment("barometer", series="air", gap="13 h")], scene, made.look)
+    context = SeriesContext(METRES, barometers={"air": air})
+    treated = treat(made.rows, [treatment("barometer", series="air", gap="13 h")], context, made.look)
     account = (*found.account.findings, *made.findings, *raw_account(made.rows, made.look, METRES))
     account += corrected_account(treated, METRES)
     assert told <= checks_of(account)
@@ -144,7 +144,7 @@ def test_four_downloads_of_one_logger_make_one_series_with_its_time_in_the_air_a
     assert "2009-05-19" in {found.check: found.message for found in made.findings}["logger-downloads-overlap"]
     handled = [f for f in raw_account(made.rows, made.look, METRES) if f.check == "logger-handled"]
     assert any("in air" in f.message for f in handled)
-    assert "series-gap" in checks_of(corrected_account(treat(made.rows, [], Scene(METRES), made.look), METRES))
+    assert "series-gap" in checks_of(corrected_account(treat(made.rows, [], SeriesContext(METRES), made.look), METRES))
 
 
 def test_a_vented_logger_comes_out_as_it_was_logged() -> None:
@@ -153,7 +153,7 @@ def test_a_vented_logger_comes_out_as_it_was_logged() -> None:
     rows = found.frame.collect()
     assert rows.height == 12829
     assert rows["logged_depth_m"][0] == pytest.approx(1.9476)
-    treated = treat(found.frame, [], Scene(METRES))
+    treated = treat(found.frame, [], SeriesContext(METRES))
     assert treated.rows.collect()["depth_m"].equals(rows["logged_depth_m"])
     assert checks_of(corrected_account(treated, METRES)) <= {"series-rate"}
 

@@ -8,13 +8,13 @@ from xml.etree import ElementTree
 import pytest
 
 from tapedown.reports.hydrograph import NARROWEST_M, hydrograph, shared_days
-from tapedown.reports.well_picture import Mark, Series, WellPicture
+from tapedown.reports.well_picture import LoggerTrace, ReadingMark, WellPicture
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
 def picture(*marks: tuple[float, float], kind: str = "level") -> WellPicture:
-    return WellPicture("MF-07", "m", marks=tuple(Mark(day, depth, 0.001, kind) for day, depth in marks))
+    return WellPicture("MF-07", "m", marks=tuple(ReadingMark(day, depth, 0.001, kind) for day, depth in marks))
 
 
 def dots(drawing: str) -> list[tuple[float, float]]:
@@ -45,7 +45,7 @@ def test_a_level_that_stands_still_is_not_blown_up() -> None:
 
 def test_a_value_that_must_not_be_used_does_not_stretch_the_axis_and_is_shown_at_its_edge() -> None:
     good = picture((738_000, 3.0), (738_100, 3.5))
-    bad = good._replace(marks=(*good.marks, Mark(738_200, -100.0, 0.01, "level", weight="stop")))
+    bad = good._replace(marks=(*good.marks, ReadingMark(738_200, -100.0, 0.01, "level", weight="stop")))
     days = shared_days([bad])
     before, after = dots(hydrograph(good, days)), dots(hydrograph(bad, days))
     assert after[:2] == before
@@ -61,7 +61,7 @@ def test_a_well_without_water_levels_says_so() -> None:
 
 def test_struck_readings_are_left_out_of_the_axis() -> None:
     one = picture((738_000, 3.0), (738_100, 3.5))
-    struck = Mark(738_050, 50.0, 0.01, "level", struck=True)
+    struck = ReadingMark(738_050, 50.0, 0.01, "level", struck=True)
     days = shared_days([one])
     assert shared_days([one._replace(marks=(*one.marks, struck))]) == days
     assert dots(hydrograph(one._replace(marks=(*one.marks, struck)), days)) == dots(hydrograph(one, days))
@@ -70,7 +70,9 @@ def test_struck_readings_are_left_out_of_the_axis() -> None:
 def test_a_dry_well_is_an_arrow_and_a_logger_is_a_line() -> None:
     dry = picture((738_000, 19.5), kind="deeper than")
     assert not dots(hydrograph(dry, shared_days([dry])))
-    logged = WellPicture("MF-05", "ft", series=(Series("logger", [738_000.0, 738_001.0, 738_002.0], [3.0, 3.1, 3.2]),))
+    logged = WellPicture(
+        "MF-05", "ft", series=(LoggerTrace("logger", [738_000.0, 738_001.0, 738_002.0], [3.0, 3.1, 3.2]),)
+    )
     drawing = hydrograph(logged, shared_days([logged]))
     assert "no water level yet" not in drawing
     assert re.search(r'd="M[\d.]+ [\d.]+L', drawing)

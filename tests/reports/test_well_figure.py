@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapedown.reports.well_figure import NARROW, WIDE, Sheet, well_figure
+from tapedown.reports.well_figure import NARROW, WIDE, SheetMeasures, well_figure
 from tapedown.reports.well_history import cut_down
 from tapedown.reports.well_picture import (
     BOTTOM,
@@ -19,9 +19,9 @@ from tapedown.reports.well_picture import (
     PUMPING,
     STATIC,
     Band,
-    Mark,
+    LoggerTrace,
     PointMark,
-    Series,
+    ReadingMark,
     Tube,
     WellPicture,
 )
@@ -37,11 +37,11 @@ HOLE = WellPicture(
 )
 
 
-def marks(*depths_m: float, kind: str = STATIC, **more: object) -> tuple[Mark, ...]:
-    return tuple(Mark(DAY + 90 * i, depth_m, 0.01, kind, **more) for i, depth_m in enumerate(depths_m))  # type: ignore[arg-type]
+def marks(*depths_m: float, kind: str = STATIC, **more: object) -> tuple[ReadingMark, ...]:
+    return tuple(ReadingMark(DAY + 90 * i, depth_m, 0.01, kind, **more) for i, depth_m in enumerate(depths_m))  # type: ignore[arg-type]
 
 
-def drawn(picture: WellPicture, sheet: Sheet = WIDE) -> ElementTree.Element:
+def drawn(picture: WellPicture, sheet: SheetMeasures = WIDE) -> ElementTree.Element:
     return ElementTree.fromstring(well_figure(picture, sheet))  # noqa: S314 - made by us
 
 
@@ -59,7 +59,7 @@ def ticks(root: ElementTree.Element) -> dict[float, float]:
 
 
 @pytest.mark.parametrize("sheet", [WIDE, NARROW])
-def test_section_and_history_share_one_axis(sheet: Sheet) -> None:
+def test_section_and_history_share_one_axis(sheet: SheetMeasures) -> None:
     """A bottom felt at 24 m stands at the height of the foot of a screen that ends at 24 m."""
     root = drawn(HOLE._replace(marks=(*marks(3.0, 12.0), *marks(24.0, kind=BOTTOM))), sheet)
     walls = [float(e.get("y2", "")) for e in root.iter(f"{SVG}line") if e.get("stroke-dasharray") == "3 3"]
@@ -100,7 +100,7 @@ def test_kinds_of_readings_differ_in_shape_and_are_explained() -> None:
 
 
 def test_a_dry_well_shows_no_water_and_says_how_far_the_tape_went() -> None:
-    dry = Mark(DAY + 400, 24.8, 0.01, DEEPER)
+    dry = ReadingMark(DAY + 400, 24.8, 0.01, DEEPER)
     said = texts(drawn(HOLE._replace(marks=(*marks(20.0), dry))))
     assert "dry to 24.80 m" in said
     assert not any(line.startswith("water 2") for line in said)
@@ -122,7 +122,7 @@ def test_findings_are_ringed_and_struck_readings_crossed_out() -> None:
 
 
 def test_a_value_that_must_not_be_used_does_not_stretch_the_axis() -> None:
-    wild = Mark(DAY, -300.0, 0.01, STATIC, weight="stop", words="hold and cut swapped")
+    wild = ReadingMark(DAY, -300.0, 0.01, STATIC, weight="stop", words="hold and cut swapped")
     root = drawn(HOLE._replace(marks=(*marks(3.0, 12.0), wild)))
     assert min(ticks(root)) >= -5
     assert "hold and cut swapped" in [e.text for e in root.iter(f"{SVG}title")]
@@ -161,7 +161,7 @@ def test_a_long_logger_record_stays_small_keeps_its_peak_and_its_gap() -> None:
     days[n // 2 :] += 200
     depth_m = 6 + np.sin(days / 58)
     depth_m[123_456] = 9.5
-    picture = HOLE._replace(series=(Series("logger", days, depth_m),))
+    picture = HOLE._replace(series=(LoggerTrace("logger", days, depth_m),))
     text = well_figure(picture) + well_figure(picture, NARROW)
     assert len(text) < 300_000
     line = max(re.findall(r' d="(M[^"]*)"', well_figure(picture)), key=len)
@@ -173,7 +173,7 @@ def test_a_long_logger_record_stays_small_keeps_its_peak_and_its_gap() -> None:
 
 
 def test_thousands_of_readings_are_drawn_as_dots() -> None:
-    many = tuple(Mark(DAY + i, 6 + np.sin(i / 9), 0.01, STATIC, words="x" * 50) for i in range(9000))
+    many = tuple(ReadingMark(DAY + i, 6 + np.sin(i / 9), 0.01, STATIC, words="x" * 50) for i in range(9000))
     assert len(well_figure(HOLE._replace(marks=many))) < 120_000
 
 

@@ -14,7 +14,7 @@ from PIL import Image
 
 from tapedown.reports.photo import MOST_PIXELS, WIDEST, photo_drawing
 from tapedown.reports.typeset import LONGEST, Heading
-from tapedown.reports.well_picture import Mark, PointMark, Tube, WellPicture
+from tapedown.reports.well_picture import PointMark, ReadingMark, Tube, WellPicture
 from tapedown.reports.well_sheet import (
     MOST_FINDINGS,
     MOST_GEAR,
@@ -33,8 +33,14 @@ HEADING = Heading("Marrow Fen", "MF-07", "well sheet", "as known on 14 May 2026"
 VISIT = VisitLine("14 May 2026 10:20 +0100", "weighted tape", "82.10 ft ± 0.05", "-42.26 ft ± 0.06", "0.01 ft",
                   "total depth", "good", False, "static", "R. Alder")  # fmt: skip
 BARE = WellSheet(HEADING, "", "", (), (), WellPicture("MF-07", "ft"), None, (), 0, (), (), (), 0, "95%", "NAVD88")
-PICTURE = WellPicture("MF-07", "ft", (Tube("screen", 21.0, 24.0),), 25.0, points=(PointMark(735_000.0, 1.0, "MP-1"),),
-                      marks=(Mark(738_000.0, 3.0, 0.01, "level"), Mark(739_000.0, 3.4, 0.01, "level")))  # fmt: skip
+PICTURE = WellPicture(
+    "MF-07",
+    "ft",
+    (Tube("screen", 21.0, 24.0),),
+    25.0,
+    points=(PointMark(735_000.0, 1.0, "MP-1"),),
+    marks=(ReadingMark(738_000.0, 3.0, 0.01, "level"), ReadingMark(739_000.0, 3.4, 0.01, "level")),
+)
 FULL = BARE._replace(name="Alder Carr", picture=PICTURE, visits=(VISIT,), visit_count=1)
 HOSTILE = ('#import "x.typ"', "*not bold*", "$x^2$", "`raw`", "= no heading", "<script>alert(1)</script>", "\\u{41}",
            "@label #panic()", "// no comment", "]) #[")  # fmt: skip

@@ -15,7 +15,7 @@ from tapedown.exchange.delivery.contents import Delivery
 from tapedown.exchange.delivery.quantities import by_hand
 from tapedown.exchange.delivery.recorded import as_series
 from tapedown.record import heads
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.exports.export import deliver_zip
 from tapedown.work.exports.gathering import gather
 from tapedown.work.imports.package_import import take_back
@@ -36,7 +36,7 @@ def in_systems(fen: OpenNetwork, tmp_path_factory: pytest.TempPathFactory) -> It
     place = tmp_path_factory.mktemp("systems") / "fen"
     with build(str(place)).record as record:
         change_settings(
-            network_of(record), {"map_systems": "32618, 2193"}, Pen("R. Alder", "desk"), "the county's maps"
+            network_of(record), {"map_systems": "32618, 2193"}, Author("R. Alder", "desk"), "the county's maps"
         )
     with served(place) as found:
         yield f"{found}/services"

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from lxml import etree
 
-from tapedown.exchange.delivery.contents import DeliveredWell, Delivery, Series
+from tapedown.exchange.delivery.contents import DeliveredSeries, DeliveredWell, Delivery
 from tapedown.exchange.delivery.quantities import all_series
 from tapedown.exchange.formats.groundwaterml import gw_well
 from tapedown.exchange.formats.waterml import collection
@@ -131,7 +131,7 @@ def test_a_series_says_what_holds_between_its_values(
 ) -> None:
     well = delivery.wells[0]
     times = ("2026-05-14T00:00:00-04:00", "2026-05-15T00:00:00-04:00")
-    series = Series(well.code, "depth_to_water_below_land_surface", kind, times, (5.1, None), (0.01, None),
+    series = DeliveredSeries(well.code, "depth_to_water_below_land_surface", kind, times, (5.1, None), (0.01, None),
                     ("good", "missing"))  # fmt: skip
     file = tmp_path / "series.xml"
     file.write_bytes(document(collection(delivery, well, [series])))

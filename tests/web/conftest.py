@@ -15,7 +15,7 @@ import pytest
 from fastapi import FastAPI
 
 from tapedown.web.app import create_app
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact, read_visit, write_visit
 from tapedown.work.networks import OpenNetwork, start_network
 from tests.work.conftest import SteppingClock
@@ -85,32 +85,32 @@ def clock() -> SteppingClock:
 
 
 @pytest.fixture
-def pen(clock: SteppingClock) -> Pen:
-    return Pen("R. Alder", "desk", clock)
+def author(clock: SteppingClock) -> Author:
+    return Author("R. Alder", "desk", clock)
 
 
 @pytest.fixture
-def fen(tmp_path: Path, pen: Pen) -> Iterator[OpenNetwork]:
+def fen(tmp_path: Path, author: Author) -> Iterator[OpenNetwork]:
     """Marrow Fen with one well that was visited twice."""
-    network = start_network(tmp_path / "fen", NETWORK, pen)
-    one_well(network, "MF-07", pen)
+    network = start_network(tmp_path / "fen", NETWORK, author)
+    one_well(network, "MF-07", author)
     yield network
     network.record.close()
 
 
-def one_well(network: OpenNetwork, code: str, pen: Pen) -> None:
+def one_well(network: OpenNetwork, code: str, author: Author) -> None:
     """A well with its facts and two visits: a sounding, and a level a year later."""
-    enter_fact(network, "well", code, {"name": "Alder Carr", "place": "200 m along the carr path"}, pen)
-    enter_fact(network, "measuring point", code, POINT, pen, measured_at="2015-05-01")
+    enter_fact(network, "well", code, {"name": "Alder Carr", "place": "200 m along the carr path"}, author)
+    enter_fact(network, "measuring point", code, POINT, author, measured_at="2015-05-01")
     position = {"latitude": "43.1", "longitude": "-76.3", "land_surface": "39.84", "vertical_datum": "NAVD88"}
-    enter_fact(network, "position", code, position, pen, measured_at="2015-05-01")
+    enter_fact(network, "position", code, position, author, measured_at="2015-05-01")
     construction = {"completed_depth": "82.1", "screens": [{"top": "70", "bottom": "80"}]}
-    enter_fact(network, "construction", code, construction, pen, measured_at="2015-05-01")
+    enter_fact(network, "construction", code, construction, author, measured_at="2015-05-01")
     sounding = {"method": "weighted tape", "weight_interval": "1.20", "readings": ["84.30", "84.30"]}
     level = {"method": "electric tape", "readings": ["15.02", "15.03"]}
     for when, read in (("2024-05-14 10:20", sounding), ("2025-05-14 09:10", level)):
         visit = {"well": code, "when": when, "seen": {"quiet": True}, "readings": [read]}
-        write_visit(network, read_visit(network, visit), pen)
+        write_visit(network, read_visit(network, visit), author)
 
 
 @pytest.fixture

@@ -47,23 +47,23 @@ from __future__ import annotations
 from tapedown.engine.methods.stages import Worked, finish
 from tapedown.engine.repeats.agreement import tolerance_m
 from tapedown.engine.repeats.sets import agreed, mean_of, read_as, resolution_m, units_mixed
-from tapedown.engine.scene import Scene
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.uncertainty.budget import last_digit
 from tapedown.values.readings import GraduatedPole
 from tapedown.values.results import Reduction, Step
 
 
-def reduce_graduated_pole(read: GraduatedPole, scene: Scene) -> Reduction:
+def reduce_graduated_pole(read: GraduatedPole, context: ReadingContext) -> Reduction:
     """Depth to water from one or more readings of a pole."""
     shown = [reading.si for reading in read.readings]
-    agreement = agreed(shown, tolerance_m(max(shown), scene.settings), read, scene)
+    agreement = agreed(shown, tolerance_m(max(shown), context.settings), read, context)
     digit = resolution_m(read.readings)
     parts = (last_digit(digit), agreement.part)
     told = read_as(read.readings, agreement)
     steps = [Step("pole at the measuring point", mean_of(shown, agreement), parts, "", told)]
     if (worn := read.foot_worn) is not None:
         steps.append(Step("worn foot", -worn.si, (last_digit(worn.resolution_si),), "", str(worn)))
-    return finish(Worked("graduated pole", steps, agreement, digit, findings=units_mixed(read.readings)), scene)
+    return finish(Worked("graduated pole", steps, agreement, digit, findings=units_mixed(read.readings)), context)
 '''
 
 EDITS: dict[str, tuple[tuple[str, str], ...]] = {

@@ -9,7 +9,7 @@ import pytest
 from tapedown.exchange.loggers.profiles import read_profile
 from tapedown.record import blob, entries
 from tapedown.values.series.series import LoggerFile
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.series.files import take_logger_file
 from tests.web.conftest import HOME, Browser, visible
@@ -56,12 +56,14 @@ def test_a_file_is_looked_at_and_then_entered(office: Browser, fen: OpenNetwork)
     assert blob(fen.record, held.entry.data["sha256"]).bytes == data
 
 
-def test_a_file_from_the_page_is_the_one_from_the_command_line(office: Browser, fen: OpenNetwork, pen: Pen) -> None:
+def test_a_file_from_the_page_is_the_one_from_the_command_line(
+    office: Browser, fen: OpenNetwork, author: Author
+) -> None:
     data = file_of(pressure())
     page = office.get(send(office, data)).text
     again(office, page, "enter")
     given = LoggerFile("level", "level.csv", "", "LG-031", read_profile(field(page, "profile").encode()), "")
-    assert take_logger_file(fen, "MF-07", given, data, pen).there_already
+    assert take_logger_file(fen, "MF-07", given, data, author).there_already
 
 
 def test_a_profile_that_was_changed_is_looked_at_before_it_is_entered(office: Browser, fen: OpenNetwork) -> None:

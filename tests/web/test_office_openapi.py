@@ -18,7 +18,7 @@ from schemathesis.specs.openapi.checks import (
 )
 
 from tapedown.web.app import create_app
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.networks import start_network
 from tests.web.conftest import NETWORK, Browser, one_well
 from tests.work.conftest import SteppingClock
@@ -31,9 +31,9 @@ HOST = {"host": "127.0.0.1:8765"}
 @pytest.fixture(scope="module")
 def app(tmp_path_factory: pytest.TempPathFactory) -> Any:
     """An office of a network with one well."""
-    pen = Pen("R. Alder", "desk", SteppingClock())
-    network = start_network(Path(tmp_path_factory.mktemp("fen")) / "fen", NETWORK, pen)
-    one_well(network, "MF-07", pen)
+    author = Author("R. Alder", "desk", SteppingClock())
+    network = start_network(Path(tmp_path_factory.mktemp("fen")) / "fen", NETWORK, author)
+    one_well(network, "MF-07", author)
     made = create_app(network.record.where, device="desk")
     yield made
     made.state.office.record.close()

@@ -15,7 +15,7 @@ import pytest
 
 from tapedown.record import entries
 from tapedown.web.app import create_app
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.exports.export import deliver, deliver_zip
 from tapedown.work.exports.gathering import gather
 from tapedown.work.imports.package_import import take_back
@@ -28,9 +28,9 @@ OTHER = {"name": "Other Fen", "length_unit": "ft", "vertical_datum": "NAVD88", "
 
 
 @pytest.fixture
-def elsewhere(tmp_path: Path, pen: Pen, clock: SteppingClock) -> Iterator[Browser]:
+def elsewhere(tmp_path: Path, author: Author, clock: SteppingClock) -> Iterator[Browser]:
     """A browser before the office of another, empty network."""
-    with start_network(tmp_path / "elsewhere", OTHER, pen).record as record:
+    with start_network(tmp_path / "elsewhere", OTHER, author).record as record:
         where = record.where
     app = create_app(where, device="other desk", clock=clock)
     yield Browser(app)
@@ -94,7 +94,7 @@ def test_a_delivery_is_shown_line_by_line_then_entered_by_a_name(
 
 
 def test_a_delivery_with_entries_comes_back_into_its_own_network_without_loss(
-    office: Browser, fen: OpenNetwork, tmp_path: Path, pen: Pen, clock: SteppingClock
+    office: Browser, fen: OpenNetwork, tmp_path: Path, author: Author, clock: SteppingClock
 ) -> None:
     data = packed(fen, tmp_path, "entries")
     same = office.json(f"{send(office, 'delivery.zip', data)}.json")
@@ -106,7 +106,7 @@ def test_a_delivery_with_entries_comes_back_into_its_own_network_without_loss(
         where = record.where
     app = create_app(where, device="copy desk", clock=clock)
     copy = Browser(app)
-    one_well(fen, "MF-08", pen)
+    one_well(fen, "MF-08", author)
     newer = packed(fen, tmp_path, "entries")
     where_seen, before = send(copy, "delivery.zip", newer), count(copy)
     assert copy.json(f"{where_seen}.json")["totals"]["entered"] == count(office) - before > 0

@@ -9,7 +9,7 @@ from fastapi.routing import APIRoute
 
 from tapedown.record import add_blob, entries
 from tapedown.web.app import ROUTERS
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.documents import attach
 from tapedown.work.entry.entering import enter_fact
 from tapedown.work.networks import OpenNetwork, start_network
@@ -36,17 +36,17 @@ def test_wells_are_filtered_by_the_address(office: Browser, asked: str, found: b
     assert bool(office.json(f"/index.json?{asked}")["wells"]) is found
 
 
-def test_wells_sort_both_ways_by_the_address(office: Browser, fen: OpenNetwork, pen: Pen) -> None:
-    enter_fact(fen, "well", "MF-09", {"name": "Mill"}, pen)
+def test_wells_sort_both_ways_by_the_address(office: Browser, fen: OpenNetwork, author: Author) -> None:
+    enter_fact(fen, "well", "MF-09", {"name": "Mill"}, author)
     codes = [w["code"] for w in office.json("/index.json?sort=name")["wells"]]
     assert codes == ["MF-07", "MF-09"]
     assert [w["code"] for w in office.json("/index.json?sort=name&down=true")["wells"]] == codes[::-1]
 
 
-def test_an_empty_network_says_what_to_do_next(tmp_path: object, pen: Pen) -> None:
+def test_an_empty_network_says_what_to_do_next(tmp_path: object, author: Author) -> None:
     from tapedown.web.app import create_app
 
-    network = start_network(f"{tmp_path}/empty", NETWORK, pen)
+    network = start_network(f"{tmp_path}/empty", NETWORK, author)
     app = create_app(network.record.where, device="desk")
     try:
         assert "Enter the first well" in visible(Browser(app).get("/").text)
@@ -98,12 +98,14 @@ def test_what_would_change_a_value_really_does(office: Browser) -> None:
     assert main["expanded_m"] == pytest.approx(lever["expanded_m"], rel=1e-9)
 
 
-def test_gear_pages_show_figures_and_calibrations_with_a_plot(office: Browser, fen: OpenNetwork, pen: Pen) -> None:
+def test_gear_pages_show_figures_and_calibrations_with_a_plot(
+    office: Browser, fen: OpenNetwork, author: Author
+) -> None:
     assert "No gear yet" in visible(office.get("/gear").text)
-    enter_fact(fen, "gear", "ST-014", {"type": "steel tape", "length": "300 ft"}, pen)
+    enter_fact(fen, "gear", "ST-014", {"type": "steel tape", "length": "300 ft"}, author)
     marks = [{"shown": "50.00", "true": "50.00"}, {"shown": "100.00", "true": "100.01", "u": "0.003"}]
     given = {"against": "tape RT-001", "apply": "checked", "marks": marks}
-    enter_fact(fen, "calibration", "ST-014", given, pen, measured_at="2025-02-03")
+    enter_fact(fen, "calibration", "ST-014", given, author, measured_at="2025-02-03")
     assert "3 Feb 2025 tape RT-001" in visible(office.get("/gear").text)
     page = office.get("/gear/ST-014").text
     assert "differences at 2 marks" in page
@@ -111,13 +113,13 @@ def test_gear_pages_show_figures_and_calibrations_with_a_plot(office: Browser, f
     office.get("/gear/XX", status=404)
 
 
-def test_points_page_shows_history_and_what_levels_say(office: Browser, fen: OpenNetwork, pen: Pen) -> None:
+def test_points_page_shows_history_and_what_levels_say(office: Browser, fen: OpenNetwork, author: Author) -> None:
     cut = {"name": "MP-2", "height": "2.78", "side": "above", "description": "new cut", "why": "cut down"}
-    enter_fact(fen, "measuring point", "MF-07", cut, pen, measured_at="2025-08-21")
+    enter_fact(fen, "measuring point", "MF-07", cut, author, measured_at="2025-08-21")
     mark = {"name": "RM-1", "description": "nail in the sluice", "elevation": "40.00 ft", "vertical_datum": "NAVD88"}
-    enter_fact(fen, "reference mark", "MF-07", mark, pen)
+    enter_fact(fen, "reference mark", "MF-07", mark, author)
     levels = {"mark": "RM-1", "point": "MP-2", "above_mark": "2.60 ft"}
-    enter_fact(fen, "level check", "MF-07", levels, pen, measured_at="2025-09-01")
+    enter_fact(fen, "level check", "MF-07", levels, author, measured_at="2025-09-01")
     words = visible(office.get("/wells/MF-07/points").text)
     assert "1 May 2015 21 Aug 2025 MP-1 3.40 ft above land surface" in words
     assert "42.600 ft 42.620 ft -0.020 ft" in words
@@ -142,9 +144,9 @@ def test_about_page_names_versions_and_licences(office: Browser) -> None:
 
 @pytest.mark.parametrize("code", ["A/7", "50%", "..", "new", "x.json", "Ä 7?", "a#b", 'q"<x>'])
 def test_a_well_with_any_code_has_a_page_that_the_start_page_leads_to(
-    office: Browser, fen: OpenNetwork, pen: Pen, code: str
+    office: Browser, fen: OpenNetwork, author: Author, code: str
 ) -> None:
-    one_well(fen, code, pen)
+    one_well(fen, code, author)
     paths = re.findall(r'<th scope="row"><a href="(/wells/[^"]+)"', office.get("/").text)
     assert len(paths) == 2
     assert any(f"{code} Alder Carr" in visible(office.get(path).text) for path in paths)
@@ -152,10 +154,10 @@ def test_a_well_with_any_code_has_a_page_that_the_start_page_leads_to(
 
 
 def test_photos_and_papers_of_a_well_are_shown_or_saved_and_nothing_else_is_handed_out(
-    office: Browser, fen: OpenNetwork, pen: Pen
+    office: Browser, fen: OpenNetwork, author: Author
 ) -> None:
-    photo = attach(fen, "MF-07", b"\x89PNG\r\n\x1a\n...", "mark.png", "<b>the mark</b>", pen).data["sha256"]
-    paper = attach(fen, "MF-07", b"<script>alert(1)</script>", "log.txt", "driller's log", pen).data["sha256"]
+    photo = attach(fen, "MF-07", b"\x89PNG\r\n\x1a\n...", "mark.png", "<b>the mark</b>", author).data["sha256"]
+    paper = attach(fen, "MF-07", b"<script>alert(1)</script>", "log.txt", "driller's log", author).data["sha256"]
     page = office.get("/wells/MF-07").text
     assert f'src="/documents/{photo}"' in page
     assert "<b>the mark</b>" not in page

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.rounds.planning import make_round
@@ -55,16 +55,16 @@ def test_what_is_not_there_has_no_sheet(office: Browser) -> None:
     office.get("/report.pdf?round=spring", status=404)
 
 
-def test_a_code_that_no_disk_takes_still_has_a_sheet(office: Browser, fen: OpenNetwork, pen: Pen) -> None:
+def test_a_code_that_no_disk_takes_still_has_a_sheet(office: Browser, fen: OpenNetwork, author: Author) -> None:
     code = 'A/7 "x"\r\n#1.pdf é'.replace("\r\n", " ")
-    enter_fact(fen, "well", code, {}, pen)
+    enter_fact(fen, "well", code, {}, author)
     page = next(path for path in re.findall(r'href="(/wells/[^"]+)"', office.get("/").text) if "A%252F7" in path)
     answer = office.get(link(office.get(page).text, "sheet to print"))
     assert answer.headers["content-disposition"] == 'attachment; filename="A-7-x-1.pdf-2026-01-01.pdf"'
     assert code in words_of(answer.content)
 
 
-def test_a_rounds_page_prints_the_rounds_report(office: Browser, fen: OpenNetwork, pen: Pen) -> None:
-    entry = make_round(fen, {"name": "spring", "day": "2026-03-01", "wells": ["MF-07"]}, pen)
+def test_a_rounds_page_prints_the_rounds_report(office: Browser, fen: OpenNetwork, author: Author) -> None:
+    entry = make_round(fen, {"name": "spring", "day": "2026-03-01", "wells": ["MF-07"]}, author)
     path = link(office.get(f"/rounds/{entry.id}").text, "report to print")
     assert "spring, 1 Mar 2026" in words_of(office.get(path).content)

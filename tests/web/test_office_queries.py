@@ -14,7 +14,7 @@ from tapedown.values.kinds import KINDS, about_well
 from tapedown.values.reading_forms import readings_body, readings_from_body
 from tapedown.web import working
 from tapedown.web.app import create_app
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact
 from tapedown.work.networks import OpenNetwork, start_network
 from tests.web.conftest import NETWORK, POINT, Browser
@@ -28,7 +28,7 @@ PAGES = ("/", "/index.json", "/wells/W-0001", "/wells/W-0001.json", "/wells/W-00
          "/services/now/sensorthings/v1.1/Things?$top=5")  # fmt: skip
 
 
-def fill(network: OpenNetwork, wells: int, pen: Pen) -> None:
+def fill(network: OpenNetwork, wells: int, author: Author) -> None:
     """So many wells, each with a point, a position and a reading, and one tape."""
     read, _ = readings_from_body({"method": "electric tape", "read": {"readings": ["15.02", "15.03"]}}, "ft")
     assert read is not None
@@ -37,11 +37,11 @@ def fill(network: OpenNetwork, wells: int, pen: Pen) -> None:
     drafts = []
     for number in range(1, wells + 1):
         about = about_well(f"W-{number:04d}")
-        drafts.append(pen.draft("well", about, {"code": about[5:], "name": f"well {number}"}))
-        drafts += [pen.draft(kind, about, body, measured_at="2015-05-01") for kind, body in bodies.items()]
-        drafts.append(pen.draft("readings", about, readings_body(read), measured_at="2025-05-14T10:20-04:00"))
-    append(network.record, pen.device, drafts)
-    enter_fact(network, "gear", "ST-014", {"type": "steel tape"}, pen)
+        drafts.append(author.draft("well", about, {"code": about[5:], "name": f"well {number}"}))
+        drafts += [author.draft(kind, about, body, measured_at="2015-05-01") for kind, body in bodies.items()]
+        drafts.append(author.draft("readings", about, readings_body(read), measured_at="2025-05-14T10:20-04:00"))
+    append(network.record, author.device, drafts)
+    enter_fact(network, "gear", "ST-014", {"type": "steel tape"}, author)
 
 
 def _value(kind: str, given: dict[str, str]) -> object:
@@ -64,10 +64,10 @@ def counted(browser: Browser) -> Iterator[list[str]]:
     event.remove(engine, "before_cursor_execute", note)
 
 
-def asked(tmp_path: Path, wells: int, pen: Pen) -> dict[str, int]:
+def asked(tmp_path: Path, wells: int, author: Author) -> dict[str, int]:
     """Page -> how many statements it took."""
-    network = start_network(tmp_path / f"fen-{wells}", NETWORK, pen)
-    fill(network, wells, pen)
+    network = start_network(tmp_path / f"fen-{wells}", NETWORK, author)
+    fill(network, wells, author)
     app = create_app(network.record.where, device="desk")
     browser, found = Browser(app), {}
     for path in PAGES:
@@ -81,9 +81,9 @@ def asked(tmp_path: Path, wells: int, pen: Pen) -> dict[str, int]:
 
 @pytest.mark.slow
 def test_a_page_asks_as_often_at_ten_wells_as_at_a_thousand(
-    tmp_path: Path, pen: Pen, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, author: Author, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(working, "PATIENCE_S", 300.0)
-    few, many = asked(tmp_path, 10, pen), asked(tmp_path, 1000, pen)
+    few, many = asked(tmp_path, 10, author), asked(tmp_path, 1000, author)
     assert few == many
     assert max(few.values()) < 40

@@ -9,7 +9,7 @@ import pytest
 from tapedown.exchange.ledger.proof_file import check_proof
 from tapedown.record import entries
 from tapedown.values.ledger.entries import Entry
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact, strike
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.review.remeasures import ask_again
@@ -19,9 +19,9 @@ from tests.work.test_reviewing import measure
 
 
 @pytest.fixture
-def odd(fen: OpenNetwork, pen: Pen) -> Entry:
+def odd(fen: OpenNetwork, author: Author) -> Entry:
     """A reading at MF-07 by J. Sedge that lies far off."""
-    return measure(fen, pen, "MF-07", "2025-06-14T09:00", "19.02", "19.42", by="J. Sedge")
+    return measure(fen, author, "MF-07", "2025-06-14T09:00", "19.02", "19.42", by="J. Sedge")
 
 
 def waiting(office: Browser) -> list[str]:
@@ -74,29 +74,31 @@ def test_nothing_ticked_and_unknown_words_are_told(office: Browser, odd: Entry) 
 
 
 def test_a_well_to_be_measured_again_is_proposed_for_the_next_round_and_goes_out_blind(
-    office: Browser, odd: Entry, fen: OpenNetwork, pen: Pen
+    office: Browser, odd: Entry, fen: OpenNetwork, author: Author
 ) -> None:
     office.post("/review", {"action": "measure again", "entry": odd.id, "why": "repeats apart"})
     page = office.get("/rounds").text
     assert "to be measured again, blind" in visible(page)
     assert re.search(r'value="MF-07" checked', page)
-    planned = make_round(fen, {"name": "June", "day": "2026-06-01", "wells": ["MF-07"]}, pen)
+    planned = make_round(fen, {"name": "June", "day": "2026-06-01", "wells": ["MF-07"]}, author)
     (well,) = office.json(f"/rounds/{planned.id}/pack.json")["wells"]
     assert well["again"] == {"why": "repeats apart"}
     assert (well["last"], well["expected"]) == ([], {"level": None, "bottom": None})
     assert "to be measured again, blind" in visible(office.get(f"/rounds/{planned.id}").text)
 
 
-def test_a_round_is_drawn_from_once_and_the_repeats_are_reported(office: Browser, fen: OpenNetwork, pen: Pen) -> None:
-    planned = make_round(fen, {"name": "June", "day": "2026-01-01", "wells": ["MF-07"]}, pen)
+def test_a_round_is_drawn_from_once_and_the_repeats_are_reported(
+    office: Browser, fen: OpenNetwork, author: Author
+) -> None:
+    planned = make_round(fen, {"name": "June", "day": "2026-01-01", "wells": ["MF-07"]}, author)
     page = office.post(f"/rounds/{planned.id}/draw", {}, status=422).text
     assert "no well of June was read yet" in visible(page)
-    measure(fen, pen, "MF-07", "2026-01-01T06:00", "15.02", "15.02")
+    measure(fen, author, "MF-07", "2026-01-01T06:00", "15.02", "15.02")
     office.post(f"/rounds/{planned.id}/draw", {})
     assert "June 2026-01-01" in visible(office.get(f"/rounds/{planned.id}").text)
     assert office.json("/repeats.json")["waiting"][0]["well"] == "MF-07"
     office.post(f"/rounds/{planned.id}/draw", {}, status=422)
-    measure(fen, pen, "MF-07", "2026-01-02T06:00", "15.05", "15.05")
+    measure(fen, author, "MF-07", "2026-01-02T06:00", "15.05", "15.05")
     told = office.json("/repeats.json")
     assert told["pairs"][0]["difference_m"] == pytest.approx(0.03 * 0.3048, abs=1e-6)
     words = visible(office.get("/repeats").text)
@@ -124,12 +126,12 @@ def test_signing_is_refused_with_each_value_that_lacks_a_look_and_what_was_typed
 
 
 def test_a_signed_set_shows_its_values_as_they_stood_and_what_was_struck_since(
-    office: Browser, odd: Entry, fen: OpenNetwork, pen: Pen
+    office: Browser, odd: Entry, fen: OpenNetwork, author: Author
 ) -> None:
     sign(office, unreviewed="a trial")
     (signed,) = office.json("/signed.json")
     assert waiting(office) == []
-    strike(fen, odd.id, "another well", pen)
+    strike(fen, odd.id, "another well", author)
     found = office.json(f"/signed/{signed['entry']['id']}.json")
     assert found["struck_since"][odd.id]["reason"] == "another well"
     assert odd.id in [row["entry"]["id"] for row in found["values"]["MF-07"]]
@@ -153,11 +155,11 @@ def test_a_proof_is_taken_away_and_checked_without_the_record(office: Browser, o
 
 
 def test_a_comparison_is_shown_with_its_limits_and_one_press_makes_it_the_calibration(
-    office: Browser, fen: OpenNetwork, pen: Pen
+    office: Browser, fen: OpenNetwork, author: Author
 ) -> None:
     for serial in ("ET-006", "ST-014"):
         if not entries(fen.record, kinds=["gear"], about=f"gear/{serial}"):
-            enter_fact(fen, "gear", serial, {"type": "electric tape"}, pen)
+            enter_fact(fen, "gear", serial, {"type": "electric tape"}, author)
     pairs = [("20.00", "20.02"), ("60.00", "60.05"), ("120.00", "120.10")]
     sent = {"reference": "ST-014", "since": "2026-01-10"}
     for number, (reference, shown) in enumerate(pairs, 1):
@@ -179,8 +181,8 @@ def test_a_comparison_is_shown_with_its_limits_and_one_press_makes_it_the_calibr
     office.post(where, {}, status=409)
 
 
-def test_a_request_is_shown_on_the_queue(office: Browser, odd: Entry, fen: OpenNetwork, pen: Pen) -> None:
-    ask_again(fen, "MF-07", odd.id, "repeats apart", pen)
+def test_a_request_is_shown_on_the_queue(office: Browser, odd: Entry, fen: OpenNetwork, author: Author) -> None:
+    ask_again(fen, "MF-07", odd.id, "repeats apart", author)
     item = office.json("/review.json")["items"][0]
     assert item["again"]["why"] == "repeats apart"
     assert "to be measured again" in visible(office.get("/review").text)

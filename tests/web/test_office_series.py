@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.networks import OpenNetwork
 from tests.web.conftest import Browser
 from tests.work.test_logger_series import HOURS, START, air_kpa, dip, file_of, pressure, take, treatment
@@ -15,14 +15,14 @@ PAGE = "/wells/MF-07/series/level"
 
 
 @pytest.fixture
-def treatments(fen: OpenNetwork, pen: Pen) -> list[str]:
+def treatments(fen: OpenNetwork, author: Author) -> list[str]:
     """A logger with its barometer and two tape readings, both treated."""
-    take(fen, pen, "level", file_of(pressure()), "absolute pressure")
-    take(fen, pen, "air", file_of(air_kpa()), "air pressure")
+    take(fen, author, "level", file_of(pressure()), "absolute pressure")
+    take(fen, author, "air", file_of(air_kpa()), "air pressure")
     for hour in (0, HOURS - 1):
-        dip(fen, pen, hour)
-    baro = treatment(fen, pen, barometer={"series": "MF-07/air"})
-    return [baro, treatment(fen, pen, onto_the_tape={"share": "in time"})]
+        dip(fen, author, hour)
+    baro = treatment(fen, author, barometer={"series": "MF-07/air"})
+    return [baro, treatment(fen, author, onto_the_tape={"share": "in time"})]
 
 
 @pytest.mark.usefixtures("treatments")

@@ -8,7 +8,7 @@ import pytest
 
 from tapedown.record import entries
 from tapedown.values.series.treatments import TREATMENTS
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.networks import OpenNetwork, network_of
 from tapedown.work.series.changes import add_treatment
 from tapedown.work.series.corrected import corrected
@@ -21,13 +21,13 @@ IN_TIME = {"onto_the_tape.share": "in time", "why": "two readings"}
 
 
 @pytest.fixture
-def logged(fen: OpenNetwork, pen: Pen) -> OpenNetwork:
+def logged(fen: OpenNetwork, author: Author) -> OpenNetwork:
     """A logger with its barometer taken off, and two tape readings."""
-    take(fen, pen, "level", file_of(pressure()), "absolute pressure")
-    take(fen, pen, "air", file_of(air_kpa()), "air pressure")
+    take(fen, author, "level", file_of(pressure()), "absolute pressure")
+    take(fen, author, "air", file_of(air_kpa()), "air pressure")
     for hour in (0, HOURS - 1):
-        dip(fen, pen, hour)
-    treatment(fen, pen, barometer={"series": "MF-07/air"})
+        dip(fen, author, hour)
+    treatment(fen, author, barometer={"series": "MF-07/air"})
     return fen
 
 
@@ -48,10 +48,10 @@ def test_a_treatment_is_looked_at_before_it_is_entered(office: Browser, logged: 
 
 
 def test_a_treatment_from_the_page_is_the_one_from_the_command_line(
-    office: Browser, logged: OpenNetwork, pen: Pen
+    office: Browser, logged: OpenNetwork, author: Author
 ) -> None:
     given = {"share": "in time", "walk": "0.1", "handled": ["2026-02-01T10:00+00:00"]}
-    add_treatment(logged, "MF-07", "level", "onto the tape", given, why="two readings", pen=pen)
+    add_treatment(logged, "MF-07", "level", "onto the tape", given, why="two readings", author=author)
     fields = {**IN_TIME, "onto_the_tape.walk": "0.1", "onto_the_tape.handled[1]": "2026-02-01T10:00+00:00"}
     office.post(TAPE, {**fields, "then": "enter"})
     one, other = bodies(logged)[-2:]
@@ -126,7 +126,7 @@ def test_another_row_of_a_list_is_asked_for_without_losing_what_was_typed(office
 
 @pytest.mark.usefixtures("logged")
 def test_a_stretch_that_would_be_refused_is_told_before_it_is_entered(
-    office: Browser, fen: OpenNetwork, pen: Pen
+    office: Browser, fen: OpenNetwork, author: Author
 ) -> None:
     fields = {**IN_TIME, "onto_the_tape.drift_share_max": "0.01", "then": "look"}
     told = visible(office.post(TAPE, fields, status=200).text)

@@ -17,7 +17,7 @@ from tapedown.values.errors import TapedownError
 from tapedown.web.app import create_app
 from tapedown.web.security import new_doors
 from tapedown.web.services import counter
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact
 from tapedown.work.networks import OpenNetwork, change_settings
 from tests.web.conftest import HOME, Browser, one_well
@@ -30,11 +30,11 @@ EPSG3857 = "http://www.opengis.net/def/crs/EPSG/0/3857"
 
 
 @pytest.fixture
-def desk(fen: OpenNetwork, pen: Pen, office: Browser) -> Browser:
+def desk(fen: OpenNetwork, author: Author, office: Browser) -> Browser:
     """The office with a second well elsewhere, and one that nobody knows the place of."""
-    one_well(fen, "MF-08", pen)
-    enter_fact(fen, "position", "MF-08", {"latitude": "43.2", "longitude": "-76.2"}, pen, measured_at="2020-01-01")
-    enter_fact(fen, "well", "MF-09", {"name": "Nowhere"}, pen)
+    one_well(fen, "MF-08", author)
+    enter_fact(fen, "position", "MF-08", {"latitude": "43.2", "longitude": "-76.2"}, author, measured_at="2020-01-01")
+    enter_fact(fen, "well", "MF-09", {"name": "Nowhere"}, author)
     return office
 
 
@@ -155,11 +155,11 @@ def test_a_system_that_is_not_offered_is_told_with_those_that_are(desk: Browser)
 
 
 def test_a_network_names_its_own_systems_and_hears_of_one_that_cannot_be(
-    desk: Browser, fen: OpenNetwork, pen: Pen
+    desk: Browser, fen: OpenNetwork, author: Author
 ) -> None:
     own = EPSG4326.replace("4326", "32618")
     desk.get(f"{F}/collections/wells/items?crs={quote(own)}", status=400)
-    change_settings(fen, {"map_systems": "32618, 999999, 4979"}, pen, "the county's maps")
+    change_settings(fen, {"map_systems": "32618, 999999, 4979"}, author, "the county's maps")
     page = desk.get(f"{F}/collections/wells/items?crs={quote(own)}")
     assert page.headers["content-crs"] == f"<{own}>"
     x, y = page.json()["features"][0]["geometry"]["coordinates"]
@@ -170,7 +170,7 @@ def test_a_network_names_its_own_systems_and_hears_of_one_that_cannot_be(
     assert "EPSG:999999" in said
     assert "EPSG:4979 (WGS 84 is no projected system" in said
     with pytest.raises(TapedownError, match="not a whole number"):
-        change_settings(fen, {"map_systems": "UTM 18"}, pen, "a slip")
+        change_settings(fen, {"map_systems": "UTM 18"}, author, "a slip")
 
 
 def test_pages_without_parameters_refuse_them_too(desk: Browser) -> None:
@@ -253,8 +253,8 @@ def test_nothing_can_be_written(desk: Browser, method: str) -> None:
         assert desk.ask(method, path, json={"name": "x"}, headers=same).status_code == 405
 
 
-def test_a_quote_in_a_code_is_doubled_in_its_address(fen: OpenNetwork, pen: Pen, office: Browser) -> None:
-    enter_fact(fen, "well", "O'Hara/1 (old)", {"name": "a trying name"}, pen)
+def test_a_quote_in_a_code_is_doubled_in_its_address(fen: OpenNetwork, author: Author, office: Browser) -> None:
+    enter_fact(fen, "well", "O'Hara/1 (old)", {"name": "a trying name"}, author)
     (thing,) = values(office, f"Things?$filter={quote('name eq ')}'O''Hara/1 (old)'")
     assert office.json(thing["@iot.selfLink"].removeprefix(HOME))["description"] == "a trying name"
 
@@ -362,23 +362,25 @@ def shared(fen: OpenNetwork, clock: SteppingClock) -> Iterator[Browser]:
     app.state.office.record.close()
 
 
-def test_strangers_see_nothing_until_the_network_publishes(shared: Browser, fen: OpenNetwork, pen: Pen) -> None:
+def test_strangers_see_nothing_until_the_network_publishes(shared: Browser, fen: OpenNetwork, author: Author) -> None:
     shared.get("/", status=401)
     for path in (F, f"{F}/collections/wells/items", S, f"{S}/Things"):
         assert "publishes nothing" in shared.get(path, status=403).text
-    change_settings(fen, {"publish": "wells"}, pen, "the board agreed")
+    change_settings(fen, {"publish": "wells"}, author, "the board agreed")
     assert shared.json(f"{F}/collections/wells/items")["numberMatched"] == 1
     assert shared.json(f"{F}/collections/readings/items")["numberMatched"] == 0
     assert shared.json(f"{S}/Observations")["value"] == []
-    change_settings(fen, {"publish": "wells and readings"}, pen, "the board agreed")
+    change_settings(fen, {"publish": "wells and readings"}, author, "the board agreed")
     assert shared.json(f"{F}/collections/readings/items")["numberMatched"] == 2
     shared.get("/wells/MF-07.json", status=401)
-    change_settings(fen, {"publish": "nothing"}, pen, "the board took it back")
+    change_settings(fen, {"publish": "nothing"}, author, "the board took it back")
     shared.get("/services/2026-01-01/features", status=403)
 
 
-def test_strangers_never_see_people_gear_or_the_way_to_a_well(shared: Browser, fen: OpenNetwork, pen: Pen) -> None:
-    change_settings(fen, {"publish": "wells and readings"}, pen, "the board agreed")
+def test_strangers_never_see_people_gear_or_the_way_to_a_well(
+    shared: Browser, fen: OpenNetwork, author: Author
+) -> None:
+    change_settings(fen, {"publish": "wells and readings"}, author, "the board agreed")
     told = "".join(
         shared.get(path).text
         for path in (f"{F}/collections/wells/items", f"{F}/collections/readings/items", f"{S}/Observations",
@@ -395,9 +397,9 @@ def test_whoever_showed_the_key_sees_everything(shared: Browser) -> None:
 
 
 def test_a_stranger_who_asks_too_often_or_too_much_is_told(
-    shared: Browser, fen: OpenNetwork, pen: Pen, monkeypatch: pytest.MonkeyPatch
+    shared: Browser, fen: OpenNetwork, author: Author, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    change_settings(fen, {"publish": "wells"}, pen, "the board agreed")
+    change_settings(fen, {"publish": "wells"}, author, "the board agreed")
     monkeypatch.setattr(counter, "EACH_MINUTE", 5)
     for _ in range(5):
         shared.get(F)
@@ -407,9 +409,9 @@ def test_a_stranger_who_asks_too_often_or_too_much_is_told(
 
 
 def test_a_stranger_pays_for_what_has_to_be_looked_at(
-    shared: Browser, fen: OpenNetwork, pen: Pen, monkeypatch: pytest.MonkeyPatch
+    shared: Browser, fen: OpenNetwork, author: Author, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    change_settings(fen, {"publish": "wells and readings"}, pen, "the board agreed")
+    change_settings(fen, {"publish": "wells and readings"}, author, "the board agreed")
     monkeypatch.setattr(counter, "A_QUESTION", 1)
     monkeypatch.setattr(counter, "EACH_MINUTE", 8)
     shared.get(f"{S}/Observations?$filter=result gt 1&$top=1")

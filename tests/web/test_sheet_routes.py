@@ -23,7 +23,7 @@ from fastapi import FastAPI
 from tapedown.record import append, entries, verify
 from tapedown.values.ledger.entries import Entry, entry_digest
 from tapedown.web.app import create_app
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact
 from tapedown.work.networks import OpenNetwork, start_network
 from tapedown.work.rounds.planning import make_round
@@ -120,11 +120,11 @@ def uuid7() -> str:
 
 
 @pytest.fixture
-def network(tmp_path: Path, pen: Pen, clock: SteppingClock) -> Iterator[OpenNetwork]:
+def network(tmp_path: Path, author: Author, clock: SteppingClock) -> Iterator[OpenNetwork]:
     """Marrow Fen with one well that nobody has visited; it is the afternoon of 14 May."""
-    found = start_network(tmp_path / "fen", NETWORK, pen)
-    enter_fact(found, "well", "MF-07", {"name": "Alder Carr"}, pen)
-    enter_fact(found, "measuring point", "MF-07", POINT, pen, measured_at="2015-05-01")
+    found = start_network(tmp_path / "fen", NETWORK, author)
+    enter_fact(found, "well", "MF-07", {"name": "Alder Carr"}, author)
+    enter_fact(found, "measuring point", "MF-07", POINT, author, measured_at="2015-05-01")
     clock.moment = datetime(2026, 5, 14, 18, 0, tzinfo=UTC)
     yield found
     found.record.close()
@@ -164,8 +164,8 @@ def phone(client: Client) -> Phone:
     return paired(client)
 
 
-def planned(network: OpenNetwork, pen: Pen, name: str = "North fen") -> str:
-    return make_round(network, {"name": name, "day": "2026-05-14", "wells": ["MF-07"]}, pen).id
+def planned(network: OpenNetwork, author: Author, name: str = "North fen") -> str:
+    return make_round(network, {"name": name, "day": "2026-05-14", "wells": ["MF-07"]}, author).id
 
 
 # pairing
@@ -264,8 +264,8 @@ def test_a_phone_is_not_revoked_without_a_reason(client: Client, phone: Phone) -
 # rounds and packs
 
 
-def test_a_phone_sees_open_rounds_and_takes_their_packs(network: OpenNetwork, pen: Pen, phone: Phone) -> None:
-    which = planned(network, pen)
+def test_a_phone_sees_open_rounds_and_takes_their_packs(network: OpenNetwork, author: Author, phone: Phone) -> None:
+    which = planned(network, author)
     (told,) = phone.get("/sheet/rounds.json").json()["rounds"]
     assert (told["id"], told["name"], told["day"], told["wells"]) == (which, "North fen", "2026-05-14", ["MF-07"])
     pack = phone.get(f"/sheet/packs/{which}.json").json()
@@ -274,9 +274,9 @@ def test_a_phone_sees_open_rounds_and_takes_their_packs(network: OpenNetwork, pe
 
 
 def test_a_round_is_gone_from_the_list_once_its_wells_were_visited(
-    network: OpenNetwork, pen: Pen, phone: Phone
+    network: OpenNetwork, author: Author, phone: Phone
 ) -> None:
-    planned(network, pen)
+    planned(network, author)
     phone.receipts(phone.write("visit", {"seen": {"quiet": True}}))
     assert phone.get("/sheet/rounds.json").json() == {"rounds": []}
 
@@ -392,8 +392,8 @@ def test_a_phone_whose_clock_is_ahead_is_told(phone: Phone) -> None:
     assert "clock is ahead" in why
 
 
-def test_a_phone_strikes_its_own_entries_and_no_others(phone: Phone, network: OpenNetwork, pen: Pen) -> None:
-    (office,) = append(network.record, "desk", [pen.draft("visit", "well/MF-07", {}, measured_at="2026-05-14")])
+def test_a_phone_strikes_its_own_entries_and_no_others(phone: Phone, network: OpenNetwork, author: Author) -> None:
+    (office,) = append(network.record, "desk", [author.draft("visit", "well/MF-07", {}, measured_at="2026-05-14")])
     mine = phone.write("visit", {"seen": {"quiet": True}})
     withdrawn = phone.write("strike", {}, strikes=mine["id"], reason="wrong well")
     assert [outcome for outcome, _ in phone.receipts(mine, withdrawn)] == ["entered", "entered"]
@@ -411,7 +411,7 @@ def test_a_correction_that_was_beaten_to_it_is_kept_aside_and_told(
 ) -> None:
     visit = phone.write("visit", {"seen": {"quiet": True}})
     phone.receipts(visit)
-    office = Pen("M. Teasel", "desk", lambda: datetime(2026, 5, 14, 14, 20, 1, 500_000, tzinfo=UTC))
+    office = Author("M. Teasel", "desk", lambda: datetime(2026, 5, 14, 14, 20, 1, 500_000, tzinfo=UTC))
     clock.moment = datetime(2026, 5, 14, 18, 0, tzinfo=UTC)
     draft = office.draft("strike", "well/MF-07", {}, strikes=visit["id"], reason="entered twice")
     append(network.record, "office laptop", [draft])
@@ -454,7 +454,7 @@ def test_more_than_two_megabytes_at_once_are_refused(phone: Phone) -> None:
 
 
 def test_every_hostile_string_comes_back_as_it_was_sent(
-    client: Client, phone: Phone, network: OpenNetwork, pen: Pen
+    client: Client, phone: Phone, network: OpenNetwork, author: Author
 ) -> None:
     if not HOSTILE.is_file():
         pytest.skip(f"the list of hostile strings is not at {HOSTILE}")
@@ -466,7 +466,7 @@ def test_every_hostile_string_comes_back_as_it_was_sent(
     held = [h.entry for h in entries(network.record, kinds=["visit"])]
     assert [entry.data["remarks"] for entry in held] == strings
     assert [entry_digest(entry) for entry in held] == [entry["digest"] for entry in made]
-    which = planned(network, pen)
+    which = planned(network, author)
     for page in ("/rounds", f"/rounds/{which}", "/pair", "/wells/MF-07"):
         answer = client.get(page)
         assert answer.status_code == 200
@@ -568,8 +568,10 @@ def test_nothing_but_the_sheets_own_files_is_served(client: Client, name: str) -
 # the pages of the office
 
 
-def test_a_round_is_made_on_the_page_from_the_wells_ticked(client: Client, network: OpenNetwork, pen: Pen) -> None:
-    enter_fact(network, "well", "MF-08", {"dirtier": "dirty"}, pen)
+def test_a_round_is_made_on_the_page_from_the_wells_ticked(
+    client: Client, network: OpenNetwork, author: Author
+) -> None:
+    enter_fact(network, "well", "MF-08", {"dirtier": "dirty"}, author)
     form = {"token": token_of(client, "/rounds"), "wells": ["MF-08", "MF-07"], "name": "North fen", "day": "2026-05-15",
             "who": "R. Alder, J. Sedge", "by": "M. Teasel"}  # fmt: skip
     shown = client.send("/rounds", data={**form, "do": "order"}, headers=SAME)
@@ -598,8 +600,8 @@ def test_a_round_form_with_mistakes_comes_back_as_it_was_typed(client: Client, n
     assert not entries(network.record, kinds=["round"])
 
 
-def test_a_round_is_withdrawn_with_a_reason(client: Client, network: OpenNetwork, pen: Pen) -> None:
-    which = planned(network, pen)
+def test_a_round_is_withdrawn_with_a_reason(client: Client, network: OpenNetwork, author: Author) -> None:
+    which = planned(network, author)
     form = {"token": token_of(client, f"/rounds/{which}"), "by": "M. Teasel"}
     refused = client.send(f"/rounds/{which}/withdraw", data={**form, "reason": ""}, headers=SAME)
     assert refused.status_code == 422

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact
 from tapedown.work.networks import OpenNetwork, start_network
 
@@ -30,21 +30,21 @@ def clock() -> SteppingClock:
 
 
 @pytest.fixture
-def pen(clock: SteppingClock) -> Pen:
-    return Pen("R. Alder", "desk", clock)
+def author(clock: SteppingClock) -> Author:
+    return Author("R. Alder", "desk", clock)
 
 
 @pytest.fixture
-def network(tmp_path: Path, pen: Pen) -> Iterator[OpenNetwork]:
+def network(tmp_path: Path, author: Author) -> Iterator[OpenNetwork]:
     """Marrow Fen with one well, its measuring point, position and construction."""
     facts = {"name": "Marrow Fen", "length_unit": "ft", "vertical_datum": "NAVD88", "zone": "America/New_York"}
-    found = start_network(tmp_path / "fen", facts, pen)
-    enter_fact(found, "well", "MF-07", {"name": "Alder Carr"}, pen)
+    found = start_network(tmp_path / "fen", facts, author)
+    enter_fact(found, "well", "MF-07", {"name": "Alder Carr"}, author)
     point = {"name": "MP-1", "height": "3.40", "side": "above", "description": "notch, north side"}
-    enter_fact(found, "measuring point", "MF-07", point, pen, measured_at="2015-05-01")
+    enter_fact(found, "measuring point", "MF-07", point, author, measured_at="2015-05-01")
     position = {"land_surface": "39.84", "vertical_datum": "NAVD88", "u_elevation": "0.02"}
-    enter_fact(found, "position", "MF-07", position, pen, measured_at="2015-05-01")
+    enter_fact(found, "position", "MF-07", position, author, measured_at="2015-05-01")
     construction = {"completed_depth": "82.1", "screens": [{"top": "70", "bottom": "80"}]}
-    enter_fact(found, "construction", "MF-07", construction, pen, measured_at="2015-05-01")
+    enter_fact(found, "construction", "MF-07", construction, author, measured_at="2015-05-01")
     yield found
     found.record.close()

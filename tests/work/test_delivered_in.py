@@ -14,10 +14,10 @@ from tapedown.values.results import BELOW_LAND, ELEVATION
 from tapedown.values.seen import Seen
 from tapedown.values.wells import Interval
 from tapedown.values.written import Written
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.exports.export import deliver
 from tapedown.work.exports.gathering import gather
-from tapedown.work.imports.package_import import Said, Taken, take_in
+from tapedown.work.imports.package_import import PackageHints, PackageTaken, take_in
 from tapedown.work.marrow_fen import build
 from tapedown.work.networks import OpenNetwork, start_network
 from tests.work.conftest import SteppingClock
@@ -44,16 +44,16 @@ def place(request: pytest.FixtureRequest, package: Path) -> Path:
     return package if request.param == "csv" else package / "geopackage" / "wells.gpkg"
 
 
-def start_empty(fen: OpenNetwork, place: Path, pen: Pen) -> OpenNetwork:
+def start_empty(fen: OpenNetwork, place: Path, author: Author) -> OpenNetwork:
     """A record that holds nothing, of a network with the same unit, datum and zone."""
     facts = fen.facts._asdict() | {"name": "Copy", "settings": [row._asdict() for row in fen.facts.settings]}
-    return start_network(place, facts, pen)
+    return start_network(place, facts, author)
 
 
 @pytest.fixture
-def empty(tmp_path: Path, pen: Pen, fen: OpenNetwork) -> Iterator[OpenNetwork]:
+def empty(tmp_path: Path, author: Author, fen: OpenNetwork) -> Iterator[OpenNetwork]:
     """A record that holds nothing."""
-    network = start_empty(fen, tmp_path / "copy", pen)
+    network = start_empty(fen, tmp_path / "copy", author)
     with network.record:
         yield network
 
@@ -63,10 +63,10 @@ def pairs(
     fen: OpenNetwork, place: Path, tmp_path_factory: pytest.TempPathFactory
 ) -> list[tuple[DeliveredWell, DeliveredWell]]:
     """Every well as it was and as it came back."""
-    pen = Pen("R. Alder", "desk", SteppingClock())
-    network = start_empty(fen, tmp_path_factory.mktemp("copies") / "copy", pen)
+    author = Author("R. Alder", "desk", SteppingClock())
+    network = start_empty(fen, tmp_path_factory.mktemp("copies") / "copy", author)
     with network.record:
-        take_in(network, place, Said(), pen)
+        take_in(network, place, PackageHints(), author)
         theirs, ours = gather(fen).wells, gather(network).wells
     assert [well.code for well in ours] == [well.code for well in theirs]
     return list(zip(theirs, ours))
@@ -148,39 +148,45 @@ def test_readings_come_back_with_the_same_digits_and_the_same_uncertainty(
     assert compared > 300
 
 
-def test_how_a_reading_was_made_is_said_in_words(fen: OpenNetwork, empty: OpenNetwork, pen: Pen, place: Path) -> None:
-    take_in(empty, place, Said(), pen)
+def test_how_a_reading_was_made_is_said_in_words(
+    fen: OpenNetwork, empty: OpenNetwork, author: Author, place: Path
+) -> None:
+    take_in(empty, place, PackageHints(), author)
     row = gather(empty).wells[0].readings[0]
     told = row.entry.data["read"]
     assert told["how"] == "chalked tape; static level; 19.76 ft below MP-1; with ST-014, W-03; by J. Sedge"
     assert "readings 1 and 2 agree" in told["remarks"]
 
 
-def test_what_tables_cannot_carry_is_said_before_anything_is_written(empty: OpenNetwork, pen: Pen, place: Path) -> None:
-    seen = take_in(empty, place, Said(), pen, dry_run=True)
+def test_what_tables_cannot_carry_is_said_before_anything_is_written(
+    empty: OpenNetwork, author: Author, place: Path
+) -> None:
+    seen = take_in(empty, place, PackageHints(), author, dry_run=True)
     said = " ".join(row.why for row in seen.not_taken)
     for words in ("lean and survey", "calibrations", "behind each value", "access"):
         assert words in said
     assert "measuring-points" not in {row.name for row in seen.not_taken}
     assert not any(report.totals["set aside"] for report in seen.reports)
-    assert outcomes(take_in(empty, place, Said(), pen)) == outcomes(seen)
+    assert outcomes(take_in(empty, place, PackageHints(), author)) == outcomes(seen)
 
 
-def outcomes(taken: Taken) -> list[tuple[str, dict[str, int]]]:
+def outcomes(taken: PackageTaken) -> list[tuple[str, dict[str, int]]]:
     return [(report.file_name, report.totals) for report in taken.reports]
 
 
 def test_a_delivery_taken_into_its_own_record_says_that_all_of_it_is_there(
-    fen: OpenNetwork, pen: Pen, place: Path
+    fen: OpenNetwork, author: Author, place: Path
 ) -> None:
-    seen = take_in(fen, place, Said(), pen, dry_run=True)
+    seen = take_in(fen, place, PackageHints(), author, dry_run=True)
     for name, totals in outcomes(seen):
         assert totals["entered"] == totals["set aside"] == 0, name
         assert totals["already there"] > 0
 
 
 @pytest.mark.parametrize("number", ["1e999999999", "nan", "-", "1" * 5000, "0x10", "1e-99", "Infinity"])
-def test_numbers_made_to_harm_set_the_line_aside(number: str, package: Path, empty: OpenNetwork, pen: Pen) -> None:
+def test_numbers_made_to_harm_set_the_line_aside(
+    number: str, package: Path, empty: OpenNetwork, author: Author
+) -> None:
     """In every column of numbers at once, in a package that looks like ours and has no manifest."""
     folder = empty.record.where
     theirs = Path(str(folder)).parent / "theirs"
@@ -193,28 +199,28 @@ def test_numbers_made_to_harm_set_the_line_aside(number: str, package: Path, emp
     told = json.loads((package / "csv" / "datapackage.json").read_text())
     kept = [r for r in told["resources"] if (theirs / r["path"]).exists()]
     (theirs / "datapackage.json").write_text(json.dumps(told | {"resources": kept}))
-    taken = take_in(empty, theirs, Said(), pen)
+    taken = take_in(empty, theirs, PackageHints(), author)
     for report in taken.reports:
         assert all(line.outcome == "set aside" and line.reason and line.mend for line in report.lines), report.file_name
 
 
 def test_a_delivery_without_tables_gives_what_its_geopackage_holds(
-    fen: OpenNetwork, empty: OpenNetwork, pen: Pen, tmp_path: Path
+    fen: OpenNetwork, empty: OpenNetwork, author: Author, tmp_path: Path
 ) -> None:
     deliver(fen, gather(fen), ["geopackage", "waterml"], tmp_path / "on")
-    seen = take_in(empty, tmp_path / "on", Said(), pen, dry_run=True)
-    alone = take_in(empty, tmp_path / "on" / "geopackage" / "wells.gpkg", Said(), pen, dry_run=True)
+    seen = take_in(empty, tmp_path / "on", PackageHints(), author, dry_run=True)
+    alone = take_in(empty, tmp_path / "on" / "geopackage" / "wells.gpkg", PackageHints(), author, dry_run=True)
     assert outcomes(seen) == outcomes(alone)
     assert seen.not_taken == alone.not_taken
 
 
 def test_documents_of_waterml_come_in_together_and_a_broken_one_is_named(
-    fen: OpenNetwork, empty: OpenNetwork, pen: Pen, tmp_path: Path
+    fen: OpenNetwork, empty: OpenNetwork, author: Author, tmp_path: Path
 ) -> None:
     deliver(fen, gather(fen, wells=["MF-01", "MF-02", "MF-03"]), ["waterml"], tmp_path / "on")
     some = tmp_path / "on" / "waterml"
     (some / "MF-03.xml").write_bytes((some / "MF-03.xml").read_bytes()[:500])
-    taken = take_in(empty, some, Said(), pen)
+    taken = take_in(empty, some, PackageHints(), author)
     assert [well.code for well in gather(empty).wells] == ["MF-01", "MF-02"]
     assert {name.partition(",")[0] for name, _ in outcomes(taken)} == {"MF-01.xml", "MF-02.xml"}
     assert [(row.name, "not XML" in row.why) for row in taken.not_taken] == [("MF-03.xml", True)]

@@ -16,7 +16,7 @@ from tapedown.exchange.packages.errors import DeliveryUnsound
 from tapedown.exchange.packages.manifest import NAME
 from tapedown.record import append, heads
 from tapedown.values.kinds import about_well
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import correct, enter_fact, read_visit, write_visit
 from tapedown.work.exports.export import EntriesAreWhole, NothingAsked, PlaceTaken, deliver, deliver_zip
 from tapedown.work.exports.gathering import Gatherer, full_time, gather
@@ -29,7 +29,7 @@ from tests.work.conftest import SteppingClock
 
 
 @pytest.fixture
-def visited(network: OpenNetwork, pen: Pen) -> OpenNetwork:
+def visited(network: OpenNetwork, author: Author) -> OpenNetwork:
     """The small network with a sounding, a level, a dry visit and a reading without its time of day."""
     sounding = {"method": "weighted tape", "weight_interval": "1.20", "readings": ["84.30", "84.30"]}
     level = {"method": "electric tape", "readings": ["15.02", "15.03"]}
@@ -40,7 +40,7 @@ def visited(network: OpenNetwork, pen: Pen) -> OpenNetwork:
         ("2025-10-01 09:00", {"water": ["not reached"], "depth_reached": "60.2"}, []),
     ):
         visit = {"well": "MF-07", "when": when, "seen": seen, "readings": sets}
-        write_visit(network, read_visit(network, visit), pen)
+        write_visit(network, read_visit(network, visit), author)
     return network
 
 
@@ -64,12 +64,12 @@ def test_entries_delivered_and_taken_into_an_empty_place_give_the_same_record_an
 
 
 def test_a_delivery_as_of_a_day_brings_back_the_record_of_that_day(
-    visited: OpenNetwork, pen: Pen, tmp_path: Path, clock: SteppingClock
+    visited: OpenNetwork, author: Author, tmp_path: Path, clock: SteppingClock
 ) -> None:
     before = gather(visited)
     moment = history(visited, "MF-07").rows[-1].entry.written_at
     row = history(visited, "MF-07").rows[1]
-    correct(visited, row.entry.id, {"readings": ["16.02", "16.03"]}, "read the wrong foot", pen)
+    correct(visited, row.entry.id, {"readings": ["16.02", "16.03"]}, "read the wrong foot", author)
     then = network_of(visited.record, as_of=moment)
     assert told(gather(then)) == told(before)
     deliver_zip(then, gather(then), ["entries"], tmp_path / "then.zip")
@@ -170,11 +170,11 @@ def test_an_offset_from_before_standard_time_has_whole_minutes() -> None:
 
 
 def test_gathering_asks_the_record_as_often_for_many_wells_as_for_one(
-    visited: OpenNetwork, pen: Pen, count_queries: Callable[[OpenNetwork], int]
+    visited: OpenNetwork, author: Author, count_queries: Callable[[OpenNetwork], int]
 ) -> None:
     few = count_queries(visited)
-    drafts = [pen.draft("well", about_well(f"W-{n:03d}"), {"code": f"W-{n:03d}"}) for n in range(50)]
-    append(visited.record, pen.device, drafts)
+    drafts = [author.draft("well", about_well(f"W-{n:03d}"), {"code": f"W-{n:03d}"}) for n in range(50)]
+    append(visited.record, author.device, drafts)
     assert count_queries(visited) == few < 12
 
 
@@ -196,24 +196,26 @@ def count_queries() -> Callable[[OpenNetwork], int]:
     return count
 
 
-def test_what_is_remembered_between_two_looks_never_hides_what_was_written(visited: OpenNetwork, pen: Pen) -> None:
+def test_what_is_remembered_between_two_looks_never_hides_what_was_written(
+    visited: OpenNetwork, author: Author
+) -> None:
     gatherer = Gatherer()
     first = gatherer.delivery(visited)
     assert gatherer.delivery(visited) is first
-    enter_fact(visited, "well", "MF-08", {"name": "Spring Farm"}, pen)
+    enter_fact(visited, "well", "MF-08", {"name": "Spring Farm"}, author)
     second = gatherer.delivery(visited)
     assert [well.code for well in second.wells] == ["MF-07", "MF-08"]
     assert second.wells[0] is first.wells[0]
     row = history(visited, "MF-07").rows[1]
-    correct(visited, row.entry.id, {"readings": ["16.02", "16.03"]}, "read the wrong foot", pen)
+    correct(visited, row.entry.id, {"readings": ["16.02", "16.03"]}, "read the wrong foot", author)
     assert told(gatherer.delivery(visited)) == told(gather(visited))
     then = network_of(visited.record, as_of=row.entry.written_at)
     assert told(gatherer.delivery(then)) == told(gather(then))
 
 
-def test_an_empty_network_can_be_delivered(tmp_path: Path, pen: Pen) -> None:
+def test_an_empty_network_can_be_delivered(tmp_path: Path, author: Author) -> None:
     facts = {"name": "Empty", "length_unit": "m", "vertical_datum": "ODN", "zone": "Europe/London"}
-    network = start_network(tmp_path / "empty", facts, pen)
+    network = start_network(tmp_path / "empty", facts, author)
     with network.record:
         formats = ["csv", "xlsx", "geojson", "geopackage", "geoparquet", "waterml", "groundwaterml", "netcdf"]
         deliver(network, gather(network), formats, tmp_path / "out")

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tapedown.record import entries
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact, read_visit, write_visit
 from tapedown.work.expected.explaining import Surprise, crossed_findings, explain_row, record_findings, surprises
 from tapedown.work.marrow_fen import build
@@ -94,15 +94,15 @@ def test_explaining_writes_nothing(fen: OpenNetwork) -> None:
 
 
 def test_a_first_reading_is_unlike_nothing(tmp_path: Path) -> None:
-    pen = Pen("R. Alder", "desk", SteppingClock())
+    author = Author("R. Alder", "desk", SteppingClock())
     facts = {"name": "Fen", "length_unit": "ft", "vertical_datum": "NAVD88", "zone": "Europe/London"}
-    network = start_network(tmp_path / "fen", facts, pen)
-    enter_fact(network, "well", "W-1", {"code": "W-1"}, pen)
+    network = start_network(tmp_path / "fen", facts, author)
+    enter_fact(network, "well", "W-1", {"code": "W-1"}, author)
     point = {"name": "MP-1", "height": "1.5", "side": "above", "description": "notch"}
-    enter_fact(network, "measuring point", "W-1", point, pen, measured_at="2020-01-01")
+    enter_fact(network, "measuring point", "W-1", point, author, measured_at="2020-01-01")
     visit = {"well": "W-1", "when": "2024-05-13T10:00", "people": ["R. Alder"],
              "readings": [{"method": "electric tape", "readings": ["24.00", "24.01"]}]}  # fmt: skip
-    write_visit(network, read_visit(network, visit), pen)
+    write_visit(network, read_visit(network, visit), author)
     assert found_in(network, "W-1") == []
     network.record.close()
     again = open_network(tmp_path / "fen")

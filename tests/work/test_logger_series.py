@@ -16,7 +16,7 @@ from sqlalchemy import event
 from tapedown.exchange.loggers.profiles import read_profile
 from tapedown.record import blob, entries
 from tapedown.values.series.series import LoggerFile
-from tapedown.work.authorship import Pen, written_form
+from tapedown.work.authorship import Author, written_form
 from tapedown.work.entry.entering import enter_fact, read_visit, strike, write_visit
 from tapedown.work.exports.gathering import Gatherer, gather
 from tapedown.work.networks import OpenNetwork
@@ -28,7 +28,7 @@ from tapedown.work.series.corrected import (
     exported,
     story_of,
 )
-from tapedown.work.series.files import NothingRead, Taken, account_lines, take_logger_file
+from tapedown.work.series.files import FileTaken, NoRowRead, account_lines, take_logger_file
 from tapedown.work.series.learning import best_barometer, clocks, learn
 from tapedown.work.series.view import point_at
 from tapedown.work.wells.files import series_of, well_file
@@ -73,37 +73,37 @@ def pressure() -> np.ndarray:
     return np.asarray(air_kpa() + (10 - level_m() - drift) * 999.5 * 9.80665 / 1000)
 
 
-def take(network: OpenNetwork, pen: Pen, series: str, data: bytes, holds: str) -> Taken:
+def take(network: OpenNetwork, author: Author, series: str, data: bytes, holds: str) -> FileTaken:
     given = LoggerFile(series, f"{series}.csv", "", "LG-031", read_profile(TEXT.format(holds=holds).encode()), "")
-    return take_logger_file(network, "MF-07", given, data, pen)
+    return take_logger_file(network, "MF-07", given, data, author)
 
 
-def dip(network: OpenNetwork, pen: Pen, hour: int) -> None:
+def dip(network: OpenNetwork, author: Author, hour: int) -> None:
     """Read the tape at a row of the series."""
     reading = f"{level_m()[hour] / FOOT_M + 3.40:.3f}"
     when = (START + timedelta(hours=hour)).isoformat()
     sets = [{"method": "electric tape", "readings": [reading, reading]}]
-    write_visit(network, read_visit(network, {"well": "MF-07", "when": when, "readings": sets}), pen)
+    write_visit(network, read_visit(network, {"well": "MF-07", "when": when, "readings": sets}), author)
 
 
-def treatment(network: OpenNetwork, pen: Pen, **given: object) -> str:
-    return enter_fact(network, "treatment", "MF-07", {"series": "level", "why": "a test"} | given, pen).entry.id
+def treatment(network: OpenNetwork, author: Author, **given: object) -> str:
+    return enter_fact(network, "treatment", "MF-07", {"series": "level", "why": "a test"} | given, author).entry.id
 
 
 @pytest.fixture
-def logged(network: OpenNetwork, pen: Pen) -> OpenNetwork:
+def logged(network: OpenNetwork, author: Author) -> OpenNetwork:
     """A well with a logger, a barometer and three tape readings; nothing treated yet."""
-    take(network, pen, "level", file_of(pressure()), "absolute pressure")
-    take(network, pen, "air", file_of(air_kpa()), "air pressure")
+    take(network, author, "level", file_of(pressure()), "absolute pressure")
+    take(network, author, "air", file_of(air_kpa()), "air pressure")
     for hour in (0, HOURS // 2, HOURS - 1):
-        dip(network, pen, hour)
+        dip(network, author, hour)
     return network
 
 
 @pytest.fixture
-def treated(logged: OpenNetwork, pen: Pen) -> OpenNetwork:
-    treatment(logged, pen, barometer={"series": "MF-07/air"})
-    treatment(logged, pen, onto_the_tape={"share": "in time"})
+def treated(logged: OpenNetwork, author: Author) -> OpenNetwork:
+    treatment(logged, author, barometer={"series": "MF-07/air"})
+    treatment(logged, author, onto_the_tape={"share": "in time"})
     return logged
 
 
@@ -111,9 +111,9 @@ def depths(series: Corrected) -> np.ndarray:
     return series.rows.collect()["depth_m"].to_numpy()
 
 
-def test_a_file_is_kept_as_it_came_and_every_line_is_told(network: OpenNetwork, pen: Pen) -> None:
+def test_a_file_is_kept_as_it_came_and_every_line_is_told(network: OpenNetwork, author: Author) -> None:
     data = file_of(pressure()) + b"\nend,of file\n"
-    taken = take(network, pen, "level", data, "absolute pressure")
+    taken = take(network, author, "level", data, "absolute pressure")
     assert taken.entry is not None
     assert blob(network.record, taken.entry.data["sha256"]).bytes == data
     told = account_lines(taken.account)
@@ -121,19 +121,19 @@ def test_a_file_is_kept_as_it_came_and_every_line_is_told(network: OpenNetwork, 
     assert any("not a time: end" in line for line in told)
 
 
-def test_the_same_file_is_taken_in_once(network: OpenNetwork, pen: Pen) -> None:
-    take(network, pen, "level", file_of(pressure()), "absolute pressure")
-    again = take(network, pen, "level", file_of(pressure()), "absolute pressure")
+def test_the_same_file_is_taken_in_once(network: OpenNetwork, author: Author) -> None:
+    take(network, author, "level", file_of(pressure()), "absolute pressure")
+    again = take(network, author, "level", file_of(pressure()), "absolute pressure")
     assert again.there_already
     assert len(entries(network.record, kinds=["logger file"])) == 1
 
 
-def test_a_file_that_gives_no_row_is_refused_and_nothing_is_written(network: OpenNetwork, pen: Pen) -> None:
-    with pytest.raises(NothingRead, match="not a time"):
-        take(network, pen, "level", b"when,kPa\nsoon,1\n", "absolute pressure")
+def test_a_file_that_gives_no_row_is_refused_and_nothing_is_written(network: OpenNetwork, author: Author) -> None:
+    with pytest.raises(NoRowRead, match="not a time"):
+        take(network, author, "level", b"when,kPa\nsoon,1\n", "absolute pressure")
     assert entries(network.record, kinds=["logger file"]) == []
     with pytest.raises(WrittenWrong, match="no name"):
-        take(network, pen, "a/b", file_of(pressure()), "absolute pressure")
+        take(network, author, "a/b", file_of(pressure()), "absolute pressure")
 
 
 def test_a_series_pulled_onto_the_tape_shows_the_level(treated: OpenNetwork) -> None:
@@ -148,22 +148,24 @@ def test_without_a_barometer_the_series_is_stopped(logged: OpenNetwork) -> None:
     assert "absolute-without-barometer" in {f.check for f in corrected(logged, "MF-07", "level").findings}
 
 
-def test_a_treatment_struck_gives_back_the_series_without_it(treated: OpenNetwork, pen: Pen) -> None:
+def test_a_treatment_struck_gives_back_the_series_without_it(treated: OpenNetwork, author: Author) -> None:
     before = depths(corrected(treated, "MF-07", "level"))
     start, end = (START + timedelta(hours=h) for h in (100, 110))
-    aside = treatment(treated, pen, set_aside={"start": start.isoformat(), "end": end.isoformat(), "because": "in air"})
+    aside = treatment(
+        treated, author, set_aside={"start": start.isoformat(), "end": end.isoformat(), "because": "in air"}
+    )
     assert np.isnan(depths(corrected(treated, "MF-07", "level"))).sum() == 11
-    strike(treated, aside, "it was not in the air", pen)
+    strike(treated, aside, "it was not in the air", author)
     assert np.array_equal(depths(corrected(treated, "MF-07", "level")), before)
     story = story_of(treated, "MF-07", "level")
     assert [fact.entry.id for fact in story.struck] == [aside]
 
 
-def test_as_of_an_earlier_time_the_series_is_what_it_was_then(treated: OpenNetwork, pen: Pen) -> None:
-    then = written_form(pen.clock())
+def test_as_of_an_earlier_time_the_series_is_what_it_was_then(treated: OpenNetwork, author: Author) -> None:
+    then = written_form(author.clock())
     before = depths(corrected(treated, "MF-07", "level"))
     for hour in (200, 400):
-        dip(treated, pen, hour)
+        dip(treated, author, hour)
     assert not np.array_equal(depths(corrected(treated, "MF-07", "level")), before)
     assert np.array_equal(depths(corrected(treated._replace(as_of=then), "MF-07", "level")), before)
 
@@ -176,23 +178,25 @@ def test_deleting_the_cache_loses_nothing(treated: OpenNetwork, tmp_path: Path) 
     assert corrected(treated, "MF-07", "level").rows.collect().equals(before)
 
 
-def test_only_the_newest_versions_of_a_series_stay_in_the_cache(treated: OpenNetwork, pen: Pen, tmp_path: Path) -> None:
+def test_only_the_newest_versions_of_a_series_stay_in_the_cache(
+    treated: OpenNetwork, author: Author, tmp_path: Path
+) -> None:
     for hour in range(100, 800, 100):
-        dip(treated, pen, hour)
+        dip(treated, author, hour)
         corrected(treated, "MF-07", "level")
     assert len(list((tmp_path / "fen" / "series").rglob("about.json"))) == 4
 
 
-def test_a_second_download_is_joined_and_its_overlap_told(logged: OpenNetwork, pen: Pen) -> None:
+def test_a_second_download_is_joined_and_its_overlap_told(logged: OpenNetwork, author: Author) -> None:
     more = file_of(pressure()[-100:], START + timedelta(hours=HOURS - 100))
-    take(logged, pen, "level", more, "absolute pressure")
+    take(logged, author, "level", more, "absolute pressure")
     found = corrected(logged, "MF-07", "level")
     assert found.about["rows"] == HOURS
     assert {"logger-downloads-overlap", "logger-same-moment"} <= {f.check for f in found.findings}
 
 
-def test_a_series_cannot_be_corrected_by_itself(logged: OpenNetwork, pen: Pen) -> None:
-    treatment(logged, pen, barometer={"series": "MF-07/level"})
+def test_a_series_cannot_be_corrected_by_itself(logged: OpenNetwork, author: Author) -> None:
+    treatment(logged, author, barometer={"series": "MF-07/level"})
     with pytest.raises(SeriesInACircle, match="MF-07/level -> MF-07/level"):
         corrected(logged, "MF-07", "level")
 
@@ -206,11 +210,11 @@ def test_what_is_not_there_is_told_with_what_is(logged: OpenNetwork) -> None:
         corrected(logged, "MF-99", "level")
 
 
-def test_a_treatment_says_one_thing(logged: OpenNetwork, pen: Pen) -> None:
+def test_a_treatment_says_one_thing(logged: OpenNetwork, author: Author) -> None:
     with pytest.raises(WrittenWrong, match="2 treatments are given"):
-        treatment(logged, pen, barometer={"series": "MF-07/air"}, onto_the_tape={"share": "in time"})
+        treatment(logged, author, barometer={"series": "MF-07/air"}, onto_the_tape={"share": "in time"})
     with pytest.raises(WrittenWrong, match="0 treatments are given"):
-        treatment(logged, pen)
+        treatment(logged, author)
 
 
 def test_daily_values_and_an_export_come_from_the_corrected_series(treated: OpenNetwork, tmp_path: Path) -> None:
@@ -225,12 +229,12 @@ def test_daily_values_and_an_export_come_from_the_corrected_series(treated: Open
     assert pl.read_parquet(tmp_path / "out.parquet").height == HOURS
 
 
-def test_a_series_tells_the_barometric_efficiency_of_its_well(network: OpenNetwork, pen: Pen) -> None:
+def test_a_series_tells_the_barometric_efficiency_of_its_well(network: OpenNetwork, author: Author) -> None:
     """Constructed: four tenths of a rise of the air pressure push the level down; nothing else moves it."""
     in_it = air_kpa() + 40.0 - 0.4 * (air_kpa() - 101)
-    take(network, pen, "level", file_of(in_it), "absolute pressure")
-    take(network, pen, "air", file_of(air_kpa()), "air pressure")
-    treatment(network, pen, barometer={"series": "MF-07/air"})
+    take(network, author, "level", file_of(in_it), "absolute pressure")
+    take(network, author, "air", file_of(air_kpa()), "air pressure")
+    treatment(network, author, barometer={"series": "MF-07/air"})
     learnt = learn(network, corrected(network, "MF-07", "level"))
     assert [way.method.split()[0] for way in learnt.efficiencies] == ["Clark", "regression", "regression"]
     assert [way.efficiency for way in learnt.efficiencies] == pytest.approx([0.4] * 3, abs=0.01)
@@ -244,10 +248,10 @@ def test_a_series_without_air_says_what_it_cannot_tell(logged: OpenNetwork) -> N
     assert len(learnt.untold) == 4
 
 
-def test_the_barometer_to_take_is_named_with_its_reason(logged: OpenNetwork, pen: Pen) -> None:
-    enter_fact(logged, "well", "MF-09", {}, pen)
+def test_the_barometer_to_take_is_named_with_its_reason(logged: OpenNetwork, author: Author) -> None:
+    enter_fact(logged, "well", "MF-09", {}, author)
     far = LoggerFile("air", "far.csv", "", "", read_profile(TEXT.format(holds="air pressure").encode()), "")
-    take_logger_file(logged, "MF-09", far, file_of(air_kpa()), pen)
+    take_logger_file(logged, "MF-09", far, file_of(air_kpa()), author)
     choice, odd = best_barometer(logged, corrected(logged, "MF-07", "level"))
     assert choice is not None
     assert choice.name == "MF-07/air"
@@ -255,10 +259,10 @@ def test_the_barometer_to_take_is_named_with_its_reason(logged: OpenNetwork, pen
     assert odd == ()
 
 
-def test_a_barometer_is_a_series_of_its_own_with_its_own_account(network: OpenNetwork, pen: Pen) -> None:
+def test_a_barometer_is_a_series_of_its_own_with_its_own_account(network: OpenNetwork, author: Author) -> None:
     air = air_kpa()
     air[100] = 70.0
-    take(network, pen, "air", file_of(air), "air pressure")
+    take(network, author, "air", file_of(air), "air pressure")
     found = corrected(network, "MF-07", "air")
     assert found.about["rows"] == HOURS
     assert "barometer-odd" in {f.check for f in found.findings}
@@ -274,25 +278,25 @@ def test_two_who_look_at_once_get_the_same_series(treated: OpenNetwork) -> None:
     assert all(np.array_equal(one, found[0]) for one in found)
 
 
-def test_the_weightiest_finding_of_a_series_comes_first(logged: OpenNetwork, pen: Pen) -> None:
-    take(logged, pen, "level", file_of(pressure()[-100:], START + timedelta(hours=HOURS - 100)), "absolute pressure")
+def test_the_weightiest_finding_of_a_series_comes_first(logged: OpenNetwork, author: Author) -> None:
+    take(logged, author, "level", file_of(pressure()[-100:], START + timedelta(hours=HOURS - 100)), "absolute pressure")
     weights = [found.weight for found in corrected(logged, "MF-07", "level").findings]
     assert weights[0] == "stop"
     assert weights == sorted(weights, key=["stop", "look", "note"].index)
 
 
-def test_two_loggers_whose_clocks_differ_are_told_apart(network: OpenNetwork, pen: Pen) -> None:
+def test_two_loggers_whose_clocks_differ_are_told_apart(network: OpenNetwork, author: Author) -> None:
     """Constructed: the second clock is two hours behind."""
     level = np.cumsum(np.random.default_rng(2).normal(0, 0.1, HOURS)) + 50
-    take(network, pen, "level", file_of(level), "pressure above air")
-    take(network, pen, "beside", file_of(level, START - timedelta(hours=2)), "pressure above air")
+    take(network, author, "level", file_of(level), "pressure above air")
+    take(network, author, "beside", file_of(level, START - timedelta(hours=2)), "pressure above air")
     first, second = (corrected(network, "MF-07", name) for name in ("level", "beside"))
     apart = clocks(first, second, most_s=4 * 3600)
     assert apart.add_s == pytest.approx(7200, abs=600)
     assert apart.correlation > 0.9
 
 
-def test_a_delivery_asks_the_record_as_often_with_many_series_as_with_one(treated: OpenNetwork, pen: Pen) -> None:
+def test_a_delivery_asks_the_record_as_often_with_many_series_as_with_one(treated: OpenNetwork, author: Author) -> None:
     def questions() -> int:
         said: list[str] = []
 
@@ -307,19 +311,19 @@ def test_a_delivery_asks_the_record_as_often_with_many_series_as_with_one(treate
 
     one = questions()
     for series in ("upper", "lower", "spare"):
-        take(treated, pen, series, file_of(pressure()), "absolute pressure")
+        take(treated, author, series, file_of(pressure()), "absolute pressure")
         for given in ({"barometer": {"series": "MF-07/air"}}, {"onto_the_tape": {"share": "in time"}}):
-            treatment(treated, pen, **given, series=series)
+            treatment(treated, author, **given, series=series)
     assert len(gather(treated).wells[0].series) == 8
     assert questions() == one < 12
 
 
-def test_a_new_barometer_file_changes_what_the_services_hand_on(treated: OpenNetwork, pen: Pen) -> None:
+def test_a_new_barometer_file_changes_what_the_services_hand_on(treated: OpenNetwork, author: Author) -> None:
     gatherer = Gatherer()
     before = gatherer.delivery(treated).wells[0].series[0]
     assert gatherer.delivery(treated).wells[0].series[0] is before
     stepped = before.source.opened().collect()["value_m"].to_list()
-    dip(treated, pen, HOURS // 4)
+    dip(treated, author, HOURS // 4)
     after = gatherer.delivery(treated).wells[0].series[0]
     assert after != before
     assert after == gather(treated).wells[0].series[0]

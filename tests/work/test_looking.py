@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from tapedown.reports.well_picture import BOTTOM, DEEPER, PUMPING, STATIC
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import correct, enter_fact, read_visit, strike, write_visit
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.printing.pictures import day_at, well_picture
@@ -21,15 +21,15 @@ LEVEL = {"method": "electric tape", "tape": "ET-006", "readings": ["15.02", "15.
 SOUNDING = {"method": "weighted tape", "weight_interval": "1.20", "readings": ["84.30", "84.30"]}
 
 
-def visit(network: OpenNetwork, pen: Pen, when: str, *readings: object, **more: object) -> list[str]:
+def visit(network: OpenNetwork, author: Author, when: str, *readings: object, **more: object) -> list[str]:
     given = {"well": "MF-07", "when": when, "seen": {"quiet": True}, "readings": list(readings), **more}
-    return [entry.id for entry in write_visit(network, read_visit(network, given), pen)]
+    return [entry.id for entry in write_visit(network, read_visit(network, given), author)]
 
 
-def test_a_picture_tells_levels_bottoms_pumping_and_dry_apart(network: OpenNetwork, pen: Pen) -> None:
-    visit(network, pen, "2024-05-14 10:20", LEVEL, SOUNDING)
-    visit(network, pen, "2024-06-14 10:20", LEVEL, seen={"pump": "running"})
-    visit(network, pen, "2024-07-14", seen={"water": ["not reached"], "depth_reached": "85.0"})
+def test_a_picture_tells_levels_bottoms_pumping_and_dry_apart(network: OpenNetwork, author: Author) -> None:
+    visit(network, author, "2024-05-14 10:20", LEVEL, SOUNDING)
+    visit(network, author, "2024-06-14 10:20", LEVEL, seen={"pump": "running"})
+    visit(network, author, "2024-07-14", seen={"water": ["not reached"], "depth_reached": "85.0"})
     picture = well_picture(history(network, "MF-07"), "ft", links="/x/")
     assert [mark.kind for mark in picture.marks] == [STATIC, BOTTOM, PUMPING, DEEPER]
     assert picture.marks[1].depth_m == pytest.approx(82.10 * 0.3048)
@@ -38,25 +38,25 @@ def test_a_picture_tells_levels_bottoms_pumping_and_dry_apart(network: OpenNetwo
     assert picture.points[0].height_m == pytest.approx(3.4 * 0.3048)
 
 
-def test_struck_readings_are_drawn_only_when_asked_for(network: OpenNetwork, pen: Pen) -> None:
-    struck = visit(network, pen, "2024-05-14 10:20", LEVEL)[1]
-    strike(network, struck, "wrong well", pen)
+def test_struck_readings_are_drawn_only_when_asked_for(network: OpenNetwork, author: Author) -> None:
+    struck = visit(network, author, "2024-05-14 10:20", LEVEL)[1]
+    strike(network, struck, "wrong well", author)
     told = history(network, "MF-07")
     assert well_picture(told, "ft").marks == ()
     assert [mark.struck for mark in well_picture(told, "ft", struck=True).marks] == [True]
 
 
-def test_a_value_names_every_entry_it_rests_on(network: OpenNetwork, pen: Pen) -> None:
-    tape = enter_fact(network, "gear", "ET-006", {"type": "electric tape"}, pen).entry
+def test_a_value_names_every_entry_it_rests_on(network: OpenNetwork, author: Author) -> None:
+    tape = enter_fact(network, "gear", "ET-006", {"type": "electric tape"}, author).entry
     marks = [
         {"shown": "20.01", "true": "20.00"},
         {"shown": "60.04", "true": "60.00"},
         {"shown": "99.0", "true": "98.9"},
     ]
     given = {"against": "ST-014", "apply": "straight line", "marks": marks}
-    early = enter_fact(network, "calibration", "ET-006", given, pen, measured_at="2024-02-04").entry
-    enter_fact(network, "calibration", "ET-006", given, pen, measured_at="2025-02-04")
-    first, read = visit(network, pen, "2024-05-14 10:20", LEVEL)
+    early = enter_fact(network, "calibration", "ET-006", given, author, measured_at="2024-02-04").entry
+    enter_fact(network, "calibration", "ET-006", given, author, measured_at="2025-02-04")
+    first, read = visit(network, author, "2024-05-14 10:20", LEVEL)
     told = history(network, "MF-07")
     found = {s.part: s.entry.id for s in sources(network, told.file, find_row(told, "last"))}
     assert found["reading set"] == read
@@ -66,8 +66,8 @@ def test_a_value_names_every_entry_it_rests_on(network: OpenNetwork, pen: Pen) -
     assert {"measuring point", "position", "construction"} <= set(found)
 
 
-def test_every_change_offered_makes_the_uncertainty_what_it_says(network: OpenNetwork, pen: Pen) -> None:
-    visit(network, pen, "2024-05-14 10:20", SOUNDING)
+def test_every_change_offered_makes_the_uncertainty_what_it_says(network: OpenNetwork, author: Author) -> None:
+    visit(network, author, "2024-05-14 10:20", SOUNDING)
     told = history(network, "MF-07")
     row = find_row(told, "last")
     assert row.value is not None
@@ -79,12 +79,12 @@ def test_every_change_offered_makes_the_uncertainty_what_it_says(network: OpenNe
         assert lever.expanded_m == pytest.approx(row.value.main.expanded_m * (1 - lever.share))
 
 
-def test_levels_carried_to_the_point_are_set_beside_its_height(network: OpenNetwork, pen: Pen) -> None:
+def test_levels_carried_to_the_point_are_set_beside_its_height(network: OpenNetwork, author: Author) -> None:
     mark = {"name": "RM-1", "description": "nail", "elevation": "40.00", "vertical_datum": "NAVD88"}
-    enter_fact(network, "reference mark", "MF-07", mark, pen)
+    enter_fact(network, "reference mark", "MF-07", mark, author)
     check = {"mark": "RM-1", "point": "MP-1", "above_mark": "3.20"}
-    enter_fact(network, "level check", "MF-07", check, pen, measured_at="2025-01-01")
-    enter_fact(network, "level check", "MF-07", {**check, "mark": "RM-9"}, pen, measured_at="2025-02-01")
+    enter_fact(network, "level check", "MF-07", check, author, measured_at="2025-01-01")
+    enter_fact(network, "level check", "MF-07", {**check, "mark": "RM-9"}, author, measured_at="2025-02-01")
     file = history(network, "MF-07").file
     unknown, known = level_rows(file)
     assert known.difference_m == pytest.approx((43.20 - 43.24) * 0.3048)
@@ -92,26 +92,28 @@ def test_levels_carried_to_the_point_are_set_beside_its_height(network: OpenNetw
     assert [row.until for row in point_rows(file)] == [""]
 
 
-def test_the_overview_is_what_a_fresh_look_gives_after_every_kind_of_writing(network: OpenNetwork, pen: Pen) -> None:
+def test_the_overview_is_what_a_fresh_look_gives_after_every_kind_of_writing(
+    network: OpenNetwork, author: Author
+) -> None:
     overview = Overview()
-    enter_fact(network, "well", "MF-08", {"name": "Depot"}, pen)
+    enter_fact(network, "well", "MF-08", {"name": "Depot"}, author)
     assert overview.glance(network).wells == wells_now(network)
-    read = visit(network, pen, "2024-05-14 10:20", LEVEL)[1]
+    read = visit(network, author, "2024-05-14 10:20", LEVEL)[1]
     assert overview.glance(network).wells == wells_now(network)
-    right = correct(network, read, {"readings": ["15.12", "15.13"]}, "read 0 for 1", pen).entry
+    right = correct(network, read, {"readings": ["15.12", "15.13"]}, "read 0 for 1", author).entry
     assert overview.glance(network).wells == wells_now(network)
-    strike(network, right.id, "wrong well", pen)
+    strike(network, right.id, "wrong well", author)
     assert overview.glance(network).wells == wells_now(network)
     marks = [{"shown": "10.00", "true": "11.00"}]
-    enter_fact(network, "gear", "ET-006", {"type": "electric tape"}, pen)
+    enter_fact(network, "gear", "ET-006", {"type": "electric tape"}, author)
     given = {"against": "ST-014", "apply": "between marks", "marks": marks}
-    visit(network, pen, "2024-06-14 10:20", LEVEL)
-    enter_fact(network, "calibration", "ET-006", given, pen, measured_at="2024-01-01")
+    visit(network, author, "2024-06-14 10:20", LEVEL)
+    enter_fact(network, "calibration", "ET-006", given, author, measured_at="2024-01-01")
     assert overview.glance(network).wells == wells_now(network)
 
 
 def test_the_overview_works_out_again_only_the_well_that_was_written_about(
-    network: OpenNetwork, pen: Pen, monkeypatch: pytest.MonkeyPatch
+    network: OpenNetwork, author: Author, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     overview = Overview()
     worked: list[str] = []
@@ -120,10 +122,10 @@ def test_the_overview_works_out_again_only_the_well_that_was_written_about(
         worked.append(code)
         return well_now(code, *rest)
 
-    enter_fact(network, "well", "MF-08", {"name": "Depot"}, pen)
+    enter_fact(network, "well", "MF-08", {"name": "Depot"}, author)
     overview.glance(network)
     monkeypatch.setattr("tapedown.work.wells.overview.well_now", noted)
     overview.glance(network)
-    visit(network, pen, "2024-05-14 10:20", LEVEL)
+    visit(network, author, "2024-05-14 10:20", LEVEL)
     overview.glance(network)
     assert worked == ["MF-07"]

@@ -16,7 +16,7 @@ from tapedown.record import add_blob
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.seen import SEEN
 from tapedown.values.units import FOOT_M
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.documents import attach
 from tapedown.work.entry.entering import correct, enter_fact, read_visit, strike, write_visit
 from tapedown.work.field.packs import pack
@@ -39,23 +39,23 @@ def marrow_fen(tmp_path_factory: pytest.TempPathFactory) -> Iterator[OpenNetwork
 def demo_pack(marrow_fen: OpenNetwork) -> dict[str, Any]:
     codes = [well.code for well in wells_due(outlines(marrow_fen), "2025-12-04")]
     given = {"name": "whole fen", "day": "2025-12-04", "wells": codes, "who": ["J. Sedge"]}
-    return pack(marrow_fen, make_round(marrow_fen, given, Pen("M. Teasel", "desk")).id)
+    return pack(marrow_fen, make_round(marrow_fen, given, Author("M. Teasel", "desk")).id)
 
 
 QUIET = {"quiet": True}
 
 
-def at_depth(network: OpenNetwork, pen: Pen, day: str, depth_ft: float, seen: Any = QUIET) -> str:
+def at_depth(network: OpenNetwork, author: Author, day: str, depth_ft: float, seen: Any = QUIET) -> str:
     """A visit with two agreeing readings below the measuring point, which stands 3.40 ft above land surface."""
     text = f"{depth_ft + 3.40:.2f}"
     reading = {"method": "electric tape", "readings": [text, text]}
     given = {"well": "MF-07", "when": f"{day} 10:00", "seen": seen, "readings": [reading]}
-    return write_visit(network, read_visit(network, given), pen)[1].id
+    return write_visit(network, read_visit(network, given), author)[1].id
 
 
-def expected(network: OpenNetwork, pen: Pen, what: str, day: str = "2026-05-14") -> Range | None:
+def expected(network: OpenNetwork, author: Author, what: str, day: str = "2026-05-14") -> Range | None:
     """What the pack's numbers say of MF-07 on a day, worked out as the sheet works it out."""
-    made = make_round(network, {"name": "North fen", "day": day, "wells": ["MF-07"]}, pen)
+    made = make_round(network, {"name": "North fen", "day": day, "wells": ["MF-07"]}, author)
     carried = json.loads(json.dumps(pack(network, made.id)["wells"][0]["expected"]))
     found = expected_once({"what": what, "day": day, "length_unit": "ft", "expected": carried})
     return range_of(found) if found else None
@@ -138,18 +138,20 @@ def test_cautions_follow_from_what_is_known_of_the_well(demo_pack: dict[str, Any
     assert wells["MF-01"] == ""
 
 
-def test_the_last_readings_come_newest_first_without_struck_ones(network: OpenNetwork, pen: Pen) -> None:
-    ids = [at_depth(network, pen, f"2026-0{month}-01", 10 + month) for month in range(1, 4)]
-    strike(network, ids[1], "wrong well", pen)
-    made = make_round(network, {"name": "North fen", "day": "2026-05-14", "wells": ["MF-07"]}, pen)
+def test_the_last_readings_come_newest_first_without_struck_ones(network: OpenNetwork, author: Author) -> None:
+    ids = [at_depth(network, author, f"2026-0{month}-01", 10 + month) for month in range(1, 4)]
+    strike(network, ids[1], "wrong well", author)
+    made = make_round(network, {"name": "North fen", "day": "2026-05-14", "wells": ["MF-07"]}, author)
     last = pack(network, made.id)["wells"][0]["last"]
     assert [row["text"].partition(" ")[0] for row in last] == ["13.00", "11.00"]
     assert last[0]["noted"] == ["as usual, nothing going on"]
 
 
-def test_a_well_never_read_is_expected_between_land_surface_and_the_bottom(network: OpenNetwork, pen: Pen) -> None:
-    at_depth(network, pen, "2026-02-01", 40.0, {"pump": "running"})
-    level, bottom = expected(network, pen, "level"), expected(network, pen, "bottom")
+def test_a_well_never_read_is_expected_between_land_surface_and_the_bottom(
+    network: OpenNetwork, author: Author
+) -> None:
+    at_depth(network, author, "2026-02-01", 40.0, {"pump": "running"})
+    level, bottom = expected(network, author, "level"), expected(network, author, "bottom")
     assert level is not None
     assert bottom is not None
     assert feet(level) == (0.0, 82.1)
@@ -157,26 +159,28 @@ def test_a_well_never_read_is_expected_between_land_surface_and_the_bottom(netwo
     assert "never sounded: 82.10 ft at completion" in bottom.how
 
 
-def test_struck_corrected_and_doubtful_readings_do_not_shape_what_is_expected(network: OpenNetwork, pen: Pen) -> None:
+def test_struck_corrected_and_doubtful_readings_do_not_shape_what_is_expected(
+    network: OpenNetwork, author: Author
+) -> None:
     for month in range(1, 4):
-        at_depth(network, pen, f"2026-0{month}-01", 10.0)
-    before = feet(expected(network, pen, "level"))
-    struck = at_depth(network, pen, "2026-03-20", 20.0)
-    strike(network, struck, "wrong well", pen)
-    at_depth(network, pen, "2026-04-02", 500.0)  # deeper than the well: suspect
-    at_depth(network, pen, "2026-04-03", 60.0, {"pump": "running"})
-    assert feet(expected(network, pen, "level")) == before
-    wrong = at_depth(network, pen, "2026-04-01", 20.0)
-    correct(network, wrong, {"readings": ["13.40", "13.40"]}, "read ten feet too much", pen)
-    low, high = feet(expected(network, pen, "level"))
+        at_depth(network, author, f"2026-0{month}-01", 10.0)
+    before = feet(expected(network, author, "level"))
+    struck = at_depth(network, author, "2026-03-20", 20.0)
+    strike(network, struck, "wrong well", author)
+    at_depth(network, author, "2026-04-02", 500.0)  # deeper than the well: suspect
+    at_depth(network, author, "2026-04-03", 60.0, {"pump": "running"})
+    assert feet(expected(network, author, "level")) == before
+    wrong = at_depth(network, author, "2026-04-01", 20.0)
+    correct(network, wrong, {"readings": ["13.40", "13.40"]}, "read ten feet too much", author)
+    low, high = feet(expected(network, author, "level"))
     assert before[0] < low < 10.0 < high < before[1]  # a fourth reading of 10 ft, nearer to the day
 
 
-def test_the_sheet_says_the_range_of_whatever_day_the_well_is_reached(network: OpenNetwork, pen: Pen) -> None:
+def test_the_sheet_says_the_range_of_whatever_day_the_well_is_reached(network: OpenNetwork, author: Author) -> None:
     for number in range(12):
-        at_depth(network, pen, f"20{16 + number}-01-05", 20.0)
-        at_depth(network, pen, f"20{16 + number}-08-05", 30.0)
-    january, august = (expected(network, pen, "level", day) for day in ("2029-01-08", "2028-08-08"))
+        at_depth(network, author, f"20{16 + number}-01-05", 20.0)
+        at_depth(network, author, f"20{16 + number}-08-05", 30.0)
+    january, august = (expected(network, author, "level", day) for day in ("2029-01-08", "2028-08-08"))
     assert january is not None
     assert august is not None
     assert feet(january)[0] < 20.0 < feet(january)[1] < feet(august)[0] < 30.0 < feet(august)[1]
@@ -184,12 +188,12 @@ def test_the_sheet_says_the_range_of_whatever_day_the_well_is_reached(network: O
     assert "read on 24 days, last on 2027-08-05" in august.how
 
 
-def test_the_bottom_may_have_come_up_since_the_last_usable_sounding(network: OpenNetwork, pen: Pen) -> None:
+def test_the_bottom_may_have_come_up_since_the_last_usable_sounding(network: OpenNetwork, author: Author) -> None:
     sounding = {"method": "weighted tape", "weight_interval": "1.20", "readings": ["84.30", "84.30"]}
     for day in ("2025-05-14", "2026-01-14"):
         given = {"well": "MF-07", "when": day, "seen": {"quiet": True}, "readings": [sounding]}
-        write_visit(network, read_visit(network, given), pen)
-    found, later = expected(network, pen, "bottom"), expected(network, pen, "bottom", "2036-05-14")
+        write_visit(network, read_visit(network, given), author)
+    found, later = expected(network, author, "bottom"), expected(network, author, "bottom", "2036-05-14")
     assert found is not None
     assert later is not None
     assert feet(found)[0] < 82.1 < feet(found)[1]
@@ -198,25 +202,25 @@ def test_the_bottom_may_have_come_up_since_the_last_usable_sounding(network: Ope
     assert 82.1 - feet(later)[0] > feet(later)[1] - 82.1  # shallower rather than deeper
 
 
-def test_gear_says_whether_it_is_overdue_on_the_day_of_the_round(network: OpenNetwork, pen: Pen) -> None:
+def test_gear_says_whether_it_is_overdue_on_the_day_of_the_round(network: OpenNetwork, author: Author) -> None:
     for serial, kind in (("ST-014", "steel tape"), ("ET-006", "electric tape"), ("W-03", "weight")):
-        enter_fact(network, "gear", serial, {"type": kind}, pen)
+        enter_fact(network, "gear", serial, {"type": kind}, author)
     checked = {"against": "RT-001", "apply": "checked", "marks": [{"shown": "100 ft", "true": "100.01 ft"}]}
-    enter_fact(network, "calibration", "ST-014", checked, pen, measured_at="2025-06-01")
+    enter_fact(network, "calibration", "ST-014", checked, author, measured_at="2025-06-01")
 
     def overdue(day: str) -> dict[str, bool]:
-        made = make_round(network, {"name": "North fen", "day": day, "wells": ["MF-07"]}, pen)
+        made = make_round(network, {"name": "North fen", "day": day, "wells": ["MF-07"]}, author)
         return {gear["serial"]: gear["overdue"] for gear in pack(network, made.id)["gear"]}
 
     assert overdue("2026-05-14") == {"ET-006": True, "ST-014": False, "W-03": False}
     assert overdue("2026-08-14")["ST-014"]
 
 
-def test_photos_go_along_and_papers_do_not(network: OpenNetwork, pen: Pen) -> None:
-    photo = attach(network, "MF-07", JPEG, "gate.jpg", "the gate", pen)
-    attach(network, "MF-07", b"%PDF-1.4 permit", "permit.pdf", "permit", pen)
+def test_photos_go_along_and_papers_do_not(network: OpenNetwork, author: Author) -> None:
+    photo = attach(network, "MF-07", JPEG, "gate.jpg", "the gate", author)
+    attach(network, "MF-07", b"%PDF-1.4 permit", "permit.pdf", "permit", author)
     add_blob(network.record, b"table", "text/csv")
-    made = make_round(network, {"name": "North fen", "day": "2026-05-14", "wells": ["MF-07"]}, pen)
+    made = make_round(network, {"name": "North fen", "day": "2026-05-14", "wells": ["MF-07"]}, author)
     assert pack(network, made.id)["wells"][0]["photos"] == [
         {"sha256": photo.data["sha256"], "caption": "the gate", "media_type": "image/jpeg"}
     ]

@@ -11,7 +11,7 @@ import pytest
 from tapedown.record import add, entries
 from tapedown.record.errors import AlreadyStruck
 from tapedown.values.ledger.entries import FIRST, chained
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.field.pairing import (
     ALPHABET,
     Codes,
@@ -80,9 +80,9 @@ def test_after_five_wrong_tries_even_the_right_code_waits_a_minute(codes: Codes,
 
 
 def test_pairing_writes_who_let_the_phone_in_and_only_the_digest_of_its_key(
-    network: OpenNetwork, codes: Codes, pen: Pen
+    network: OpenNetwork, codes: Codes, author: Author
 ) -> None:
-    paired = pair(network, codes, codes.make("M. Teasel").text, "Pixel of R. Alder", pen)
+    paired = pair(network, codes, codes.make("M. Teasel").text, "Pixel of R. Alder", author)
     (held,) = entries(network.record, kinds=["device"])
     assert (held.entry.by, held.entry.about) == ("M. Teasel", f"device/{paired.device}")
     assert held.entry.device == "desk"
@@ -92,44 +92,48 @@ def test_pairing_writes_who_let_the_phone_in_and_only_the_digest_of_its_key(
     assert re.fullmatch(r"phone-[0-9a-f]{8}", paired.device)
 
 
-def test_a_label_that_cannot_be_kept_does_not_use_up_the_code(network: OpenNetwork, codes: Codes, pen: Pen) -> None:
+def test_a_label_that_cannot_be_kept_does_not_use_up_the_code(
+    network: OpenNetwork, codes: Codes, author: Author
+) -> None:
     code = codes.make("M. Teasel")
     with pytest.raises(WrittenWrong):
-        pair(network, codes, code.text, "a\x00b", pen)
-    assert pair(network, codes, code.text, "tablet", pen).key
+        pair(network, codes, code.text, "a\x00b", author)
+    assert pair(network, codes, code.text, "tablet", author).key
 
 
-def test_a_key_opens_for_its_own_device_until_it_is_revoked(network: OpenNetwork, codes: Codes, pen: Pen) -> None:
-    one, other = (pair(network, codes, codes.make("M. Teasel").text, label, pen) for label in ("one", "other"))
+def test_a_key_opens_for_its_own_device_until_it_is_revoked(network: OpenNetwork, codes: Codes, author: Author) -> None:
+    one, other = (pair(network, codes, codes.make("M. Teasel").text, label, author) for label in ("one", "other"))
     assert device_of_key(network, one.key).name == one.device
     assert device_of_key(network, other.key).name == other.device
     with pytest.raises(ReasonMissing):
-        revoke(network, one.device, "", pen)
-    revoke(network, one.device, "left in a ditch", pen)
+        revoke(network, one.device, "", author)
+    revoke(network, one.device, "left in a ditch", author)
     with pytest.raises(KeyUnknown):
         device_of_key(network, one.key)
     assert device_of_key(network, other.key).name == other.device
     with pytest.raises(AlreadyStruck):
-        revoke(network, one.device, "again", pen)
+        revoke(network, one.device, "again", author)
     with pytest.raises(NoSuchDevice):
-        revoke(network, "phone-00000000", "never was", pen)
+        revoke(network, "phone-00000000", "never was", author)
 
 
 @pytest.mark.parametrize("wrong", ["", "x", "\ud800", "é" * 43, "0" * 64])
-def test_a_key_that_is_none_opens_nothing(network: OpenNetwork, codes: Codes, pen: Pen, wrong: str) -> None:
-    paired = pair(network, codes, codes.make("M. Teasel").text, "", pen)
+def test_a_key_that_is_none_opens_nothing(network: OpenNetwork, codes: Codes, author: Author, wrong: str) -> None:
+    paired = pair(network, codes, codes.make("M. Teasel").text, "", author)
     digest = entries(network.record, kinds=["device"])[0].entry.data["key_sha256"]
     for key in (wrong, digest, paired.key + "=", paired.key[:-1]):
         with pytest.raises(KeyUnknown):
             device_of_key(network, key)
 
 
-def test_the_list_of_phones_shows_each_ones_last_entry(network: OpenNetwork, codes: Codes, pen: Pen) -> None:
-    quiet = pair(network, codes, codes.make("M. Teasel").text, "quiet", pen)
-    busy = pair(network, codes, codes.make("M. Teasel").text, "busy", pen)
+def test_the_list_of_phones_shows_each_ones_last_entry(network: OpenNetwork, codes: Codes, author: Author) -> None:
+    quiet = pair(network, codes, codes.make("M. Teasel").text, "quiet", author)
+    busy = pair(network, codes, codes.make("M. Teasel").text, "busy", author)
     previous, written = FIRST, []
     for sequence in (1, 2):
-        draft = pen.draft("visit", "well/MF-07", {"remarks": f"stop {sequence}"}, measured_at="2026-05-14T10:20+01:00")
+        draft = author.draft(
+            "visit", "well/MF-07", {"remarks": f"stop {sequence}"}, measured_at="2026-05-14T10:20+01:00"
+        )
         written.append(chained(draft, device=busy.device, sequence=sequence, previous=previous))
         previous = written[-1].digest
     add(network.record, written)

@@ -22,7 +22,7 @@ from tapedown.values.reading_forms import readings_body, readings_from_body
 from tapedown.values.readings import Document
 from tapedown.values.settings import CHOICES
 from tapedown.values.units import FOOT_M
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.documents import attach
 from tapedown.work.entry.entering import correct, enter_fact, read_visit, strike, write_visit
 from tapedown.work.local_time import as_of_text
@@ -48,10 +48,10 @@ def fen(tmp_path_factory: pytest.TempPathFactory) -> Iterator[OpenNetwork]:
     built.record.close()
 
 
-def visit(network: OpenNetwork, pen: Pen, when: str, *readings: str, **more: Any) -> None:
+def visit(network: OpenNetwork, author: Author, when: str, *readings: str, **more: Any) -> None:
     read = {"method": "electric tape", "readings": list(readings), **more}
     given = {"well": "MF-07", "when": when, "seen": {"quiet": True}, "readings": [read]}
-    write_visit(network, read_visit(network, given), pen)
+    write_visit(network, read_visit(network, given), author)
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
@@ -129,7 +129,7 @@ def test_a_well_that_was_not_known_yet_is_refused(network: OpenNetwork) -> None:
         print_well(network, "MF-99")
 
 
-def test_three_hundred_visits_stay_on_two_pages(network: OpenNetwork, pen: Pen) -> None:
+def test_three_hundred_visits_stay_on_two_pages(network: OpenNetwork, author: Author) -> None:
     drafts = []
     for number in range(300):
         read, _ = readings_from_body(
@@ -141,36 +141,36 @@ def test_three_hundred_visits_stay_on_two_pages(network: OpenNetwork, pen: Pen) 
         )
         assert read is not None
         when = f"{2000 + number // 12}-{number % 12 + 1:02d}-14T10:20-04:00"
-        drafts.append(pen.draft("readings", about_well("MF-07"), readings_body(read), measured_at=when))
-    append(network.record, pen.device, drafts)
+        drafts.append(author.draft("readings", about_well("MF-07"), readings_body(read), measured_at=when))
+    append(network.record, author.device, drafts)
     pages = pages_of(print_well(network, "MF-07"))
     assert len(pages) == 2
     assert f"{MOST_VISITS} of 300, newest first" in pages[1]
     assert "14 Dec 2024 10:20 -0400 electric tape" in pages[1]
 
 
-def test_a_sheet_is_made_of_a_well_with_a_code_and_nothing_else(network: OpenNetwork, pen: Pen) -> None:
-    enter_fact(network, "well", "MF-20", {}, pen)
+def test_a_sheet_is_made_of_a_well_with_a_code_and_nothing_else(network: OpenNetwork, author: Author) -> None:
+    enter_fact(network, "well", "MF-20", {}, author)
     text = words_of(print_well(network, "MF-20"))
     assert "none on record: a depth below land surface cannot be given" in text
     assert "no permission is on record: ask first" in text
     assert "Nothing was read here yet." in text
 
 
-def test_a_sheet_on_a_wall_does_not_tell_where_the_keys_are(network: OpenNetwork, pen: Pen) -> None:
-    enter_fact(network, "access", "MF-07", {"permission": "owner, in writing", "keys": "padlock 4711"}, pen)
+def test_a_sheet_on_a_wall_does_not_tell_where_the_keys_are(network: OpenNetwork, author: Author) -> None:
+    enter_fact(network, "access", "MF-07", {"permission": "owner, in writing", "keys": "padlock 4711"}, author)
     text = words_of(print_well(network, "MF-07"))
     assert "keys needed, see the record" in text
     assert "4711" not in text
 
 
-def test_gear_that_is_due_or_unknown_or_never_checked_says_so(network: OpenNetwork, pen: Pen) -> None:
-    enter_fact(network, "gear", "ET-006", {"type": "electric tape", "description": "yellow jacket"}, pen)
-    enter_fact(network, "gear", "ET-007", {"type": "electric tape"}, pen)
+def test_gear_that_is_due_or_unknown_or_never_checked_says_so(network: OpenNetwork, author: Author) -> None:
+    enter_fact(network, "gear", "ET-006", {"type": "electric tape", "description": "yellow jacket"}, author)
+    enter_fact(network, "gear", "ET-007", {"type": "electric tape"}, author)
     checked = {"against": "ST-014", "marks": [{"shown": "50.01", "true": "50.00"}], "apply": "checked"}
-    enter_fact(network, "calibration", "ET-006", checked, pen, measured_at="2024-02-03")
+    enter_fact(network, "calibration", "ET-006", checked, author, measured_at="2024-02-03")
     for day, tape in (("2025-05-14 09:10", "ET-006"), ("2025-06-14 09:10", "ET-007"), ("2025-07-14 09:10", "ET-008")):
-        visit(network, pen, day, "15.02", "15.03", tape=tape)
+        visit(network, author, day, "15.02", "15.03", tape=tape)
     lines = {line.serial: line for line in sheet_of(network, "MF-07", "2026-01-01").gear}
     assert lines["ET-006"].state == "was due 2 Feb 2025"
     assert lines["ET-007"].state == "never checked"
@@ -187,26 +187,28 @@ def photo(colour: str) -> bytes:
     return kept.getvalue()
 
 
-def test_the_photo_of_the_point_in_force_is_shown_before_newer_ones(network: OpenNetwork, pen: Pen) -> None:
+def test_the_photo_of_the_point_in_force_is_shown_before_newer_ones(network: OpenNetwork, author: Author) -> None:
     assert sheet_of(network, "MF-07", DAY).photo is None
-    attach(network, "MF-07", photo("red"), "a.jpg", "MP-1, notch, north side", pen, measured_at="2020-05-01")
-    attach(network, "MF-07", photo("blue"), "b.jpg", "the yard from the gate", pen, measured_at="2025-05-01")
-    attach(network, "MF-07", b"%PDF-1.7 log", "log.pdf", "MP-1 levelled", pen, measured_at="2025-06-01")
+    attach(network, "MF-07", photo("red"), "a.jpg", "MP-1, notch, north side", author, measured_at="2020-05-01")
+    attach(network, "MF-07", photo("blue"), "b.jpg", "the yard from the gate", author, measured_at="2025-05-01")
+    attach(network, "MF-07", b"%PDF-1.7 log", "log.pdf", "MP-1 levelled", author, measured_at="2025-06-01")
     shown = sheet_of(network, "MF-07", DAY).photo
     assert shown is not None
     assert (shown.data, shown.caption) == (photo("red"), "MP-1, notch, north side, 1 May 2020, by R. Alder")
     assert "MP-1, notch, north side" in words_of(print_well(network, "MF-07"))
 
 
-def test_a_photo_whose_bytes_have_not_come_in_is_told(network: OpenNetwork, pen: Pen) -> None:
+def test_a_photo_whose_bytes_have_not_come_in_is_told(network: OpenNetwork, author: Author) -> None:
     body = KINDS["document"].body(Document("0" * 64, "image/jpeg", "a.jpg", "MP-1"))
-    append(network.record, pen.device, [pen.draft("document", about_well("MF-07"), body, measured_at="2025-05-01")])
+    append(
+        network.record, author.device, [author.draft("document", about_well("MF-07"), body, measured_at="2025-05-01")]
+    )
     assert "MP-1, 1 May 2025, by R. Alder: not in this record yet" in words_of(print_well(network, "MF-07"))
 
 
-def test_the_paper_is_the_networks_unless_another_is_asked_for(network: OpenNetwork, pen: Pen) -> None:
+def test_the_paper_is_the_networks_unless_another_is_asked_for(network: OpenNetwork, author: Author) -> None:
     assert size_mm(print_well(network, "MF-07")) == (210, 297)
-    change_settings(network, {"paper": "Letter"}, pen, "the office buys letter paper")
+    change_settings(network, {"paper": "Letter"}, author, "the office buys letter paper")
     changed = network_of(network.record)
     assert size_mm(print_well(changed, "MF-07")) == (216, 279)
     assert size_mm(print_network(changed)) == (279, 216)
@@ -215,13 +217,15 @@ def test_the_paper_is_the_networks_unless_another_is_asked_for(network: OpenNetw
         print_well(changed, "MF-07", paper="A3")
 
 
-def test_a_sheet_as_of_a_day_is_the_same_on_any_later_day(network: OpenNetwork, pen: Pen, clock: SteppingClock) -> None:
-    visit(network, pen, "2025-05-14 09:10", "15.02", "15.03")
+def test_a_sheet_as_of_a_day_is_the_same_on_any_later_day(
+    network: OpenNetwork, author: Author, clock: SteppingClock
+) -> None:
+    visit(network, author, "2025-05-14 09:10", "15.02", "15.03")
     then = as_of_text("2026-01-01", network.facts.zone)
     before = print_well(network_of(network.record, as_of=then), "MF-07", clock=clock)
     report = print_network(network_of(network.record, as_of=then), clock=clock)
     clock.moment = clock.moment.replace(year=2031)
-    visit(network, pen, "2030-05-14 09:10", "16.02", "16.03")
+    visit(network, author, "2030-05-14 09:10", "16.02", "16.03")
     assert print_well(network_of(network.record, as_of=then), "MF-07", clock=clock) == before
     assert print_network(network_of(network.record, as_of=then), clock=clock) == report
     assert "16.02" not in words_of(before)
@@ -268,11 +272,11 @@ def test_the_report_tells_what_repeats_showed(fen: OpenNetwork) -> None:
     assert line.rule == "0.020 ft"
 
 
-def test_a_change_is_told_with_what_two_readings_do_not_share(network: OpenNetwork, pen: Pen) -> None:
+def test_a_change_is_told_with_what_two_readings_do_not_share(network: OpenNetwork, author: Author) -> None:
     """Both readings lie 3.40 ft above land by the same point, whose uncertainty cancels."""
-    visit(network, pen, "2025-05-14 09:10", "15.02", "15.02")
+    visit(network, author, "2025-05-14 09:10", "15.02", "15.02")
     assert report_of(network, DAY).wells[0].change == ""
-    visit(network, pen, "2025-06-14 09:10", "14.02", "14.02")
+    visit(network, author, "2025-06-14 09:10", "14.02", "14.02")
     value = history(network, "MF-07").rows[-1].value
     assert value is not None
     assert value.main is not None
@@ -280,50 +284,52 @@ def test_a_change_is_told_with_what_two_readings_do_not_share(network: OpenNetwo
     assert words.startswith("rose 1.00 ft ± ")
     assert words.endswith(" since 14 May 2025")
     assert float(words.split()[4]) < 1.5 * float(value.main.expanded_m) / FOOT_M
-    visit(network, pen, "2025-07-14 09:10", "14.02", "14.03")
+    visit(network, author, "2025-07-14 09:10", "14.02", "14.03")
     assert report_of(network, DAY).wells[0].change.startswith("no change seen, ")
 
 
-def test_a_change_is_not_counted_from_a_value_that_must_not_be_used(network: OpenNetwork, pen: Pen) -> None:
+def test_a_change_is_not_counted_from_a_value_that_must_not_be_used(network: OpenNetwork, author: Author) -> None:
     """Hold and cut swapped between two good readings, then as the last one."""
     swapped = {"method": "chalked tape", "readings": [{"hold": "1.00", "cut": "16.02"}] * 2}
     good = {"method": "electric tape", "readings": ["15.02", "15.02"]}
     for when, read in (("2025-05-14", good), ("2025-06-14", swapped), ("2025-07-14", good)):
         given = {"well": "MF-07", "when": f"{when} 09:10", "seen": {"quiet": True}, "readings": [read]}
-        write_visit(network, read_visit(network, given), pen)
+        write_visit(network, read_visit(network, given), author)
     assert report_of(network, DAY).wells[0].change.endswith("since 14 May 2025")
     given = {"well": "MF-07", "when": "2025-08-14 09:10", "seen": {"quiet": True}, "readings": [swapped]}
-    write_visit(network, read_visit(network, given), pen)
+    write_visit(network, read_visit(network, given), author)
     assert report_of(network, DAY).wells[0].change == ""
 
 
-def test_a_bad_reading_stays_open_when_somebody_came_by_since_without_reading(network: OpenNetwork, pen: Pen) -> None:
+def test_a_bad_reading_stays_open_when_somebody_came_by_since_without_reading(
+    network: OpenNetwork, author: Author
+) -> None:
     swapped = {"method": "chalked tape", "readings": [{"hold": "1.00", "cut": "16.02"}] * 2}
     for when, readings in (("2025-06-14", [swapped]), ("2025-07-14", [])):
         given = {"well": "MF-07", "when": f"{when} 09:10", "seen": {"quiet": True}, "readings": readings}
-        write_visit(network, read_visit(network, given), pen)
+        write_visit(network, read_visit(network, given), author)
     assert "stop chalked tape, 14 Jun 2025:" in words_of(print_well(network, "MF-07"))
 
 
-def test_a_struck_reading_counts_neither_as_level_nor_as_change(network: OpenNetwork, pen: Pen) -> None:
+def test_a_struck_reading_counts_neither_as_level_nor_as_change(network: OpenNetwork, author: Author) -> None:
     for day, depth in (("2025-05-14 09:10", "15.02"), ("2025-06-14 09:10", "14.02")):
-        visit(network, pen, day, depth, depth)
-    strike(network, history(network, "MF-07").rows[-1].entry.id, "wrong well", pen)
+        visit(network, author, day, depth, depth)
+    strike(network, history(network, "MF-07").rows[-1].entry.id, "wrong well", author)
     line = report_of(network, DAY).wells[0]
     assert (line.water.split()[0], line.change) == ("11.62", "")
 
 
-def test_a_corrected_fact_is_printed_as_corrected(network: OpenNetwork, pen: Pen) -> None:
+def test_a_corrected_fact_is_printed_as_corrected(network: OpenNetwork, author: Author) -> None:
     point = next(f.entry for f in history(network, "MF-07").file.of_kind("measuring point"))
-    correct(network, point.id, {"height": "3.45"}, "height read again", pen)
+    correct(network, point.id, {"height": "3.45"}, "height read again", author)
     facts = dict(sheet_of(network, "MF-07", DAY).facts[0].rows)
     assert facts["height"] == "3.45 ft above land surface"
 
 
 def test_a_round_has_a_report_of_its_own_wells(fen: OpenNetwork, tmp_path: Path) -> None:
     built = build(tmp_path / "fen")
-    pen = Pen("J. Sedge", "desk", SteppingClock())
-    make_round(built, {"name": "spring", "day": "2026-03-01", "wells": ["MF-02", "MF-07"]}, pen)
+    author = Author("J. Sedge", "desk", SteppingClock())
+    make_round(built, {"name": "spring", "day": "2026-03-01", "wells": ["MF-02", "MF-07"]}, author)
     text = words_of(print_network(built, which_round="spring"))
     built.record.close()
     assert "spring, 1 Mar 2026" in text
@@ -332,24 +338,24 @@ def test_a_round_has_a_report_of_its_own_wells(fen: OpenNetwork, tmp_path: Path)
     assert "ST-020" not in text
 
 
-def test_an_empty_network_has_a_report_that_says_so(network: OpenNetwork, pen: Pen, tmp_path: Path) -> None:
+def test_an_empty_network_has_a_report_that_says_so(network: OpenNetwork, author: Author, tmp_path: Path) -> None:
     text = words_of(print_network(network_of(network.record, as_of="2025-12-31T00:00:00.000000Z")))
     assert "0 wells" in text
     assert "nothing was read yet" in text
 
 
-def test_more_wells_than_a_report_holds_are_refused_with_the_way_out(network: OpenNetwork, pen: Pen) -> None:
-    drafts = [pen.draft("well", about_well(f"W-{n:04d}"), {"code": f"W-{n:04d}"}) for n in range(MOST_WELLS)]
-    append(network.record, pen.device, drafts)
+def test_more_wells_than_a_report_holds_are_refused_with_the_way_out(network: OpenNetwork, author: Author) -> None:
+    drafts = [author.draft("well", about_well(f"W-{n:04d}"), {"code": f"W-{n:04d}"}) for n in range(MOST_WELLS)]
+    append(network.record, author.device, drafts)
     with pytest.raises(TooManyWells, match="401 wells") as refused:
         print_network(network)
     assert "--round" in refused.value.hint
 
 
-def test_what_people_write_comes_out_of_a_report_as_they_wrote_it(network: OpenNetwork, pen: Pen) -> None:
+def test_what_people_write_comes_out_of_a_report_as_they_wrote_it(network: OpenNetwork, author: Author) -> None:
     words = '*a* #import "x" $y$ <b>'
-    enter_fact(network, "well", "MF-#1", {"name": words}, pen)
-    enter_fact(network, "position", "MF-#1", {"latitude": "43.1", "longitude": "-76.3"}, pen)
+    enter_fact(network, "well", "MF-#1", {"name": words}, author)
+    enter_fact(network, "position", "MF-#1", {"latitude": "43.1", "longitude": "-76.3"}, author)
     assert f"MF-#1 {words}" in words_of(print_network(network))
 
 
@@ -372,16 +378,20 @@ def asked(network: OpenNetwork, made: Callable[[], bytes]) -> int:
     return len(said)
 
 
-def test_a_sheet_asks_as_often_in_a_large_network_as_in_a_small_one(network: OpenNetwork, pen: Pen) -> None:
+def test_a_sheet_asks_as_often_in_a_large_network_as_in_a_small_one(network: OpenNetwork, author: Author) -> None:
     def counts() -> list[int]:
         return [
             asked(network, lambda: print_well(network, "MF-07")),
             asked(network, lambda: print_network(network)),
         ]
 
-    visit(network, pen, "2025-05-14 09:10", "15.02", "15.03")
+    visit(network, author, "2025-05-14 09:10", "15.02", "15.03")
     few = counts()
-    append(network.record, pen.device, [pen.draft("well", about_well(f"W-{n}"), {"code": f"W-{n}"}) for n in range(60)])
+    append(
+        network.record,
+        author.device,
+        [author.draft("well", about_well(f"W-{n}"), {"code": f"W-{n}"}) for n in range(60)],
+    )
     assert counts() == few
     assert max(few) < 20
 

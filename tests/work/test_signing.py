@@ -15,7 +15,7 @@ from tapedown.values.errors import TapedownError
 from tapedown.values.ledger.entries import Entry, entry_bytes
 from tapedown.values.ledger.merkle import leaf, tree_head
 from tapedown.values.results import BELOW_LAND
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import correct, enter_fact, strike
 from tapedown.work.networks import OpenNetwork, network_of, place_of_record
 from tapedown.work.refusals import NoSuchWell, WrittenWrong
@@ -46,23 +46,25 @@ STATEMENT = "read, reviewed and complete"
 
 
 @pytest.fixture
-def read(network: OpenNetwork, pen: Pen) -> list[Entry]:
+def read(network: OpenNetwork, author: Author) -> list[Entry]:
     """Three readings at MF-07, each looked at by M. Teasel."""
-    found = [measure(network, pen, "MF-07", f"2025-0{m}-11T09:00", "15.02", "15.02", by="J. Sedge") for m in (1, 2, 3)]
+    found = [
+        measure(network, author, "MF-07", f"2025-0{m}-11T09:00", "15.02", "15.02", by="J. Sedge") for m in (1, 2, 3)
+    ]
     for one in found:
-        set_quality(network, "MF-07", one, "good", "sheet seen", pen._replace(by="M. Teasel"))
+        set_quality(network, "MF-07", one, "good", "sheet seen", author._replace(by="M. Teasel"))
     return found
 
 
-def sign(network: OpenNetwork, pen: Pen, name: str = "2025", scope: Scope | None = None, **more: str) -> Signed:
-    return sign_off(network, name, STATEMENT, scope or Scope(), pen._replace(by="M. Teasel"), **more)
+def sign(network: OpenNetwork, author: Author, name: str = "2025", scope: Scope | None = None, **more: str) -> Signed:
+    return sign_off(network, name, STATEMENT, scope or Scope(), author._replace(by="M. Teasel"), **more)
 
 
 def test_a_sign_off_names_its_set_and_the_head_follows_from_the_entries(
-    network: OpenNetwork, pen: Pen, read: list[Entry]
+    network: OpenNetwork, author: Author, read: list[Entry]
 ) -> None:
     held = [h.entry for h in entries(network.record, struck=True)]
-    signed = sign(network, pen)
+    signed = sign(network, author)
     assert signed.value.tree_head == tree_head([leaf(entry_bytes(entry)) for entry in held]).hex()
     assert signed.value.entries.text == str(len(held))
     assert (signed.entry.by, signed.entry.data["statement"]) == ("M. Teasel", STATEMENT)
@@ -73,60 +75,60 @@ def test_a_sign_off_names_its_set_and_the_head_follows_from_the_entries(
 
 
 def test_signing_is_refused_while_looks_are_missing_unless_told_why(
-    network: OpenNetwork, pen: Pen, read: list[Entry]
+    network: OpenNetwork, author: Author, read: list[Entry]
 ) -> None:
-    late = measure(network, pen, "MF-07", "2025-04-11T09:00", "15.02")
+    late = measure(network, author, "MF-07", "2025-04-11T09:00", "15.02")
     with pytest.raises(ReviewsMissing) as refused:
-        sign(network, pen)
+        sign(network, author)
     (problem,) = refused.value.problems
     assert "MF-07 2025-04-11T09:00 electric tape" in problem.place
     assert late.id[-8:] in problem.mend
     assert entries(network.record, kinds=["sign-off"]) == []
-    signed = sign(network, pen, unreviewed="the April sheet is on its way")
+    signed = sign(network, author, unreviewed="the April sheet is on its way")
     assert (signed.value.unreviewed.text, signed.value.why_unreviewed) == ("1", "the April sheet is on its way")
 
 
 def test_an_open_request_to_measure_again_keeps_a_set_from_being_signed(
-    network: OpenNetwork, pen: Pen, read: list[Entry]
+    network: OpenNetwork, author: Author, read: list[Entry]
 ) -> None:
-    ask_again(network, "MF-07", read[0].id, "odd", pen)
+    ask_again(network, "MF-07", read[0].id, "odd", author)
     assert [one.lacks for one in unreviewed_in(network, Scope())] == ["to be measured again: odd"]
 
 
-def test_the_scope_is_wells_period_round_and_time(network: OpenNetwork, pen: Pen, read: list[Entry]) -> None:
-    enter_fact(network, "well", "MF-08", {"name": "Depot"}, pen)
-    other = measure(network, pen, "MF-08", "2025-02-12T09:00", "15.02")
-    february = sign(network, pen, "February", Scope(("MF-07",), "2025-02-01", "2025-02-28"))
+def test_the_scope_is_wells_period_round_and_time(network: OpenNetwork, author: Author, read: list[Entry]) -> None:
+    enter_fact(network, "well", "MF-08", {"name": "Depot"}, author)
+    other = measure(network, author, "MF-08", "2025-02-12T09:00", "15.02")
+    february = sign(network, author, "February", Scope(("MF-07",), "2025-02-01", "2025-02-28"))
     ids = {one.id for one in signed_list(network, february)}
     assert read[1].id in ids
     assert not ids & {read[0].id, read[2].id, other.id}
-    planned = make_round(network, {"name": "spring", "day": "2025-02-10", "wells": ["MF-07", "MF-08"]}, pen)
+    planned = make_round(network, {"name": "spring", "day": "2025-02-10", "wells": ["MF-07", "MF-08"]}, author)
     scope = scope_of_round(network, planned.id)
     assert (scope.since, scope.until, set(scope.wells)) == ("2025-02-10", "2025-02-12", {"MF-07", "MF-08"})
     with pytest.raises(NoSuchWell):
-        sign(network, pen, "none", Scope(("MF-99",)))
+        sign(network, author, "none", Scope(("MF-99",)))
     with pytest.raises(NothingToSign):
-        sign(network, pen, "none", Scope(("MF-07",), "2031-01-01"))
+        sign(network, author, "none", Scope(("MF-07",), "2031-01-01"))
     with pytest.raises(WrittenWrong):
-        sign(network, pen, "", unreviewed="no name")
+        sign(network, author, "", unreviewed="no name")
 
 
 def test_as_of_leaves_out_what_was_written_later(
-    network: OpenNetwork, pen: Pen, read: list[Entry], clock: SteppingClock
+    network: OpenNetwork, author: Author, read: list[Entry], clock: SteppingClock
 ) -> None:
     before = clock().isoformat()
-    late = measure(network, pen, "MF-07", "2025-04-11T09:00", "15.02")
-    signed = sign(network, pen, as_of=before)
+    late = measure(network, author, "MF-07", "2025-04-11T09:00", "15.02")
+    signed = sign(network, author, as_of=before)
     assert late.id not in {one.id for one in signed_list(network, signed)}
 
 
 def test_what_was_signed_is_shown_as_it_stood_and_what_was_struck_since(
-    network: OpenNetwork, pen: Pen, read: list[Entry]
+    network: OpenNetwork, author: Author, read: list[Entry]
 ) -> None:
-    signed = sign(network, pen)
-    mended = correct(network, read[1].id, {"readings": ["16.02", "16.02"]}, "read the wrong foot", pen)
+    signed = sign(network, author)
+    mended = correct(network, read[1].id, {"readings": ["16.02", "16.02"]}, "read the wrong foot", author)
     later = {"name": "MP-2", "height": "2.40", "side": "above", "description": "cut down", "why": "road gang"}
-    enter_fact(network, "measuring point", "MF-07", later, pen, measured_at="2025-03-01")
+    enter_fact(network, "measuring point", "MF-07", later, author, measured_at="2025-03-01")
     found = as_signed(network, signed)
     values = [row.value.result(BELOW_LAND) for row in found.rows["MF-07"] if row.value]
     assert [round(v.value_m / 0.3048, 2) for v in values if v] == [11.62, 11.62, 11.62]
@@ -135,14 +137,14 @@ def test_what_was_signed_is_shown_as_it_stood_and_what_was_struck_since(
 
 
 def test_an_entry_that_comes_late_changes_nothing_that_was_signed(
-    network: OpenNetwork, pen: Pen, read: list[Entry], tmp_path: Path
+    network: OpenNetwork, author: Author, read: list[Entry], tmp_path: Path
 ) -> None:
-    away = Pen("J. Sedge", "phone", SteppingClock())
+    away = Author("J. Sedge", "phone", SteppingClock())
     receive_all(network, tmp_path / "other")
     other = open_record(place_of_record(tmp_path / "other"))
     elsewhere = network_of(other)
     late = strike(elsewhere, read[0].id, "another well", away)[0]
-    signed = sign(network, pen)
+    signed = sign(network, author)
     taken = receive_from(elsewhere, network)
     other.close()
     assert taken
@@ -171,9 +173,9 @@ def _hand_over(network: OpenNetwork, where: str, file: Path) -> int:
 
 
 def test_a_signed_set_travels_with_its_entries(
-    network: OpenNetwork, pen: Pen, read: list[Entry], tmp_path: Path
+    network: OpenNetwork, author: Author, read: list[Entry], tmp_path: Path
 ) -> None:
-    signed = sign(network, pen)
+    signed = sign(network, author)
     receive_all(network, tmp_path / "other")
     with open_record(place_of_record(tmp_path / "other")) as other:
         (proof,) = verify_signed(network_of(other))
@@ -182,24 +184,24 @@ def test_a_signed_set_travels_with_its_entries(
         assert proof.signed.entry == signed.entry
 
 
-def test_an_entry_is_proved_without_the_record(network: OpenNetwork, pen: Pen, read: list[Entry]) -> None:
-    signed = sign(network, pen)
+def test_an_entry_is_proved_without_the_record(network: OpenNetwork, author: Author, read: list[Entry]) -> None:
+    signed = sign(network, author)
     text = prove_entry(network, read[1].id)
     checked = check_proof(text.encode(), "proof.json", signed.value.tree_head)
     assert checked.holds
     assert "J. Sedge" in checked.words
     other = check_proof(text.encode(), "proof.json", "00" * 32)
     assert not other.holds
-    late = measure(network, pen, "MF-07", "2025-04-11T09:00", "15.02")
+    late = measure(network, author, "MF-07", "2025-04-11T09:00", "15.02")
     with pytest.raises(NotSigned):
         prove_entry(network, late.id)
     with pytest.raises(NoSuchSignOff):
         prove_entry(network, read[1].id, "2031")
 
 
-def test_every_changed_character_of_a_proof_is_found(network: OpenNetwork, pen: Pen, read: list[Entry]) -> None:
+def test_every_changed_character_of_a_proof_is_found(network: OpenNetwork, author: Author, read: list[Entry]) -> None:
     """Every character of the file in turn, but for the blanks and commas of its layout."""
-    signed = sign(network, pen)
+    signed = sign(network, author)
     text = json.dumps(json.loads(prove_entry(network, read[1].id)), separators=(",", ":"))
     for place, letter in enumerate(text):
         other = "1" if letter != "1" else "2"
@@ -211,12 +213,14 @@ def test_every_changed_character_of_a_proof_is_found(network: OpenNetwork, pen: 
         assert not checked.holds, text[max(0, place - 30) : place + 10]
 
 
-def test_a_later_set_is_proved_to_begin_with_the_earlier(network: OpenNetwork, pen: Pen, read: list[Entry]) -> None:
-    first = sign(network, pen)
+def test_a_later_set_is_proved_to_begin_with_the_earlier(
+    network: OpenNetwork, author: Author, read: list[Entry]
+) -> None:
+    first = sign(network, author)
     with pytest.raises(FollowsNothing):
         prove_begins(network, "2025")
-    strike(network, read[0].id, "another well", pen)
-    second = sign(network, pen, "2025 again")
+    strike(network, read[0].id, "another well", author)
+    second = sign(network, author, "2025 again")
     assert second.value.follows == first.entry.id
     before, after = signed_list(network, first), signed_list(network, second)
     assert after[: len(before)] == before
@@ -236,10 +240,10 @@ def test_what_is_no_proof_is_told(spoilt: bytes) -> None:
 
 
 def test_one_altered_byte_of_a_signed_entry_is_found_wherever_it_lies_in_the_file(
-    network: OpenNetwork, pen: Pen, read: list[Entry], tmp_path: Path
+    network: OpenNetwork, author: Author, read: list[Entry], tmp_path: Path
 ) -> None:
     """The row of a signed entry in a copy of the file: the first and last byte of every field, and every 29th byte."""
-    sign(network, pen)
+    sign(network, author)
     backup(network.record, tmp_path / "sound.db")
     sound, found = (tmp_path / "sound.db").read_bytes(), read[1]
     texts = [found.id, found.kind, found.about, found.measured_at, found.written_at, found.by, found.body]
@@ -262,9 +266,9 @@ def test_one_altered_byte_of_a_signed_entry_is_found_wherever_it_lies_in_the_fil
 
 
 def test_a_signed_entry_that_moved_in_its_chain_is_found(
-    network: OpenNetwork, pen: Pen, read: list[Entry], tmp_path: Path
+    network: OpenNetwork, author: Author, read: list[Entry], tmp_path: Path
 ) -> None:
-    sign(network, pen)
+    sign(network, author)
     copy = tmp_path / "copy.db"
     backup(network.record, copy)
     with sqlite3.connect(copy) as connection:
@@ -277,9 +281,9 @@ def test_a_signed_entry_that_moved_in_its_chain_is_found(
 
 
 def test_an_altered_list_of_a_signed_set_is_found(
-    network: OpenNetwork, pen: Pen, read: list[Entry], tmp_path: Path
+    network: OpenNetwork, author: Author, read: list[Entry], tmp_path: Path
 ) -> None:
-    signed = sign(network, pen)
+    signed = sign(network, author)
     copy = tmp_path / "copy.db"
     backup(network.record, copy)
     with sqlite3.connect(copy) as connection:
@@ -294,11 +298,11 @@ def test_an_altered_list_of_a_signed_set_is_found(
 
 
 def test_a_sign_off_is_found_by_name_end_or_last_and_a_withdrawn_one_no_longer_counts(
-    network: OpenNetwork, pen: Pen, read: list[Entry]
+    network: OpenNetwork, author: Author, read: list[Entry]
 ) -> None:
-    signed = sign(network, pen)
+    signed = sign(network, author)
     assert find_signed(network, "2025") == find_signed(network, "last") == find_signed(network, signed.entry.id[-8:])
-    strike(network, signed.entry.id, "signed too early", pen)
+    strike(network, signed.entry.id, "signed too early", author)
     assert covering(network, "MF-07") == []
     assert find_signed(network, signed.entry.id[-8:]).struck_by is not None
     with pytest.raises(NoSuchSignOff):

@@ -18,10 +18,10 @@ from tapedown.exchange.tables.errors import NotATable
 from tapedown.exchange.tables.mapping_file import read_mapping
 from tapedown.record import entries
 from tapedown.values.errors import TapedownError
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.exports.export import deliver
 from tapedown.work.exports.gathering import gather
-from tapedown.work.imports.package_import import NothingWeRead, Said, Taken, take_in
+from tapedown.work.imports.package_import import NothingWeRead, PackageHints, PackageTaken, take_in
 from tapedown.work.imports.packages import open_package, verify_delivery
 from tapedown.work.networks import OpenNetwork, start_network
 from tests.work.test_delivering import visited
@@ -31,15 +31,15 @@ SHARED = Path(os.environ.get("TAPEDOWN_SHARED", Path(__file__).parents[3] / "sha
 
 
 @pytest.fixture
-def other(tmp_path: Path, pen: Pen) -> Iterator[OpenNetwork]:
+def other(tmp_path: Path, author: Author) -> Iterator[OpenNetwork]:
     """Another network, empty."""
     facts = {"name": "Other Fen", "length_unit": "m", "vertical_datum": "NAVD88", "zone": "America/New_York"}
-    network = start_network(tmp_path / "other", facts, pen)
+    network = start_network(tmp_path / "other", facts, author)
     with network.record:
         yield network
 
 
-def totals(taken: Taken) -> dict[str, int]:
+def totals(taken: PackageTaken) -> dict[str, int]:
     """Lines by outcome, all tables together."""
     found: dict[str, int] = {}
     for report in taken.reports:
@@ -54,17 +54,17 @@ def held(network: OpenNetwork) -> int:
 
 @pytest.mark.parametrize("form", ["csv", "waterml", "geopackage"])
 def test_a_delivery_without_entries_becomes_reported_values_every_line_told(
-    visited: OpenNetwork, other: OpenNetwork, pen: Pen, tmp_path: Path, form: str
+    visited: OpenNetwork, other: OpenNetwork, author: Author, tmp_path: Path, form: str
 ) -> None:
     deliver(visited, gather(visited, units=("ft", "m")), [form], tmp_path / "out")
     files = {"csv": "", "waterml": "waterml/MF-07.xml", "geopackage": "geopackage/wells.gpkg"}
     place = tmp_path / "out" / files[form]
     before = held(other)
-    seen = take_in(other, place, Said(), pen, dry_run=True)
+    seen = take_in(other, place, PackageHints(), author, dry_run=True)
     assert held(other) == before
-    done = take_in(other, place, Said(), pen)
+    done = take_in(other, place, PackageHints(), author)
     assert totals(done) == totals(seen)
-    again = take_in(other, place, Said(), pen)
+    again = take_in(other, place, PackageHints(), author)
     assert totals(again)["entered"] == 0
     well = gather(other).wells[0]
     assert well.code == "MF-07"
@@ -111,7 +111,7 @@ def waterml(*points: tuple[str, str], uom: str = '<wml2:uom code="[ft_i]"/>') ->
 
 
 def test_waterml_of_others_is_taken_when_somebody_says_what_it_measures(
-    other: OpenNetwork, pen: Pen, tmp_path: Path
+    other: OpenNetwork, author: Author, tmp_path: Path
 ) -> None:
     nil = '<wml2:value xsi:nil="true"/>'
     place = tmp_path / "theirs.xml"
@@ -125,10 +125,10 @@ def test_waterml_of_others_is_taken_when_somebody_says_what_it_measures(
             ("2026-09-14T10:20:00Z", "<wml2:value>1.25e1</wml2:value>"),
         )
     )
-    unsaid = take_in(other, place, Said(), pen)
+    unsaid = take_in(other, place, PackageHints(), author)
     assert unsaid.reports == ()
     assert [(row.lines, "not known" in row.why) for row in unsaid.not_taken] == [(6, True)]
-    taken = take_in(other, place, Said(quantity="depth_to_water_below_land_surface"), pen)
+    taken = take_in(other, place, PackageHints(quantity="depth_to_water_below_land_surface"), author)
     wells, readings = taken.reports
     assert wells.totals["entered"] == 1
     assert [line.outcome for line in readings.lines] == [
@@ -149,12 +149,12 @@ def test_a_value_without_a_length_unit_is_set_aside(uom: str) -> None:
     assert "unit" in row.problem
 
 
-def test_elevations_need_their_datum(other: OpenNetwork, pen: Pen, tmp_path: Path) -> None:
+def test_elevations_need_their_datum(other: OpenNetwork, author: Author, tmp_path: Path) -> None:
     place = tmp_path / "theirs.xml"
     place.write_bytes(waterml(("2026-05-14T10:20:00Z", "<wml2:value>12.3</wml2:value>")))
-    said = Said(quantity="water_level_elevation")
-    assert "vertical datum" in take_in(other, place, said, pen).not_taken[0].why
-    taken = take_in(other, place, said._replace(datum="NAVD88"), pen)
+    said = PackageHints(quantity="water_level_elevation")
+    assert "vertical datum" in take_in(other, place, said, author).not_taken[0].why
+    taken = take_in(other, place, said._replace(datum="NAVD88"), author)
     assert totals(taken)["entered"] == 2
     assert gather(other).wells[0].readings[0].value is not None
 
@@ -170,21 +170,21 @@ DEEP = b"<x>" * 100_000
      '<?xml version="1.0" encoding="UTF-16"?><!DOCTYPE x [<!ENTITY a "b">]><x>&a;</x>'.encode("utf-16")],
 )  # fmt: skip
 def test_xml_that_is_broken_or_made_to_harm_is_refused(
-    data: bytes, other: OpenNetwork, pen: Pen, tmp_path: Path
+    data: bytes, other: OpenNetwork, author: Author, tmp_path: Path
 ) -> None:
     place, before = tmp_path / "theirs.xml", held(other)
     place.write_bytes(data)
     with pytest.raises(NotATable):
-        take_in(other, place, Said(), pen)
+        take_in(other, place, PackageHints(), author)
     assert held(other) == before
 
 
 @pytest.mark.parametrize("data", [b"", b"SQLite format 3\0", b"SQLite format 3\0" + b"\x01" * 4096, b"<x/>"])
-def test_a_geopackage_that_is_none_is_refused(data: bytes, other: OpenNetwork, pen: Pen, tmp_path: Path) -> None:
+def test_a_geopackage_that_is_none_is_refused(data: bytes, other: OpenNetwork, author: Author, tmp_path: Path) -> None:
     place, before = tmp_path / "theirs.gpkg", held(other)
     place.write_bytes(data)
     with pytest.raises(NotATable):
-        take_in(other, place, Said(), pen)
+        take_in(other, place, PackageHints(), author)
     assert held(other) == before
 
 
@@ -202,7 +202,7 @@ horizontal_datum = { always = "WGS 84" }
 
 
 def test_wells_of_a_geopackage_in_another_projection_come_to_their_place(
-    other: OpenNetwork, pen: Pen, tmp_path: Path
+    other: OpenNetwork, author: Author, tmp_path: Path
 ) -> None:
     """The place by pyproj itself: EPSG 32618, easting 400 000, northing 4 770 000."""
     import pyarrow as pa
@@ -217,9 +217,9 @@ def test_wells_of_a_geopackage_in_another_projection_come_to_their_place(
     pyogrio.write_arrow(table, place, layer="bores", geometry_name="geom", geometry_type="Point", crs="EPSG:32618",
                         driver="GPKG")  # fmt: skip
     with pytest.raises(NotATable) as refused:
-        take_in(other, place, Said(), pen)
+        take_in(other, place, PackageHints(), author)
     assert "bore_id" in refused.value.hint
-    taken = take_in(other, place, Said(mappings={"": read_mapping(GPKG_MAPPING)}), pen)
+    taken = take_in(other, place, PackageHints(mappings={"": read_mapping(GPKG_MAPPING)}), author)
     assert totals(taken)["entered"] == 2
     first, second = gather(other).wells
     expected = Transformer.from_crs(32618, 4326, always_xy=True).transform(400_000, 4_770_000)
@@ -253,30 +253,32 @@ def package(folder: Path, **more: object) -> Path:
 
 
 def test_a_data_package_of_others_needs_a_mapping_and_is_then_told_line_by_line(
-    other: OpenNetwork, pen: Pen, tmp_path: Path
+    other: OpenNetwork, author: Author, tmp_path: Path
 ) -> None:
     place = package(tmp_path / "theirs")
-    unsaid = take_in(other, place, Said(), pen)
+    unsaid = take_in(other, place, PackageHints(), author)
     assert [(row.name, row.lines) for row in unsaid.not_taken] == [("dips", 3)]
     assert "--table dips --mapping" in unsaid.not_taken[0].mend
-    taken = take_in(other, place, Said(mappings={"dips": read_mapping(THEIR_MAPPING)}), pen)
+    taken = take_in(other, place, PackageHints(mappings={"dips": read_mapping(THEIR_MAPPING)}), author)
     assert totals(taken) == {"entered": 1, "already there": 0, "set aside": 2}
 
 
 @pytest.mark.parametrize("path", ["../dips.csv", "/etc/passwd", "https://example.org/dips.csv", "C:\\dips.csv", 7])
-def test_a_table_outside_the_package_is_not_fetched(path: object, other: OpenNetwork, pen: Pen, tmp_path: Path) -> None:
-    taken = take_in(other, package(tmp_path / "theirs", path=path), Said(), pen)
+def test_a_table_outside_the_package_is_not_fetched(
+    path: object, other: OpenNetwork, author: Author, tmp_path: Path
+) -> None:
+    taken = take_in(other, package(tmp_path / "theirs", path=path), PackageHints(), author)
     assert taken.reports == ()
     assert len(taken.not_taken) == 1
 
 
-def test_a_link_that_leads_out_of_a_folder_is_not_followed(other: OpenNetwork, pen: Pen, tmp_path: Path) -> None:
+def test_a_link_that_leads_out_of_a_folder_is_not_followed(other: OpenNetwork, author: Author, tmp_path: Path) -> None:
     place = package(tmp_path / "theirs")
     (tmp_path / "secret.csv").write_bytes((place / "dips.csv").read_bytes())
     (place / "dips.csv").unlink()
     (place / "dips.csv").symlink_to(tmp_path / "secret.csv")
     with pytest.raises(TapedownError, match="does not hold it"):
-        take_in(other, place, Said(mappings={"dips": read_mapping(THEIR_MAPPING)}), pen)
+        take_in(other, place, PackageHints(mappings={"dips": read_mapping(THEIR_MAPPING)}), author)
 
 
 def test_descriptors_of_the_json_test_suite_are_refused_and_never_break_the_reader() -> None:
@@ -301,22 +303,24 @@ def zipped(files: dict[str, bytes], place: Path) -> Path:
 
 
 @pytest.mark.parametrize("name", ["../evil.csv", "/evil.csv", "a/../../evil.csv", "..\\evil.csv", "C:evil.csv", "a//b"])
-def test_a_zip_that_would_write_elsewhere_is_refused(name: str, other: OpenNetwork, pen: Pen, tmp_path: Path) -> None:
+def test_a_zip_that_would_write_elsewhere_is_refused(
+    name: str, other: OpenNetwork, author: Author, tmp_path: Path
+) -> None:
     place = zipped({"datapackage.json": b"{}", name: b"x"}, tmp_path / "theirs.zip")
     with pytest.raises(HostileZip):
-        take_in(other, place, Said(), pen)
+        take_in(other, place, PackageHints(), author)
     assert not list(tmp_path.rglob("*evil*"))
 
 
-def test_a_zip_bomb_is_refused_before_it_is_unpacked(other: OpenNetwork, pen: Pen, tmp_path: Path) -> None:
+def test_a_zip_bomb_is_refused_before_it_is_unpacked(other: OpenNetwork, author: Author, tmp_path: Path) -> None:
     place = zipped({"datapackage.json": b"{}", "big.csv": b"0" * 50_000_000}, tmp_path / "theirs.zip")
     assert place.stat().st_size < 100_000
     with pytest.raises(HostileZip, match="unpacks to"):
-        take_in(other, place, Said(), pen)
+        take_in(other, place, PackageHints(), author)
 
 
 def test_a_zip_that_lies_about_its_sizes_or_is_cut_short_is_refused(
-    other: OpenNetwork, pen: Pen, tmp_path: Path
+    other: OpenNetwork, author: Author, tmp_path: Path
 ) -> None:
     place = zipped({"datapackage.json": b'{"resources": [{"name": "a", "path": "a.csv"}]}' * 40}, tmp_path / "t.zip")
     data = bytearray(place.read_bytes())
@@ -324,27 +328,27 @@ def test_a_zip_that_lies_about_its_sizes_or_is_cut_short_is_refused(
     data[at : at + 4] = (5).to_bytes(4, "little")
     place.write_bytes(data)
     with pytest.raises(TapedownError):
-        take_in(other, place, Said(), pen)
+        take_in(other, place, PackageHints(), author)
     whole = zipped({"datapackage.json": b"{}"}, tmp_path / "w.zip").read_bytes()
     for end in range(1, len(whole)):
         place.write_bytes(whole[:end])
         with pytest.raises(TapedownError):
-            take_in(other, place, Said(), pen)
+            take_in(other, place, PackageHints(), author)
 
 
-def test_a_zip_with_one_name_twice_or_a_lock_is_refused(other: OpenNetwork, pen: Pen, tmp_path: Path) -> None:
+def test_a_zip_with_one_name_twice_or_a_lock_is_refused(other: OpenNetwork, author: Author, tmp_path: Path) -> None:
     place = tmp_path / "twice.zip"
     with zipfile.ZipFile(place, "w") as archive:
         archive.writestr("datapackage.json", b"{}")
         with pytest.warns(UserWarning, match="Duplicate name"):
             archive.writestr("datapackage.json", b"[]")
     with pytest.raises(HostileZip, match="two files"):
-        take_in(other, place, Said(), pen)
+        take_in(other, place, PackageHints(), author)
     data = bytearray(zipped({"datapackage.json": b"{}"}, tmp_path / "locked.zip").read_bytes())
     data[data.rindex(b"PK\x01\x02") + 8] |= 1
     place.write_bytes(data)
     with pytest.raises(HostileZip, match="password"):
-        take_in(other, place, Said(), pen)
+        take_in(other, place, PackageHints(), author)
 
 
 @pytest.mark.parametrize(
@@ -365,9 +369,9 @@ def test_a_manifest_that_says_nonsense_is_no_delivery(spoil: dict[str, object], 
         verify_delivery(found)
 
 
-def test_a_file_of_another_kind_is_told_where_it_goes(other: OpenNetwork, pen: Pen, tmp_path: Path) -> None:
+def test_a_file_of_another_kind_is_told_where_it_goes(other: OpenNetwork, author: Author, tmp_path: Path) -> None:
     place = tmp_path / "levels.csv"
     place.write_text("well,depth\n")
     with pytest.raises(NothingWeRead) as refused:
-        take_in(other, place, Said(), pen)
+        take_in(other, place, PackageHints(), author)
     assert "tapedown import" in refused.value.hint

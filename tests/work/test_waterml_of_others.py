@@ -16,9 +16,9 @@ import pytest
 
 from tapedown.record import entries
 from tapedown.values.errors import TapedownError
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.exports.gathering import gather
-from tapedown.work.imports.package_import import Said
+from tapedown.work.imports.package_import import PackageHints
 from tapedown.work.imports.package_report import PackageAccount, take_package
 from tapedown.work.imports.packages import Handed
 from tapedown.work.networks import OpenNetwork, start_network
@@ -27,7 +27,7 @@ NAMESPACES = """xmlns:wml2="http://www.opengis.net/waterml/2.0" xmlns:om="http:/
  xmlns:gml="http://www.opengis.net/gml/3.2" xmlns:xlink="http://www.w3.org/1999/xlink"
  xmlns:sam="http://www.opengis.net/sampling/2.0" xmlns:sams="http://www.opengis.net/samplingSpatial/2.0"
  xmlns:swe="http://www.opengis.net/swe/2.0" xmlns:xsi="http://www.w3.org/2001/XMLSchema-instance" """
-DEPTH = Said(quantity="depth_to_water_below_land_surface")
+DEPTH = PackageHints(quantity="depth_to_water_below_land_surface")
 NIL = '<wml2:value xsi:nil="true"/>'
 FEET = '<wml2:uom code="[ft_i]"/>'
 
@@ -69,18 +69,18 @@ def monitoring_point(code: str, *, more: str = "", crs: str = "", position: str 
 
 
 @pytest.fixture
-def network(tmp_path: Path, pen: Pen) -> Iterator[OpenNetwork]:
+def network(tmp_path: Path, author: Author) -> Iterator[OpenNetwork]:
     facts = {"name": "Other Fen", "length_unit": "ft", "vertical_datum": "NAVD88", "zone": "America/New_York"}
-    found = start_network(tmp_path / "other", facts, pen)
+    found = start_network(tmp_path / "other", facts, author)
     with found.record:
         yield found
 
 
-def taken(network: OpenNetwork, data: bytes, pen: Pen, said: Said = DEPTH) -> PackageAccount:
+def taken(network: OpenNetwork, data: bytes, author: Author, said: PackageHints = DEPTH) -> PackageAccount:
     """Looked at, then taken in: both say the same."""
     handed = Handed("theirs.xml", data)
-    seen = take_package(network, handed, said, pen, dry_run=True)
-    done = take_package(network, handed, said, pen)
+    seen = take_package(network, handed, said, author, dry_run=True)
+    done = take_package(network, handed, said, author)
     assert done.totals == seen.totals
     return done
 
@@ -90,10 +90,10 @@ def feet(network: OpenNetwork) -> list[float]:
     return [round(r.value.main.value_m / 0.3048, 4) for r in rows if r.value and r.value.main]
 
 
-def test_several_members_come_in_each_at_its_well(network: OpenNetwork, pen: Pen) -> None:
+def test_several_members_come_in_each_at_its_well(network: OpenNetwork, author: Author) -> None:
     well = '<om:featureOfInterest xlink:href="http://example.org/bores/{0}" xlink:title="{0}"/>'
     data = document(*(observation(series(ONE), well=well.format(code)) for code in ("MF-61", "MF-62", "MF-61")))
-    done = taken(network, data, pen)
+    done = taken(network, data, author)
     assert [well.code for well in gather(network).wells] == ["MF-61", "MF-62"]
     assert [len(table.lines) for table in done.tables] == [2, 3]
     assert done.totals["already there"] == 1, "the third says what the first says"
@@ -106,37 +106,37 @@ def test_several_members_come_in_each_at_its_well(network: OpenNetwork, pen: Pen
      ('<wml2:uom xlink:href="http://www.opengis.net/def/uom/UCUM/0/%5Bft_i%5D"/>', 12.30)],
 )  # fmt: skip
 def test_the_unit_of_the_whole_series_holds_for_its_points(
-    unit: str, expected: float, network: OpenNetwork, pen: Pen
+    unit: str, expected: float, network: OpenNetwork, author: Author
 ) -> None:
-    taken(network, document(observation(series(ONE, default=unit))), pen)
+    taken(network, document(observation(series(ONE, default=unit))), author)
     assert feet(network) == [round(expected, 4)]
 
 
-def test_points_without_a_value_become_visits_that_say_so(network: OpenNetwork, pen: Pen) -> None:
+def test_points_without_a_value_become_visits_that_say_so(network: OpenNetwork, author: Author) -> None:
     points = [("2026-05-14T10:20:00Z", NIL), ("2026-06-14T10:20:00Z", "<wml2:value/>"), ("2026-07-14T10:20:00Z", "")]
-    done = taken(network, document(observation(series(*points))), pen)
+    done = taken(network, document(observation(series(*points))), author)
     assert done.tables[1].written == {"visit": 3}
     assert all(row.seen.no_reading == "no value was given" for row in gather(network).wells[0].readings)
 
 
-def test_a_procedure_that_is_only_linked_says_how_it_was_read(network: OpenNetwork, pen: Pen) -> None:
+def test_a_procedure_that_is_only_linked_says_how_it_was_read(network: OpenNetwork, author: Author) -> None:
     linked = '<om:procedure xlink:href="http://example.org/procedures/steel%20tape"/>'
-    taken(network, document(observation(series(ONE), before=linked)), pen)
+    taken(network, document(observation(series(ONE), before=linked)), author)
     (held,) = entries(network.record, kinds=["readings"])
     assert held.entry.data["read"]["how"] == "steel tape"
 
 
 def test_a_time_without_an_offset_is_set_aside_unless_the_monitoring_point_tells_its_own(
-    network: OpenNetwork, pen: Pen
+    network: OpenNetwork, author: Author
 ) -> None:
     bare = series(("2026-05-14T10:20:00", value("12.30")))
-    done = taken(network, document(observation(bare)), pen)
+    done = taken(network, document(observation(bare)), author)
     (line,) = done.tables[1].lines
     assert line.outcome == "set aside"
     assert line.reason
     assert line.mend
     zone = "<wml2:timeZone><wml2:TimeZone><wml2:zoneOffset>-05:00</wml2:zoneOffset></wml2:TimeZone></wml2:timeZone>"
-    taken(network, document(observation(bare, well=monitoring_point("MF-63", more=zone))), pen)
+    taken(network, document(observation(bare, well=monitoring_point("MF-63", more=zone))), author)
     (held,) = entries(network.record, kinds=["readings"])
     assert held.entry.measured_at == "2026-05-14T10:20:00-05:00"
     assert "offset, -05:00" in held.entry.data["read"]["remarks"]
@@ -148,23 +148,23 @@ def test_a_time_without_an_offset_is_set_aside_unless_the_monitoring_point_tells
      ("urn:ogc:object:feature:MF-64", "MF-64"), ("http://example.org/bores#MF-64", "MF-64")],
 )  # fmt: skip
 def test_the_code_of_a_well_that_is_only_linked_is_the_last_part_of_the_link(
-    href: str, code: str, network: OpenNetwork, pen: Pen
+    href: str, code: str, network: OpenNetwork, author: Author
 ) -> None:
     data = document(observation(series(ONE), well=f'<om:featureOfInterest xlink:href="{href}"/>'))
-    done = taken(network, data, pen)
+    done = taken(network, data, author)
     assert done.totals["set aside"] == 0
     assert [well.code for well in gather(network).wells] == [code]
 
 
-def test_one_measure_as_a_result_is_one_reading(network: OpenNetwork, pen: Pen) -> None:
+def test_one_measure_as_a_result_is_one_reading(network: OpenNetwork, author: Author) -> None:
     when = """<om:phenomenonTime><gml:TimeInstant gml:id="t1">
  <gml:timePosition>2026-05-14T10:20:00-04:00</gml:timePosition></gml:TimeInstant></om:phenomenonTime>
  <om:resultTime xlink:href="#t1"/>"""
     member = observation("12.30", before=when).replace("<om:result>", '<om:result xsi:type="gml:MeasureType" uom="ft">')
-    taken(network, document(member), pen)
+    taken(network, document(member), author)
     assert feet(network) == [12.30]
     linked = member.replace(when, '<om:phenomenonTime xlink:href="#t9"/>')
-    done = take_package(network, Handed("theirs.xml", document(linked)), DEPTH, pen, dry_run=True)
+    done = take_package(network, Handed("theirs.xml", document(linked)), DEPTH, author, dry_run=True)
     assert [(line.outcome, line.reason) for line in done.tables[1].lines] == [("set aside", "the date is blank")]
 
 
@@ -175,25 +175,25 @@ def test_one_measure_as_a_result_is_one_reading(network: OpenNetwork, pen: Pen) 
      ("<wml2:MeasurementTimeseries/>", "its series holds no points"), ("true", "its result is no series")],
 )  # fmt: skip
 def test_a_result_of_another_kind_is_named_and_not_passed_over(
-    result: str, why: str, network: OpenNetwork, pen: Pen
+    result: str, why: str, network: OpenNetwork, author: Author
 ) -> None:
-    done = taken(network, document(observation(series(ONE)), observation(result)), pen)
+    done = taken(network, document(observation(series(ONE)), observation(result)), author)
     assert [why in row.why for row in done.not_taken] == [True]
     assert done.not_taken[0].mend
     assert feet(network) == [12.30]
 
 
-def test_a_result_that_lies_elsewhere_is_not_fetched(network: OpenNetwork, pen: Pen) -> None:
+def test_a_result_that_lies_elsewhere_is_not_fetched(network: OpenNetwork, author: Author) -> None:
     member = observation("").replace("<om:result>", '<om:result xlink:href="http://example.org/series/1">')
-    done = taken(network, document(member), pen)
+    done = taken(network, document(member), author)
     assert done.tables == ()
     assert "lies elsewhere and is not fetched" in done.not_taken[0].why
 
 
-def test_words_instead_of_numbers_are_counted_and_not_taken(network: OpenNetwork, pen: Pen) -> None:
+def test_words_instead_of_numbers_are_counted_and_not_taken(network: OpenNetwork, author: Author) -> None:
     points = "<wml2:point><wml2:CategoricalTVP><wml2:time>2026-05-14</wml2:time></wml2:CategoricalTVP></wml2:point>" * 3
     done = taken(
-        network, document(observation(f"<wml2:CategoricalTimeseries>{points}</wml2:CategoricalTimeseries>")), pen
+        network, document(observation(f"<wml2:CategoricalTimeseries>{points}</wml2:CategoricalTimeseries>")), author
     )
     assert [(row.lines, row.why) for row in done.not_taken] == [(3, "points that are words and not numbers")]
 
@@ -204,18 +204,18 @@ def test_words_instead_of_numbers_are_counted_and_not_taken(network: OpenNetwork
      ("urn:ogc:def:crs:EPSG::4269", "43.1 -76.3", "NAD83"), ("urn:ogc:def:crs:OGC:1.3:CRS84", "-76.3 43.1", "WGS 84")],
 )  # fmt: skip
 def test_a_place_comes_with_the_datum_it_rests_on(
-    crs: str, position: str, datum: str, network: OpenNetwork, pen: Pen
+    crs: str, position: str, datum: str, network: OpenNetwork, author: Author
 ) -> None:
     well = monitoring_point("MF-65", crs=crs, position=position)
-    taken(network, document(observation(series(ONE), well=well)), pen)
+    taken(network, document(observation(series(ONE), well=well)), author)
     at = gather(network).wells[0].position
     assert at is not None
     assert (str(at.latitude), str(at.longitude), at.horizontal_datum) == ("43.1 deg", "-76.3 deg", datum)
 
 
-def test_a_place_in_a_system_that_is_not_read_is_said(network: OpenNetwork, pen: Pen) -> None:
+def test_a_place_in_a_system_that_is_not_read_is_said(network: OpenNetwork, author: Author) -> None:
     well = monitoring_point("MF-65", crs="urn:ogc:def:crs:EPSG::32618", position="400000 4770000")
-    done = taken(network, document(observation(series(ONE), well=well)), pen)
+    done = taken(network, document(observation(series(ONE), well=well)), author)
     assert [row.name for row in done.not_taken] == ["theirs.xml, MF-65: its place"]
     assert gather(network).wells[0].place is None
 
@@ -239,9 +239,9 @@ def spaced(base: str, spacing: str, *values: str) -> str:
      ("2024-02-29T09:00:00-05:00", "P1Y", ["2024-02-29T09:00:00-05:00", "2025-02-28T09:00:00-05:00"])],
 )  # fmt: skip
 def test_points_of_an_evenly_spaced_series_get_the_times_that_follow_from_its_start(
-    base: str, spacing: str, times: list[str], network: OpenNetwork, pen: Pen
+    base: str, spacing: str, times: list[str], network: OpenNetwork, author: Author
 ) -> None:
-    taken(network, document(observation(spaced(base, spacing, *("12.30",) * len(times)))), pen)
+    taken(network, document(observation(spaced(base, spacing, *("12.30",) * len(times)))), author)
     rows = gather(network).wells[0].readings
     assert [row.time for row in rows] == times
     told = {row.entry.data["read"]["remarks"] for row in rows}
@@ -254,16 +254,16 @@ def test_points_of_an_evenly_spaced_series_get_the_times_that_follow_from_its_st
      ("9999-12-31T23:00:00Z", "P9999Y"), ("2026-05-14T18:00:00Z", "P" + "9" * 400 + "D")],
 )  # fmt: skip
 def test_points_without_a_time_that_can_be_reckoned_are_set_aside(
-    base: str, spacing: str, network: OpenNetwork, pen: Pen
+    base: str, spacing: str, network: OpenNetwork, author: Author
 ) -> None:
-    done = taken(network, document(observation(spaced(base, spacing, "12.30", "12.31"))), pen)
+    done = taken(network, document(observation(spaced(base, spacing, "12.30", "12.31"))), author)
     aside = [line for table in done.tables for line in table.lines if line.outcome == "set aside"]
     assert aside
     assert all("date" in line.reason for line in aside)
 
 
 def test_documents_by_others_come_in_or_are_refused_with_the_mend_every_line_told(
-    network: OpenNetwork, pen: Pen
+    network: OpenNetwork, author: Author
 ) -> None:
     """Documents by others are not ours to hand on; name a folder that holds some."""
     folder = os.environ.get("TAPEDOWN_WATERML", "")
@@ -273,7 +273,7 @@ def test_documents_by_others_come_in_or_are_refused_with_the_mend_every_line_tol
     refused: dict[str, str] = {}
     for file in files:
         try:
-            done = taken(network, file.read_bytes(), pen, DEPTH._replace(datum="NAVD88"))
+            done = taken(network, file.read_bytes(), author, DEPTH._replace(datum="NAVD88"))
         except TapedownError as error:
             refused[file.name] = error.hint
             continue

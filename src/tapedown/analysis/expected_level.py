@@ -20,7 +20,7 @@ import numpy as np
 from scipy.optimize import minimize
 from scipy.special import gammaln, stdtrit
 
-from tapedown.analysis.together import Surprises
+from tapedown.analysis.co_moving import Surprises
 from tapedown.analysis.tridiagonal import Array, chain, filtered, from_the_others
 from tapedown.engine.well.fill import YEAR_D
 from tapedown.values.days import date_text
@@ -75,7 +75,7 @@ WIDENINGS = np.exp(np.linspace(-0.8, 0.8, 33))
 """What degrees of freedom and widening of the errors are chosen from."""
 
 
-class Record(NamedTuple):
+class DailyReadings(NamedTuple):
     """Readings as the fit takes them: one a day; columns of mean, season and depth, shape (n, 6)."""
 
     days: Array
@@ -164,7 +164,7 @@ def unread_level(bottom_m: float) -> ExpectedLevel:
     return ExpectedLevel("", 0, 0, 0, half_m, (0.0,) * 6, (0.0,) * 21, 0.0, YEAR_D, scale_m**2, UNREAD_DOF)
 
 
-def record_of(days: Sequence[int], depths_m: Sequence[float]) -> Record:
+def record_of(days: Sequence[int], depths_m: Sequence[float]) -> DailyReadings:
     """Readings in order of time; of several on a day, the median."""
     when, depth = np.asarray(days, dtype=float), np.asarray(depths_m, dtype=float)
     order = np.lexsort((depth, when))
@@ -174,10 +174,10 @@ def record_of(days: Sequence[int], depths_m: Sequence[float]) -> Record:
     centre_m = float(np.median(middle))
     angle = 2 * math.pi * once / YEAR_D
     terms = [np.ones(len(once)), np.cos(angle), np.sin(angle), np.cos(2 * angle), np.sin(2 * angle), middle - centre_m]
-    return Record(once, once / YEAR_D, np.column_stack(terms), centre_m)
+    return DailyReadings(once, once / YEAR_D, np.column_stack(terms), centre_m)
 
 
-def settled(record: Record, priors: Priors) -> tuple[Ratios, Array]:
+def settled(record: DailyReadings, priors: Priors) -> tuple[Ratios, Array]:
     """The likeliest ratios, and the noise added to readings that lie far from all others, shape (n,)."""
     place = np.array([priors.noise.middle, priors.forget.middle, priors.season.middle])
     extra = np.zeros(len(record.days))
@@ -191,7 +191,7 @@ def settled(record: Record, priors: Priors) -> tuple[Ratios, Array]:
     return _ratios(place), extra
 
 
-def _searched(record: Record, start: Array, extra: Array, priors: Priors, most: int, step: float) -> Array:
+def _searched(record: DailyReadings, start: Array, extra: Array, priors: Priors, most: int, step: float) -> Array:
     def cost(place: Array) -> float:
         return fitted(record, _ratios(place), extra, priors).cost
 
@@ -205,7 +205,7 @@ def _ratios(place: Array) -> Ratios:
     return Ratios(*(math.exp(max(-14.0, min(8.0, at))) for at in place))
 
 
-def fitted(record: Record, ratios: Ratios, extra: Array, priors: Priors) -> Fit:
+def fitted(record: DailyReadings, ratios: Ratios, extra: Array, priors: Priors) -> Fit:
     """Mean, season, level and drift for one choice of ratios, and what that choice costs."""
     seen = filtered(chain(record.years, ratios.forget_yr), ratios.noise + extra, record.columns)
     rows = seen.innovations / np.sqrt(seen.variance)[:, None]
@@ -228,7 +228,7 @@ def _held(season: float) -> Array:
     return np.array([1 / MEAN_VARIANCE, 1 / season, 1 / season, 1 / half, 1 / half])
 
 
-def _far(record: Record, ratios: Ratios, extra: Array, priors: Priors) -> Array:
+def _far(record: DailyReadings, ratios: Ratios, extra: Array, priors: Priors) -> Array:
     """Noise to add so that no reading stands out by more than FAR standard deviations from what the others foretell."""
     fit = fitted(record, ratios, extra, priors)
     process = chain(record.years, ratios.forget_yr)
@@ -270,7 +270,7 @@ def _tails(errors: Array, priors: Priors) -> tuple[float, float]:
 
 
 def _expectation(
-    record: Record, ratios: Ratios, fit: Fit, extra: Array, *, tails: float, widen: float
+    record: DailyReadings, ratios: Ratios, fit: Fit, extra: Array, *, tails: float, widen: float
 ) -> ExpectedLevel:
     variance = widen**2 * fit.rate / fit.shape
     pull = -fit.last[:5]

@@ -12,7 +12,7 @@ from typing import NamedTuple
 import click
 
 
-class Row(NamedTuple):
+class Verb(NamedTuple):
     """A command: its name, module and attribute, and its help in a line."""
 
     name: str
@@ -24,7 +24,7 @@ class Section(NamedTuple):
     """Commands for one purpose."""
 
     title: str
-    rows: tuple[Row, ...]
+    rows: tuple[Verb, ...]
 
 
 class Commands(click.Group):
@@ -61,63 +61,65 @@ class Commands(click.Group):
 
 SECTIONS = (
     Section("Begin", (
-        Row("demo", "cli.demo:demo", "Build the invented Marrow Fen network and show the main job on it."),
-        Row("start", "cli.writing:start", "Start a network in a folder or a database."),
-        Row("office", "opening:office", "Open the network in a browser."),
+        Verb("demo", "cli.demo:demo", "Build the invented Marrow Fen network and show the main job on it."),
+        Verb("start", "cli.writing:start", "Start a network in a folder or a database."),
+        Verb("office", "opening:office", "Open the network in a browser."),
     )),
     Section("Write down", (
-        Row("visit", "cli.writing:visit", "Enter a visit: from a file, or by questions at a well."),
-        Row("add", "cli.writing:add", "Add a fact about a well or a piece of gear."),
-        Row("correct", "cli.writing:correct_command", "Correct an entry: a new one strikes the old one."),
-        Row("strike", "cli.writing:strike_command", "Strike an entry."),
-        Row("attach", "cli.writing:attach_command", "Keep a photo or paper with a well."),
-        Row("reduce", "cli.writing:reduce", "Work out one reading set from a file, without any record."),
-        Row("fields", "cli.listing:fields", "The fields of a fact or a method; the rules of the well; the checks."),
-        Row("settings", "cli.writing:settings", "Show the network's settings with their sources, or change some."),
+        Verb("visit", "cli.writing:visit", "Enter a visit: from a file, or by questions at a well."),
+        Verb("add", "cli.writing:add", "Add a fact about a well or a piece of gear."),
+        Verb("correct", "cli.writing:correct_command", "Correct an entry: a new one strikes the old one."),
+        Verb("strike", "cli.writing:strike_command", "Strike an entry."),
+        Verb("attach", "cli.writing:attach_command", "Keep a photo or paper with a well."),
+        Verb("reduce", "cli.writing:reduce", "Work out one reading set from a file, without any record."),
+        Verb("fields", "cli.listing:fields", "The fields of a fact or a method; the rules of the well; the checks."),
+        Verb("settings", "cli.writing:settings", "Show the network's settings with their sources, or change some."),
     )),
     Section("Look", (
-        Row("wells", "cli.listing:wells", "All wells with their last reading."),
-        Row("well", "cli.listing:well", "What is known about a well."),
-        Row("history", "cli.looking:history_command", "Everything that was read at a well, worked out."),
-        Row("explain", "cli.looking:explain", "One value with every step, sign, size, source and uncertainty."),
-        Row("bottom", "cli.looking:bottom", "Is the well filling in?"),
-        Row("expect", "cli.looking:expect", "What the next reading of a well should show."),
-        Row("surprises", "cli.looking:surprises", "Readings unlike their well, and what may have happened."),
-        Row("gear", "cli.listing:gear", "All gear with its last calibration."),
-        Row("compared", "cli.reviewing:compared", "What a side-by-side comparison of a tape comes to."),
-        Row("logger", "cli.loggers:logger", "Series of loggers: read, treat, check, show, export."),
+        Verb("wells", "cli.listing:wells", "All wells with their last reading."),
+        Verb("well", "cli.listing:well", "What is known about a well."),
+        Verb("history", "cli.looking:history_command", "Everything that was read at a well, worked out."),
+        Verb("explain", "cli.looking:explain", "One value with every step, sign, size, source and uncertainty."),
+        Verb("bottom", "cli.looking:bottom", "Is the well filling in?"),
+        Verb("expect", "cli.looking:expect", "What the next reading of a well should show."),
+        Verb("surprises", "cli.looking:surprises", "Readings unlike their well, and what may have happened."),
+        Verb("gear", "cli.listing:gear", "All gear with its last calibration."),
+        Verb("compared", "cli.reviewing:compared", "What a side-by-side comparison of a tape comes to."),
+        Verb("logger", "cli.loggers:logger", "Series of loggers: read, treat, check, show, export."),
     )),
     Section("Go round", (
-        Row("due", "cli.rounds:due", "Wells that are due, and those to be measured again."),
-        Row("round", "cli.rounds:round_command", "Plan a round: order of the wells, what to load."),
-        Row("rounds", "cli.rounds:rounds", "Open rounds, and how far each has come."),
+        Verb("due", "cli.rounds:due", "Wells that are due, and those to be measured again."),
+        Verb("round", "cli.rounds:round_command", "Plan a round: order of the wells, what to load."),
+        Verb("rounds", "cli.rounds:rounds", "Open rounds, and how far each has come."),
     )),
     Section("Judge and stand for", (
-        Row("queue", "cli.reviewing:queue", "Values nobody has looked at enough, where a look is worth most first."),
-        Row("accept", "cli.reviewing:accept_command", "Say that you looked at a value and it stands."),
-        Row("review", "cli.writing:review", "Give a reading a quality after a second person looked at it."),
-        Row("remeasure", "cli.reviewing:remeasure", "Ask for a well to be measured again, blind."),
-        Row("draw", "cli.reviewing:draw_command", "Draw wells of a round to be measured again blind."),
-        Row("repeats", "cli.reviewing:repeats", "The repeat error that blind second readings show."),
-        Row("sign", "cli.signing:sign", "Sign a set of entries off."),
-        Row("signed", "cli.signing:signed", "What was signed, with its values as they stood then."),
-        Row("prove", "cli.signing:prove", "Write a small file that proves an entry to be in a signed set."),
+        Verb("queue", "cli.reviewing:queue", "Values nobody has looked at enough, where a look is worth most first."),
+        Verb("accept", "cli.reviewing:accept_command", "Say that you looked at a value and it stands."),
+        Verb("review", "cli.writing:review", "Give a reading a quality after a second person looked at it."),
+        Verb("remeasure", "cli.reviewing:remeasure", "Ask for a well to be measured again, blind."),
+        Verb("draw", "cli.reviewing:draw_command", "Draw wells of a round to be measured again blind."),
+        Verb("repeats", "cli.reviewing:repeats", "The repeat error that blind second readings show."),
+        Verb("sign", "cli.signing:sign", "Sign a set of entries off."),
+        Verb("signed", "cli.signing:signed", "What was signed, with its values as they stood then."),
+        Verb("prove", "cli.signing:prove", "Write a small file that proves an entry to be in a signed set."),
     )),
     Section("Take in and hand on", (
-        Row("import", "cli.writing:import_command", "Take in a table of readings or wells by a mapping."),
-        Row("take-in", "cli.delivering:take_in_command", "Take in what others hand on: a delivery, a package, a file."),
-        Row("deliver", "cli.delivering:deliver_command", "Write the network for others, in open formats."),
-        Row("print", "cli.printing:print_group", "Sheets on paper: a well, the network, figures."),
-        Row("send", "cli.sending:send_command", "Write entries to a file for another device."),
-        Row("receive", "cli.sending:receive_command", "Take in the entries that another device sent."),
-        Row("rivals", "cli.sending:rivals_command", "Corrections kept aside: somebody else was first."),
-        Row("settle", "cli.sending:settle_command", "Strike a correction that is kept aside."),
+        Verb("import", "cli.writing:import_command", "Take in a table of readings or wells by a mapping."),
+        Verb(
+            "take-in", "cli.delivering:take_in_command", "Take in what others hand on: a delivery, a package, a file."
+        ),
+        Verb("deliver", "cli.delivering:deliver_command", "Write the network for others, in open formats."),
+        Verb("print", "cli.printing:print_group", "Sheets on paper: a well, the network, figures."),
+        Verb("send", "cli.sending:send_command", "Write entries to a file for another device."),
+        Verb("receive", "cli.sending:receive_command", "Take in the entries that another device sent."),
+        Verb("rivals", "cli.sending:rivals_command", "Corrections kept aside: somebody else was first."),
+        Verb("settle", "cli.sending:settle_command", "Strike a correction that is kept aside."),
     )),
     Section("Keep the record", (
-        Row("verify", "cli.keeping:verify_command", "Prove that no entry was altered, lost, inserted or reordered."),
-        Row("heads", "cli.keeping:heads_command", "The last entry of every device."),
-        Row("backup", "cli.keeping:backup_command", "Write a consistent copy of the record while it is in use."),
-        Row("restore", "cli.keeping:restore_command", "Make a network from a backup."),
-        Row("grant", "cli.keeping:grant_command", "Let a database role read and add, and nothing else."),
+        Verb("verify", "cli.keeping:verify_command", "Prove that no entry was altered, lost, inserted or reordered."),
+        Verb("heads", "cli.keeping:heads_command", "The last entry of every device."),
+        Verb("backup", "cli.keeping:backup_command", "Write a consistent copy of the record while it is in use."),
+        Verb("restore", "cli.keeping:restore_command", "Make a network from a backup."),
+        Verb("grant", "cli.keeping:grant_command", "Let a database role read and add, and nothing else."),
     )),
 )  # fmt: skip

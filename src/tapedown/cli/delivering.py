@@ -12,12 +12,12 @@ from tapedown.cli.exits import SET_ASIDE
 from tapedown.cli.sending import told_received
 from tapedown.exchange.formats.registry import ENTRIES, FORMATS, UNITS
 from tapedown.exchange.tables.mapping_file import read_mapping
-from tapedown.work.authorship import Pen, this_device
+from tapedown.work.authorship import Author, this_device
 from tapedown.work.imports.tables import report_lines, report_plain
 
 if TYPE_CHECKING:
-    from tapedown.work.exports.export import Written
-    from tapedown.work.imports.package_import import Taken
+    from tapedown.work.exports.export import DeliveryWritten
+    from tapedown.work.imports.package_import import PackageTaken
 
 _ROWS = [f"  {name:<14} {row.what}" for name, row in FORMATS.items()]
 _ROWS += [f"  {ENTRIES:<14} the record's own entries without loss, notes on keys and access included"]
@@ -63,7 +63,7 @@ def deliver_command(
         click.echo("\n".join(_lines(folder, written, len(delivery.wells))))
 
 
-def _lines(place: str, written: Written, wells: int) -> list[str]:
+def _lines(place: str, written: DeliveryWritten, wells: int) -> list[str]:
     files = len(written.manifest.files)
     return [
         f"wrote {place}: {wells} wells, {files} files, {written.size / 1e6:.1f} MB",
@@ -92,7 +92,7 @@ def take_in_command(
     A delivery with the record's own entries comes back without loss; with -n NEWFOLDER a new record is made of it.
     Everything else is entered as reported by others. Every line is entered, already there or set aside with the reason.
     """
-    from tapedown.work.imports.package_import import Said, has_entries, take_back, take_in  # as above
+    from tapedown.work.imports.package_import import PackageHints, has_entries, take_back, take_in  # as above
 
     if has_entries(place):
         told_received(take_back(desk.where, place, dry_run=dry_run), dry_run=dry_run, as_json=as_json)
@@ -100,9 +100,9 @@ def take_in_command(
     if len(tables) not in (len(mappings), 0) or (len(mappings) > 1 and not tables):
         raise click.UsageError("give one --mapping for each --table")
     read = [read_mapping(read_bytes(path), path) for path in mappings]
-    said = Said(of["quantity"], of["datum"], of["layer"], dict(zip(tables or ("",), read)))
-    pen = Pen(desk.by or "nobody", this_device()) if dry_run else desk.pen()
-    taken = take_in(desk.network(), place, said, pen, dry_run=dry_run)
+    said = PackageHints(of["quantity"], of["datum"], of["layer"], dict(zip(tables or ("",), read)))
+    author = Author(desk.by or "nobody", this_device()) if dry_run else desk.author()
+    taken = take_in(desk.network(), place, said, author, dry_run=dry_run)
     if as_json:
         reports = [report_plain(report) for report in taken.reports]
         print_json({"reports": reports, "not_taken": [row._asdict() for row in taken.not_taken]})
@@ -112,7 +112,7 @@ def take_in_command(
         click.get_current_context().exit(SET_ASIDE)
 
 
-def _taken_lines(taken: Taken) -> list[str]:
+def _taken_lines(taken: PackageTaken) -> list[str]:
     lines = [line for report in taken.reports for line in report_lines(report)]
     for row in taken.not_taken:
         counted = f"{row.lines} lines" if row.lines else "all of it"

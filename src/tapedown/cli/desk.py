@@ -14,7 +14,7 @@ import click
 
 from tapedown.exchange.sheets import read_sheet
 from tapedown.values.progress import Progress, Watch, unwatched
-from tapedown.work.authorship import Pen, this_device
+from tapedown.work.authorship import Author, this_device
 from tapedown.work.local_time import as_of_text
 from tapedown.work.networks import OpenNetwork, open_network
 from tapedown.work.refusals import NobodyNamed, UnreadableFile
@@ -28,12 +28,12 @@ class Desk(NamedTuple):
     where: str
     by: str
 
-    def pen(self, by: str = "") -> Pen:
+    def author(self, by: str = "") -> Author:
         """The writer. Raises NobodyNamed when no name was given anywhere."""
         name = by or self.by
         if not name.strip():
             raise NobodyNamed
-        return Pen(name.strip(), this_device())
+        return Author(name.strip(), this_device())
 
     def network(self, as_of: str = "") -> OpenNetwork:
         """The network, as it is or as it was known at the end of a day or at a time."""

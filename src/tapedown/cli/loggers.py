@@ -78,7 +78,7 @@ def read(desk: Desk, well: str, series: str, file: str, **asked: Any) -> int:
 
     profile = read_profile(read_bytes(asked["profile"]), Path(asked["profile"]).name)
     given = LoggerFile(series, Path(file).name, "", asked["serial"], profile, asked["remarks"])
-    taken = take_logger_file(desk.network(), well, given, read_bytes(file), desk.pen(), dry_run=asked["dry_run"])
+    taken = take_logger_file(desk.network(), well, given, read_bytes(file), desk.author(), dry_run=asked["dry_run"])
     if asked["as_json"]:
         account = taken.account._asdict()
         print_json({**account, "aside": [a._asdict() for a in taken.account.aside],
@@ -103,7 +103,7 @@ def treat(desk: Desk, well: str, series: str, does: str, fields: tuple[str, ...]
     """Add a treatment to a series. `tapedown fields treatment` lists the fields; strike takes one back."""
     from tapedown.work.series.changes import add_treatment
 
-    entered = add_treatment(desk.network(), well, series, does, _given(fields), why=why, pen=desk.pen())
+    entered = add_treatment(desk.network(), well, series, does, _given(fields), why=why, author=desk.author())
     click.echo(f"{does} entered, id ends {entered.entry.id[-8:]}")
 
 

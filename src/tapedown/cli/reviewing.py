@@ -13,7 +13,7 @@ from tapedown.exchange.to_json import entry_plain
 from tapedown.reports.words import day_text, headline, when_text
 from tapedown.values.units import from_si
 from tapedown.work.authorship import now
-from tapedown.work.entry.comparing import Compared, calibrate_by, comparisons, find_comparison
+from tapedown.work.entry.comparing import ComparisonEntered, calibrate_by, comparisons, find_comparison
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.review.queue import Item, ReviewQueue
 from tapedown.work.review.remeasures import ask_again, blind_repeats, draw
@@ -72,7 +72,7 @@ def accept_command(desk: Desk, well: str, which: str, remarks: str) -> None:
     network = desk.network()
     told = history(network, well)
     row = find_row(told, which)
-    accept(network, told.file, row, remarks, desk.pen())
+    accept(network, told.file, row, remarks, desk.author())
     click.echo(f"{well}, {when_text(row.entry.measured_at)}: accepted as {row.quality}")
 
 
@@ -85,7 +85,7 @@ def remeasure(desk: Desk, well: str, which: str, why: str) -> None:
     """Ask for WELL to be measured again: it is proposed for the next round, and goes there without the old values."""
     network = desk.network()
     row = find_row(history(network, well), which)
-    ask_again(network, well, row.entry.id, why, desk.pen())
+    ask_again(network, well, row.entry.id, why, desk.author())
     click.echo(f"{well}, {when_text(row.entry.measured_at)}: to be measured again ({why})")
 
 
@@ -99,7 +99,7 @@ def draw_command(desk: Desk, name: str, as_json: bool) -> None:
     ROUND is a name or an id. Draw when the round is done, so that nobody knows beforehand.
     """
     network = desk.network()
-    drawing, *requests = draw(network, round_now(network, name).entry.id, desk.pen())
+    drawing, *requests = draw(network, round_now(network, name).entry.id, desk.author())
     if as_json:
         print_json([entry_plain(one) for one in (drawing, *requests)])
         return
@@ -173,7 +173,7 @@ def compared(desk: Desk, serial: str, which: str, calibrate: bool, apply: str, a
     network = desk.network()
     found = find_comparison(network, serial, which)
     if calibrate:
-        calibrate_by(network, found, desk.pen(), apply)
+        calibrate_by(network, found, desk.author(), apply)
         found = next(one for one in comparisons(network, serial) if one.entry.id == found.entry.id)
     if as_json:
         print_json(compared_plain(found, network.settings.si("coverage")))
@@ -181,7 +181,7 @@ def compared(desk: Desk, serial: str, which: str, calibrate: bool, apply: str, a
         click.echo("\n".join(_compared_lines(found, network)))
 
 
-def _compared_lines(one: Compared, network: OpenNetwork) -> list[str]:
+def _compared_lines(one: ComparisonEntered, network: OpenNetwork) -> list[str]:
     unit, found = network.unit, one.found
     rows = []
     for mark in found.marks:

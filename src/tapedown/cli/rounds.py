@@ -95,7 +95,7 @@ def round_command(
     on = day_or_today(network, day)
     wells = _proposed(network, on) if take_due else codes.split(",")
     given = {"name": name, "day": on, "wells": [code.strip() for code in wells], "who": list(who)}
-    made = make_round(network, given, desk.pen(), as_given=as_given)
+    made = make_round(network, given, desk.author(), as_given=as_given)
     if as_json:
         print_json(entry_plain(made))
     else:
@@ -138,7 +138,7 @@ def _tell(network: OpenNetwork, round_id: str) -> None:
 def rounds(desk: Desk, everything: bool, withdraw: str, reason: str, as_json: bool) -> None:
     """Open rounds, newest first, and how far each has come."""
     if withdraw:
-        withdraw_round(desk.network(), withdraw, reason, desk.pen())
+        withdraw_round(desk.network(), withdraw, reason, desk.author())
     network = desk.network()
     found = [one for one in rounds_now(network, outlines(network), struck=everything) if one.open or everything]
     if as_json:

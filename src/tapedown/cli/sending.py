@@ -14,7 +14,7 @@ from tapedown.cli.exits import SET_ASIDE
 from tapedown.exchange.ledger.heads import heads_from_text
 from tapedown.exchange.to_json import entry_plain
 from tapedown.record import Aside, Head, kept_aside
-from tapedown.record.taking import Outcome
+from tapedown.record.merge import Outcome
 from tapedown.reports.words import when_text
 from tapedown.values.ledger.entries import Entry
 from tapedown.work.refusals import UnreadableFile
@@ -104,7 +104,7 @@ def rivals_command(desk: Desk, settled: bool, as_json: bool) -> None:
 @at_desk
 def settle_command(desk: Desk, which: str, reason: str) -> None:
     """Strike a correction that is kept aside: ID is the end of its id, as `rivals` shows it."""
-    struck = settle(desk.network(), which, reason, desk.pen())
+    struck = settle(desk.network(), which, reason, desk.author())
     click.echo(f"settled: the correction that ends {str(struck.strikes)[-8:]} is struck: {reason}")
 
 

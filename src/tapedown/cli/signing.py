@@ -38,7 +38,7 @@ def sign(desk: Desk, name: str, as_json: bool, **asked: str) -> None:
     network = desk.network()
     scope = _scope(network, asked)
     more = {"as_of": asked["as_of"], "unreviewed": asked["unreviewed"]}
-    signed = sign_off(network, name, asked["statement"], scope, desk.pen(), **more)
+    signed = sign_off(network, name, asked["statement"], scope, desk.author(), **more)
     if as_json:
         print_json(signed_plain(signed))
         return

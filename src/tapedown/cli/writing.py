@@ -52,7 +52,7 @@ FACTS = [kind for kind in KINDS if kind not in OTHERWISE]
 def start(desk: Desk, folder: str, name: str, length_unit: str, datum: str, zone: str) -> None:
     """Start a network in FOLDER (or at a database address)."""
     given = {"name": name, "length_unit": length_unit, "vertical_datum": datum, "zone": zone}
-    start_network(folder, given, desk.pen()).record.close()
+    start_network(folder, given, desk.author()).record.close()
     shown = shown_place(folder)
     click.echo(f"started {name} in {shown}: lengths in {length_unit}, elevations in {datum}, clock {zone}")
     click.echo(f"next: tapedown -n '{shown}' add well MF-01 name='...'")
@@ -81,7 +81,7 @@ def add(desk: Desk, kind: str, about: str, fields: Sequence[str], since: str, pa
     if not given and kind != "well":
         given = ask_fields(KINDS[kind], network.unit)
     since = since or str(given.pop("from", ""))
-    entered = enter_fact(network, kind, about, given, desk.pen(), measured_at=since)
+    entered = enter_fact(network, kind, about, given, desk.author(), measured_at=since)
     _tell_entered(entered, as_json)
 
 
@@ -142,7 +142,7 @@ def visit(desk: Desk, what: str, dry_run: bool, again: bool, as_json: bool) -> N
         )
         click.echo("  -> nothing was written; if this is another visit, enter it with --again", err=True)
         click.get_current_context().exit(3)
-    entries = write_visit(network, read, desk.pen(str(given.get("by", ""))))
+    entries = write_visit(network, read, desk.author(str(given.get("by", ""))))
     if as_json:
         print_json({"entries": [entry_plain(e) for e in entries], "reductions": _visit_plain(read)})
         return
@@ -189,7 +189,7 @@ def strike_command(desk: Desk, about: str, which: str, reason: str) -> None:
     WHICH is the end of the entry's id, or for a reading a date, a method or 'last'.
     """
     network = desk.network()
-    written = strike(network, entry_meant(network, about, which), reason, desk.pen())
+    written = strike(network, entry_meant(network, about, which), reason, desk.author())
     plural = "entries" if len(written) > 1 else "entry"
     click.echo(f"struck {len(written)} {plural} about {about}: {reason}")
     click.echo(f"what was known before: tapedown history {about} --as-of DATE; with struck entries: --struck")
@@ -216,7 +216,7 @@ def correct_command(
     changes = {**(read_file(path) if path else {}), **pairs(fields)}
     if not changes:
         raise click.UsageError("say what changes: FIELD=VALUE, or --file FILE")
-    entered = correct(network, target, changes, reason, desk.pen())
+    entered = correct(network, target, changes, reason, desk.author())
     _tell_entered(entered, as_json)
     if not as_json:
         click.echo(f"it strikes the entry ending {target[-8:]}: {reason}")
@@ -234,7 +234,7 @@ def settings(desk: Desk, changes: Sequence[str], reason: str, as_json: bool) -> 
     """Show the network's settings with their sources, or change some."""
     network = desk.network()
     if changes:
-        change_settings(network, {k: str(v) for k, v in pairs(changes).items()}, desk.pen(), reason)
+        change_settings(network, {k: str(v) for k, v in pairs(changes).items()}, desk.author(), reason)
         network.record.close()
         network = desk.network()
     rows = [
@@ -257,7 +257,7 @@ def settings(desk: Desk, changes: Sequence[str], reason: str, as_json: bool) -> 
 @at_desk
 def attach_command(desk: Desk, well: str, path: str, caption: str, day: str) -> None:
     """Keep a photo or paper (JPEG, PNG, PDF, text) with WELL."""
-    entered = attach(desk.network(), well, read_bytes(path), Path(path).name, caption, desk.pen(), measured_at=day)
+    entered = attach(desk.network(), well, read_bytes(path), Path(path).name, caption, desk.author(), measured_at=day)
     click.echo(f"kept {Path(path).name} with {well} (sha256 {entered.data['sha256'][:12]}...)")
 
 
@@ -272,7 +272,7 @@ def review(desk: Desk, well: str, which: str, quality: str, why: str) -> None:
     network = desk.network()
     row = find_row(history(network, well), which)
     given = {"entry": row.entry.id, "quality": quality, "why": why}
-    enter_fact(network, "review", well, given, desk.pen(), measured_at=row.entry.measured_at)
+    enter_fact(network, "review", well, given, desk.author(), measured_at=row.entry.measured_at)
     click.echo(f"{well}, {when_text(row.entry.measured_at)}: {quality} ({why})")
 
 
@@ -302,9 +302,9 @@ def import_command(desk: Desk, table: str, mapping: str, dry_run: bool, most: in
     lists each. docs/examples has mappings to start from.
     """
     described = read_mapping(read_bytes(mapping), Path(mapping).name)
-    network, data, pen = desk.network(), read_bytes(table), desk.pen()
+    network, data, author = desk.network(), read_bytes(table), desk.author()
     with progress_shown() as watch:
-        report = import_table(network, data, Path(table).name, described, pen, dry_run=dry_run, watch=watch)
+        report = import_table(network, data, Path(table).name, described, author, dry_run=dry_run, watch=watch)
     if as_json:
         print_json(report_plain(report))
     else:

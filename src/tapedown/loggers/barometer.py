@@ -16,8 +16,8 @@ import polars as pl
 from tapedown.engine.checks.named import finding
 from tapedown.engine.physics.water import air_column_factor
 from tapedown.engine.uncertainty.digits import percent, rounded
-from tapedown.loggers.moments import Array, by_time
-from tapedown.loggers.scene import Points, Scene, bridged
+from tapedown.loggers.context import PointSeries, SeriesContext, bridged
+from tapedown.loggers.epoch import Array, by_time
 from tapedown.values.results import Finding
 from tapedown.values.series.treatments import Barometer
 
@@ -25,10 +25,10 @@ STANDARD_AIR_KPA = 101.325
 STANDARD_AIR_TEMP_C = 15.0
 
 
-def air_pressure(rows: pl.LazyFrame, barometer: Barometer, scene: Scene) -> pl.LazyFrame:
+def air_pressure(rows: pl.LazyFrame, barometer: Barometer, context: SeriesContext) -> pl.LazyFrame:
     """The rows with `air_kpa`, the pressure on the water in the well; null where the barometer has a gap."""
-    series, factor = barometer_points(barometer, scene), air_factor(barometer)
-    gap_s = (barometer.gap.si if barometer.gap else scene.settings.si("barometer_gap")) * 3600
+    series, factor = barometer_points(barometer, context), air_factor(barometer)
+    gap_s = (barometer.gap.si if barometer.gap else context.settings.si("barometer_gap")) * 3600
 
     def at(times_s: Array) -> Array:
         return bridged(series, times_s, gap_s) * factor
@@ -36,11 +36,11 @@ def air_pressure(rows: pl.LazyFrame, barometer: Barometer, scene: Scene) -> pl.L
     return rows.with_columns(by_time(at, "air_kpa"))
 
 
-def barometer_points(barometer: Barometer, scene: Scene) -> Points:
-    """The barometer a treatment names. Raises ValueError when it is not in the scene."""
-    if barometer.series not in scene.barometers:
-        raise ValueError(f"no barometer {barometer.series!r} among {sorted(scene.barometers)}")
-    return scene.barometers[barometer.series]
+def barometer_points(barometer: Barometer, context: SeriesContext) -> PointSeries:
+    """The barometer a treatment names. Raises ValueError when it is not in the context."""
+    if barometer.series not in context.barometers:
+        raise ValueError(f"no barometer {barometer.series!r} among {sorted(context.barometers)}")
+    return context.barometers[barometer.series]
 
 
 def air_factor(barometer: Barometer) -> float:
@@ -60,13 +60,13 @@ def air_factor(barometer: Barometer) -> float:
     return float(air_column_factor(down_m - up_m, temp_c))
 
 
-class Candidate(NamedTuple):
+class BarometerChoice(NamedTuple):
     """A barometer that might serve: how far away and how much higher than the well, m, and its pressures."""
 
     name: str
     distance_m: float
     higher_m: float
-    pressure: Points
+    pressure: PointSeries
 
 
 class Choice(NamedTuple):
@@ -77,7 +77,7 @@ class Choice(NamedTuple):
     shares: tuple[tuple[str, float], ...]
 
 
-def choose_barometer(candidates: Sequence[Candidate], at_s: Array, gap_s: float) -> Choice:
+def choose_barometer(candidates: Sequence[BarometerChoice], at_s: Array, gap_s: float) -> Choice:
     """The nearest of those that cover the rows at these times best: within 2 % of the best share of rows (ours).
 
     Raises
@@ -102,13 +102,13 @@ def choose_barometer(candidates: Sequence[Candidate], at_s: Array, gap_s: float)
     return Choice(chosen.name, reason, tuple(shares.items()))
 
 
-def sea_level_findings(pressure: Points, altitude_m: float, name: str) -> list[Finding]:
+def sea_level_findings(pressure: PointSeries, altitude_m: float, name: str) -> list[Finding]:
     """A station up in the hills whose pressures average what is usual at the sea: they were reduced to sea level.
 
     Example
     -------
     >>> import numpy as np
-    >>> at = Points(np.arange(3.0), np.array([101.0, 101.4, 101.5]))
+    >>> at = PointSeries(np.arange(3.0), np.array([101.0, 101.4, 101.5]))
     >>> [found.check for found in sea_level_findings(at, 620.0, "hill")]
     ['barometer-sea-level']
     """

@@ -11,8 +11,8 @@ from typing import NamedTuple
 import numpy as np
 import polars as pl
 
-from tapedown.loggers.moments import Array, between, naive, seconds
-from tapedown.loggers.scene import Points, bridged
+from tapedown.loggers.context import PointSeries, bridged
+from tapedown.loggers.epoch import Array, between, naive, seconds
 from tapedown.values.series.treatments import ClockDrift, ClockShift
 
 
@@ -50,7 +50,7 @@ class Apart(NamedTuple):
     correlation: float
 
 
-def clocks_apart(first: Points, second: Points, *, most_s: float, step_s: float) -> Apart:
+def clocks_apart(first: PointSeries, second: PointSeries, *, most_s: float, step_s: float) -> Apart:
     """By how much the second logger's clock is behind the first's, from the changes both saw.
 
     Both are laid on one grid of step_s; the shift with the greatest correlation of changes over a few rows wins,
@@ -60,7 +60,7 @@ def clocks_apart(first: Points, second: Points, *, most_s: float, step_s: float)
     -------
     >>> t = np.arange(0, 864000, 300.0)
     >>> level = np.cumsum(np.random.default_rng(1).normal(size=t.size))
-    >>> round(clocks_apart(Points(t, level), Points(t - 600, level), most_s=3600, step_s=300).add_s)
+    >>> round(clocks_apart(PointSeries(t, level), PointSeries(t - 600, level), most_s=3600, step_s=300).add_s)
     600
     """
     start = max(first.at_s[0], second.at_s[0]) + most_s
@@ -80,7 +80,7 @@ def clocks_apart(first: Points, second: Points, *, most_s: float, step_s: float)
     return Apart(float((lags[best] + fine) * step_s), float(found[best]))
 
 
-def _change(series: Points, at_s: Array, span_s: float) -> Array:
+def _change(series: PointSeries, at_s: Array, span_s: float) -> Array:
     return bridged(series, at_s + span_s, np.inf) - bridged(series, at_s, np.inf)
 
 

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import polars as pl
 
 from tapedown.engine.checks.named import finding
-from tapedown.loggers.moments import said
+from tapedown.loggers.epoch import said
 from tapedown.loggers.survey import Survey, survey
 from tapedown.values.results import Finding
 

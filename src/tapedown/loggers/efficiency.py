@@ -18,8 +18,8 @@ import polars as pl
 
 from tapedown.engine.physics.water import head_m
 from tapedown.loggers.barometer import barometer_points
-from tapedown.loggers.moments import Array, by_time
-from tapedown.loggers.scene import Scene, bridged
+from tapedown.loggers.context import SeriesContext, bridged
+from tapedown.loggers.epoch import Array, by_time
 from tapedown.loggers.water import NO_WATER, density_kg_m3, gravity_m_s2
 from tapedown.values.series.treatments import Barometer, BarometricEfficiency
 
@@ -107,15 +107,15 @@ def _fit(design: Array, values: Array) -> tuple[Array, Array]:
     return np.asarray(coefficients, np.float64), np.asarray(np.sqrt(np.diag(spread)), np.float64)
 
 
-def efficiency_removed(rows: pl.LazyFrame, removed: BarometricEfficiency, scene: Scene) -> pl.LazyFrame:
+def efficiency_removed(rows: pl.LazyFrame, removed: BarometricEfficiency, context: SeriesContext) -> pl.LazyFrame:
     """The rows with the effect of the air pressure, about the mean of its series, taken out of `water_m`."""
-    series = barometer_points(Barometer(removed.series, None, None, None, None), scene)
-    mean, gap_s = float(np.mean(series.value)), scene.settings.si("barometer_gap") * 3600
+    series = barometer_points(Barometer(removed.series, None, None, None, None), context)
+    mean, gap_s = float(np.mean(series.value)), context.settings.si("barometer_gap") * 3600
 
     def off_mean(times_s: Array) -> Array:
         return bridged(series, times_s, gap_s) - mean
 
     air_m = head_m(
-        by_time(off_mean, "air_off_mean"), density_kg_m3(NO_WATER, scene, has_temp=False), gravity_m_s2(NO_WATER)
+        by_time(off_mean, "air_off_mean"), density_kg_m3(NO_WATER, context, has_temp=False), gravity_m_s2(NO_WATER)
     )
     return rows.with_columns((pl.col("water_m") + removed.efficiency.si * air_m).alias("water_m"))

@@ -16,8 +16,8 @@ from typing import Any
 
 import polars as pl
 
-from tapedown.loggers.moments import Array, by_time, naive
-from tapedown.loggers.scene import Scene, bridged
+from tapedown.loggers.context import SeriesContext, bridged
+from tapedown.loggers.epoch import Array, by_time, naive
 from tapedown.loggers.survey import Survey
 from tapedown.values.results import GOOD, MISSING, POOR, QUALITIES, SUSPECT, UNCHECKED
 from tapedown.values.series.treatments import QualityTests
@@ -34,9 +34,9 @@ TESTED = "tested_m"
 _DEPTH = pl.col(TESTED)
 
 
-def tested(rows: pl.LazyFrame, tests: QualityTests, scene: Scene, look: Survey) -> pl.LazyFrame:
+def tested(rows: pl.LazyFrame, tests: QualityTests, context: SeriesContext, look: Survey) -> pl.LazyFrame:
     """The rows, in order and with `tested_m`, with a flag for every test that has what it needs, `flag_gap`, `flag`."""
-    limit = _Limits(tests, scene)
+    limit = _Limits(tests, context)
     flags = [
         gap_flag(limit.of("gap", "series_gap") * 3600),
         range_flag(tests),
@@ -47,16 +47,16 @@ def tested(rows: pl.LazyFrame, tests: QualityTests, scene: Scene, look: Survey) 
     if tests.usual:
         flags.append(season_flag(tests))
     if tests.neighbour:
-        flags.append(neighbour_flag(tests, scene, limit.of("neighbour_suspect"), limit.of("neighbour_fail"), look))
+        flags.append(neighbour_flag(tests, context, limit.of("neighbour_suspect"), limit.of("neighbour_fail"), look))
     if tests.hampel:
         flags.append(hampel_flag(limit.of("flat_within")))
     names = [flag.meta.output_name() for flag in flags]
     return rows.with_columns(flags).with_columns(gathered([name for name in names if name in TEST_COLUMNS]))
 
 
-def reach(tests: QualityTests, scene: Scene, look: Survey) -> int:
+def reach(tests: QualityTests, context: SeriesContext, look: Survey) -> int:
     """How many rows before and after a row its flags depend on; 0 when a test goes by time instead."""
-    limit = _Limits(tests, scene)
+    limit = _Limits(tests, context)
     window = _window_rows(limit.of("rate_window") * 3600, look)
     return max(window + 1, int(limit.of("flat_fail")), 2 * HAMPEL_NEIGHBOURS + 1) if window else 0
 
@@ -71,8 +71,8 @@ def _window_rows(window_s: float, look: Survey) -> int:
 class _Limits:
     """Thresholds of a series: the treatment's own, else the network's."""
 
-    def __init__(self, tests: QualityTests, scene: Scene) -> None:
-        self.tests, self.settings = tests, scene.settings
+    def __init__(self, tests: QualityTests, context: SeriesContext) -> None:
+        self.tests, self.settings = tests, context.settings
 
     def of(self, name: str, setting: str = "") -> float:
         own: Written | None = getattr(self.tests, name)
@@ -167,11 +167,13 @@ def _still(depth: pl.Series, count: int, within_m: float) -> pl.Series:
     return (depth.rolling_max(count) - depth.rolling_min(count) <= within_m + 1e-9).fill_null(value=False)
 
 
-def neighbour_flag(tests: QualityTests, scene: Scene, suspect_m: float, fail_m: float, look: Survey) -> pl.Expr:
+def neighbour_flag(
+    tests: QualityTests, context: SeriesContext, suspect_m: float, fail_m: float, look: Survey
+) -> pl.Expr:
     """Test 11: how far the level lies from a well that moves alike; both as depths of one surface."""
-    if tests.neighbour not in scene.neighbours:
-        raise ValueError(f"no neighbour {tests.neighbour!r} among {sorted(scene.neighbours)}")
-    series, gap_s = scene.neighbours[tests.neighbour], max(3 * look.interval_s, 3600.0)
+    if tests.neighbour not in context.neighbours:
+        raise ValueError(f"no neighbour {tests.neighbour!r} among {sorted(context.neighbours)}")
+    series, gap_s = context.neighbours[tests.neighbour], max(3 * look.interval_s, 3600.0)
 
     def at(times_s: Array) -> Array:
         return bridged(series, times_s, gap_s)

@@ -12,7 +12,7 @@ import polars as pl
 
 from tapedown.engine.checks.named import finding
 from tapedown.engine.uncertainty.digits import percent
-from tapedown.loggers.moments import column_seconds, said
+from tapedown.loggers.epoch import column_seconds, said
 from tapedown.values.results import Finding
 from tapedown.values.units import UNITS
 

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import polars as pl
 
-from tapedown.loggers.moments import column_seconds
+from tapedown.loggers.epoch import column_seconds
 
 
 class Survey(NamedTuple):

@@ -7,7 +7,7 @@ held. Standard uncertainty of a depth at time t between the checks 0 and 1, with
     u^2 = u_point^2 + (1 - w)^2 u0^2 + w^2 u1^2 + s^2 (t - t0) (t1 - t) / (t1 - t0)
 
 the last term being that of a random walk tied down at both ends, s its size in a year; beyond the checks it is
-s^2 |t - tk| and grows without end. Where s is learnt from the checks, u is what 95 % asks for (loggers.walk).
+s^2 |t - tk| and grows without end. Where s is learnt from the checks, u is what 95 % asks for (loggers.zero_drift).
 """
 
 from __future__ import annotations
@@ -22,10 +22,10 @@ import polars as pl
 from tapedown.engine.checks.named import finding
 from tapedown.engine.methods.logger_check import check_limit_m
 from tapedown.engine.uncertainty.digits import percent, spoken
-from tapedown.loggers.moments import Array, by_time, naive, said, seconds
-from tapedown.loggers.scene import Check, Points, Scene, bridged, points
+from tapedown.loggers.context import PointSeries, SeriesContext, TapeCheck, bridged, points
+from tapedown.loggers.epoch import Array, by_time, naive, said, seconds
 from tapedown.loggers.survey import Survey
-from tapedown.loggers.walk import YEAR_S, Walk, learnt_walk
+from tapedown.loggers.zero_drift import YEAR_S, Walk, learnt_walk
 from tapedown.values.results import Finding
 from tapedown.values.series.treatments import OntoTape
 
@@ -41,7 +41,7 @@ class Offset(NamedTuple):
     u_m       its standard uncertainty
     """
 
-    check: Check
+    check: TapeCheck
     water_m: float
     offset_m: float
     u_m: float
@@ -68,20 +68,20 @@ class Pull(NamedTuple):
     handled_s: tuple[float, ...]
     walk: Walk
     u_point_m: float
-    unmatched: tuple[Check, ...]
+    unmatched: tuple[TapeCheck, ...]
 
 
-def pull_onto_tape(rows: pl.LazyFrame, tape: OntoTape, scene: Scene, look: Survey) -> Pull:
+def pull_onto_tape(rows: pl.LazyFrame, tape: OntoTape, context: SeriesContext, look: Survey) -> Pull:
     """Find the offsets, their drifts and what is to be refused; reads the rows once, keeping only those near checks.
 
     Parameters
     ----------
     rows : with `time` in order and `water_m`
     """
-    checks = sorted(check for check in scene.checks if look.first_s <= check.at_s <= look.last_s)
+    checks = sorted(check for check in context.checks if look.first_s <= check.at_s <= look.last_s)
     water = rows.filter(pl.col("water_m").is_not_null()).select("time", "water_m")
     shown = _shown_at(water, checks, CHECK_STEPS * look.interval_s)
-    u_point = tape.u_point.si if tape.u_point else scene.settings.si("u_logger")
+    u_point = tape.u_point.si if tape.u_point else context.settings.si("u_logger")
     offsets = [
         Offset(check, water_m, check.depth_m + water_m, float(np.hypot(check.u_m, u_point)))
         for check, water_m in zip(checks, shown)
@@ -89,23 +89,23 @@ def pull_onto_tape(rows: pl.LazyFrame, tape: OntoTape, scene: Scene, look: Surve
     ]
     return Pull(
         tuple(offsets),
-        tuple(_segments(water, offsets, tape, scene)),
+        tuple(_segments(water, offsets, tape, context)),
         tape.share,
         tuple(sorted(map(seconds, tape.handled))),
-        _walk(offsets, tape, scene),
+        _walk(offsets, tape, context),
         u_point,
         tuple(check for check, water_m in zip(checks, shown) if np.isnan(water_m)),
     )
 
 
-def _shown_at(water: pl.LazyFrame, checks: Sequence[Check], near_s: float) -> list[float]:
+def _shown_at(water: pl.LazyFrame, checks: Sequence[TapeCheck], near_s: float) -> list[float]:
     """What the series shows at the time of each check, NaN where its rows lie too far off."""
     windows = [pl.col("time").is_between(naive(c.at_s - near_s), naive(c.at_s + near_s)) for c in checks]
     near = pl.collect_all([water.filter(window) for window in windows], engine="streaming")
     return [float(bridged(points(rows, "water_m"), np.array([c.at_s]), near_s)[0]) for rows, c in zip(near, checks)]
 
 
-def _segments(water: pl.LazyFrame, offsets: Sequence[Offset], tape: OntoTape, scene: Scene) -> list[Segment]:
+def _segments(water: pl.LazyFrame, offsets: Sequence[Offset], tape: OntoTape, context: SeriesContext) -> list[Segment]:
     """Segments between the checks. The range is looked at only where the checks' own uncertainty does not explain the
     change of the offset, and no handling does.
     """
@@ -125,7 +125,7 @@ def _segments(water: pl.LazyFrame, offsets: Sequence[Offset], tape: OntoTape, sc
         if doubt
     ]
     ranges = iter(pl.collect_all(spans, engine="streaming"))
-    share = tape.drift_share_max.si if tape.drift_share_max else scene.settings.si("drift_share_max")
+    share = tape.drift_share_max.si if tape.drift_share_max else context.settings.si("drift_share_max")
     found = []
     for (first, second), drift, doubt in zip(pairs, drifts, doubtful):
         range_m = float(next(ranges).item()) if doubt else float("nan")
@@ -140,7 +140,7 @@ def _inside(tape: OntoTape, first: Offset, second: Offset) -> bool:
     return any(first.check.at_s < seconds(time) < second.check.at_s for time in tape.handled)
 
 
-def _walk(offsets: Sequence[Offset], tape: OntoTape, scene: Scene) -> Walk:
+def _walk(offsets: Sequence[Offset], tape: OntoTape, context: SeriesContext) -> Walk:
     """The walk as it was given, else as the checks tell it; across a step of handling they tell nothing."""
     if tape.walk is not None:
         return Walk(tape.walk.si)
@@ -152,8 +152,8 @@ def _walk(offsets: Sequence[Offset], tape: OntoTape, scene: Scene) -> Walk:
         np.array([offset.offset_m for offset in offsets]),
         np.array([offset.u_m for offset in offsets]),
         np.array(still, bool),
-        prior_m=scene.settings.si("drift_walk"),
-        prior_dof=scene.settings.si("drift_walk_dof"),
+        prior_m=context.settings.si("drift_walk"),
+        prior_dof=context.settings.si("drift_walk_dof"),
     )
 
 
@@ -181,7 +181,7 @@ def offset_at(pull: Pull, at_s: Array) -> Array:
     return value
 
 
-def _knots(pull: Pull) -> Points:
+def _knots(pull: Pull) -> PointSeries:
     """Corners of the offset; a step is two corners a microsecond apart."""
     at_s, value = [pull.offsets[0].check.at_s], [pull.offsets[0].offset_m]
     for first, second in pairwise(pull.offsets):
@@ -192,7 +192,7 @@ def _knots(pull: Pull) -> Points:
             value += [first.offset_m + share * (number - 1), first.offset_m + share * number]
         at_s.append(second.check.at_s)
         value.append(second.offset_m)
-    return Points(np.array(at_s), np.array(value))
+    return PointSeries(np.array(at_s), np.array(value))
 
 
 def _handled_between(pull: Pull, first: Offset, second: Offset) -> list[float]:
@@ -257,7 +257,7 @@ def _variance_pieces(pull: Pull) -> list[_Piece]:
     return [*pieces, _Piece(ends[-1][0], ends[-1][0], (ends[-1][1], 0.0, 0.0), onward)]
 
 
-def pull_findings(pull: Pull, scene: Scene) -> list[Finding]:
+def pull_findings(pull: Pull, context: SeriesContext) -> list[Finding]:
     """Checks the series has no rows for, stretches that are refused."""
     found = []
     if not pull.offsets:
@@ -266,7 +266,7 @@ def pull_findings(pull: Pull, scene: Scene) -> list[Finding]:
     found += [
         finding(
             "logger-check-in-gap",
-            f"at {said(check.at_s)} the tape read {spoken(check.depth_m, scene.settings)} and the series has no rows "
+            f"at {said(check.at_s)} the tape read {spoken(check.depth_m, context.settings)} and the series has no rows "
             "on both sides of it",
             "the check is not used; look for the rows",
             check.entry,
@@ -281,8 +281,8 @@ def pull_findings(pull: Pull, scene: Scene) -> list[Finding]:
                 finding(
                     "logger-drift-refused",
                     f"from {said(segment.from_s)} to {said(segment.to_s)} the logger drifted by "
-                    f"{spoken(segment.drift_m, scene.settings)} while the level went through "
-                    f"{spoken(segment.range_m, scene.settings)} ({share})",
+                    f"{spoken(segment.drift_m, context.settings)} while the level went through "
+                    f"{spoken(segment.range_m, context.settings)} ({share})",
                     "the stretch is refused; was the logger handled? then share by steps, or set it aside",
                 )
             )

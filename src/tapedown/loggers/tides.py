@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from tapedown.loggers.moments import Array
+from tapedown.loggers.epoch import Array
 
 CYCLES_PER_DAY = {
     "M2": 1.9322736,

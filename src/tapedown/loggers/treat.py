@@ -14,8 +14,8 @@ from typing import Any, NamedTuple
 import polars as pl
 
 from tapedown.engine.checks.named import by_weight, finding
-from tapedown.loggers import aside, barometer, clock, efficiency, quality, tape, water
-from tapedown.loggers.scene import Points, Scene, points
+from tapedown.loggers import barometer, clock, efficiency, excluded, quality, tape, water
+from tapedown.loggers.context import PointSeries, SeriesContext, points
 from tapedown.loggers.survey import Survey, survey
 from tapedown.values.results import Finding
 from tapedown.values.series.treatments import (
@@ -27,7 +27,7 @@ from tapedown.values.series.treatments import (
     QualityTests,
     SetAside,
     Treatment,
-    Water,
+    WaterDensity,
     treatment_name,
 )
 
@@ -35,11 +35,11 @@ Rows = pl.LazyFrame
 SERIES_VERSION = "2"
 """Raised when a corrected series may come out differently."""
 
-BEFORE_WATER: dict[str, Callable[[Rows, Any, Scene], Rows]] = {
+BEFORE_WATER: dict[str, Callable[[Rows, Any, SeriesContext], Rows]] = {
     "clock shift": lambda rows, treatment, _: clock.shifted(rows, treatment),
     "clock drift": lambda rows, treatment, _: clock.drifted(rows, treatment),
-    "set aside": lambda rows, treatment, _: aside.left_out(rows, treatment),
-    "unit mended": lambda rows, treatment, _: aside.unit_mended(rows, treatment),
+    "set aside": lambda rows, treatment, _: excluded.left_out(rows, treatment),
+    "unit mended": lambda rows, treatment, _: excluded.unit_mended(rows, treatment),
     "barometer": barometer.air_pressure,
 }
 """Name of a treatment -> what it does to the rows before the height of water is worked out."""
@@ -82,67 +82,67 @@ class Treated(NamedTuple):
             yield self.finish(part).slice(before, rows_each)
 
 
-def treat(raw: Rows, treatments: Sequence[Treatment], scene: Scene, look: Survey | None = None) -> Treated:
+def treat(raw: Rows, treatments: Sequence[Treatment], context: SeriesContext, look: Survey | None = None) -> Treated:
     """Apply the treatments to raw rows.
 
     Parameters
     ----------
     raw : `time` (UTC) in order, `line`, and a column as exchange.loggers.files names them
     treatments : in any order; of those that can only hold once, the last given holds
-    scene : check readings, barometers, neighbours, settings
+    context : check readings, barometers, neighbours, settings
     look : survey of the raw rows, when it is known already
 
     The rows near check readings and the range between checks are read here; everything else waits until the result is
     written.
     """
     given = _in_order(treatments)
-    height = _water(raw, given, scene)
+    height = _water(raw, given, context)
     if look is None or any(isinstance(treatment, (ClockShift, ClockDrift)) for treatment in given):
         look = survey(height)
     if not look.in_order:
         height = height.sort("time", maintain_order=True).unique("time", keep="first", maintain_order=True)
         look = survey(height)
     onto, tests = _one(given, OntoTape), _one(given, QualityTests) or USUAL_TESTS
-    pull = tape.pull_onto_tape(height, onto, scene, look) if onto else None
-    found = [*_unfit(height), *(tape.pull_findings(pull, scene) if pull else ())]
-    finish = partial(_finished, pull=pull, tests=tests, scene=scene, look=look)
-    reach = quality.reach(tests, scene, look)
+    pull = tape.pull_onto_tape(height, onto, context, look) if onto else None
+    found = [*_unfit(height), *(tape.pull_findings(pull, context) if pull else ())]
+    finish = partial(_finished, pull=pull, tests=tests, context=context, look=look)
+    reach = quality.reach(tests, context, look)
     return Treated(finish(height), look, pull, by_weight(found), height, finish, reach)
 
 
-def air_points(raw: Rows, treatments: Sequence[Treatment]) -> Points:
+def air_points(raw: Rows, treatments: Sequence[Treatment]) -> PointSeries:
     """A barometer's series as points: its clock put right, its units mended, what is set aside left out."""
-    rows = _as_recorded(raw, _in_order(treatments), Scene())
+    rows = _as_recorded(raw, _in_order(treatments), SeriesContext())
     return points(
         rows.filter(pl.col("aside").is_null()).select("time", "air_kpa").collect(engine="streaming"), "air_kpa"
     )
 
 
-def _as_recorded(raw: Rows, given: Sequence[Treatment], scene: Scene) -> Rows:
+def _as_recorded(raw: Rows, given: Sequence[Treatment], context: SeriesContext) -> Rows:
     rows = raw.with_columns(pl.lit(None, pl.String).alias("aside"))
     for treatment in given:
         apply = BEFORE_WATER.get(treatment_name(treatment))
-        rows = apply(rows, treatment, scene) if apply else rows
+        rows = apply(rows, treatment, context) if apply else rows
     return rows
 
 
-def _water(raw: Rows, given: Sequence[Treatment], scene: Scene) -> Rows:
-    """The rows as far as `water_m`; null where they are set aside."""
-    rows = _as_recorded(raw, given, scene)
-    rows = water.water_height(rows, _one(given, Water) or water.NO_WATER, scene)
+def _water(raw: Rows, given: Sequence[Treatment], context: SeriesContext) -> Rows:
+    """The rows as far as `water_m`; null where they are set excluded."""
+    rows = _as_recorded(raw, given, context)
+    rows = water.water_height(rows, _one(given, WaterDensity) or water.NO_WATER, context)
     for treatment in given:
         if isinstance(treatment, BarometricEfficiency):
-            rows = efficiency.efficiency_removed(rows, treatment, scene)
+            rows = efficiency.efficiency_removed(rows, treatment, context)
     if any(isinstance(treatment, SetAside) for treatment in given):
         rows = rows.with_columns(pl.when(pl.col("aside").is_null()).then(pl.col("water_m")).alias("water_m"))
     return rows
 
 
-def _finished(rows: Rows, *, pull: tape.Pull | None, tests: QualityTests, scene: Scene, look: Survey) -> Rows:
+def _finished(rows: Rows, *, pull: tape.Pull | None, tests: QualityTests, context: SeriesContext, look: Survey) -> Rows:
     """Depth, uncertainty, flags and quality of rows with `water_m`."""
     rows = tape.with_depth(rows, pull) if pull else _as_logged(rows)
     depth = pl.col("depth_m") if pull and pull.offsets else -pl.col("water_m")
-    rows = quality.tested(rows.with_columns(depth.alias(quality.TESTED)), tests, scene, look)
+    rows = quality.tested(rows.with_columns(depth.alias(quality.TESTED)), tests, context, look)
     checked_s = (pull.offsets[0].check.at_s, pull.offsets[-1].check.at_s) if pull and pull.offsets else None
     return rows.with_columns(quality.quality_word(pl.col("flag"), checked_s)).drop(quality.TESTED)
 

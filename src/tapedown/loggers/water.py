@@ -6,22 +6,22 @@ import polars as pl
 
 from tapedown.engine.methods.logger_check import submergence_m
 from tapedown.engine.physics.water import head_m, normal_gravity_m_s2, water_density_kg_m3
-from tapedown.loggers.scene import Scene
+from tapedown.loggers.context import SeriesContext
 from tapedown.values.results import Num
-from tapedown.values.series.treatments import Water
+from tapedown.values.series.treatments import WaterDensity
 from tapedown.values.units import STANDARD_GRAVITY_M_S2
 
-NO_WATER = Water(None, None, None, None)
+NO_WATER = WaterDensity(None, None, None, None)
 
 
-def water_height(rows: pl.LazyFrame, water: Water, scene: Scene) -> pl.LazyFrame:
+def water_height(rows: pl.LazyFrame, water: WaterDensity, context: SeriesContext) -> pl.LazyFrame:
     """The rows with `water_m`, m, positive up: above the sensor for a pressure, above land surface for a level.
 
     The expressions are the engine's functions, given columns instead of numbers.
     """
     names = rows.collect_schema().names()
     gravity = gravity_m_s2(water)
-    density = density_kg_m3(water, scene, has_temp="temp_c" in names)
+    density = density_kg_m3(water, context, has_temp="temp_c" in names)
     if "pressure_kpa" in names:
         if "air_kpa" not in names:
             return rows.with_columns(pl.lit(None, pl.Float64).alias("water_m"))
@@ -39,16 +39,16 @@ def water_height(rows: pl.LazyFrame, water: Water, scene: Scene) -> pl.LazyFrame
     return rows.with_columns(height.alias("water_m"))
 
 
-def gravity_m_s2(water: Water) -> float:
+def gravity_m_s2(water: WaterDensity) -> float:
     """Gravity of the place, standard gravity where it is not said."""
     if water.latitude is None:
         return STANDARD_GRAVITY_M_S2
     return float(normal_gravity_m_s2(water.latitude.si, water.altitude.si if water.altitude else 0.0))
 
 
-def density_kg_m3(water: Water, scene: Scene, *, has_temp: bool) -> pl.Expr:
+def density_kg_m3(water: WaterDensity, context: SeriesContext, *, has_temp: bool) -> pl.Expr:
     """Density of the water: as measured, by the one temperature given, by the logger's, by the network's guess."""
-    guess_c = scene.settings.si("water_temp_unknown")
+    guess_c = context.settings.si("water_temp_unknown")
     if water.density is not None:
         return pl.lit(water.density.si)
     if water.temp is not None:

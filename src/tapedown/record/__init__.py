@@ -17,19 +17,19 @@ from tapedown.record.held import (
     heads,
     present,
 )
+from tapedown.record.merge import Receipt, add, append
 from tapedown.record.opening import Record, create_record, open_record
-from tapedown.record.proof import Problem, Proof, verify
+from tapedown.record.proof import Proof, ProofProblem, verify
 from tapedown.record.rivals import Aside, kept_aside
 from tapedown.record.roles import grant_writer
-from tapedown.record.taking import Receipt, add, append
 
 __all__ = [
     "Aside",
     "Blob",
     "Head",
     "Held",
-    "Problem",
     "Proof",
+    "ProofProblem",
     "Receipt",
     "Record",
     "add",

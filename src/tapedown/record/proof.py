@@ -24,7 +24,7 @@ _CHANGED = "the entry does not match its digest: it was changed"
 _RESTORE = "restore a backup, or take the entry in again from the device that wrote it"
 
 
-class Problem(NamedTuple):
+class ProofProblem(NamedTuple):
     """Something that is not as it was written: what, where, and what to do about it."""
 
     what: str
@@ -38,7 +38,7 @@ class Proof(NamedTuple):
     entries: int
     blobs: int
     devices: int
-    problems: tuple[Problem, ...]
+    problems: tuple[ProofProblem, ...]
 
     @property
     def sound(self) -> bool:
@@ -69,12 +69,12 @@ class _Check:
 
     def __init__(self, known_heads: Collection[Head], watch: Watch) -> None:
         self.watch = watch
-        self.problems: list[Problem] = []
+        self.problems: list[ProofProblem] = []
         self.known = {(head.device, head.sequence): head.digest for head in known_heads}
         self.entry_count = self.blob_count = self.device_count = 0
 
     def report(self, what: str, where: str, mend: str) -> None:
-        self.problems.append(Problem(what, where, mend))
+        self.problems.append(ProofProblem(what, where, mend))
 
     def database(self, connection: Connection) -> None:
         """What the database says of itself, and whether the guards stand."""

@@ -11,8 +11,8 @@ from collections.abc import Iterable, Sequence
 from tapedown.reports import svg
 from tapedown.reports.axes import Scale, ticks
 from tapedown.reports.time_axis import time_axis
-from tapedown.reports.well_history import Panel, history_marks
-from tapedown.reports.well_picture import DEEPER, LEVELS, Mark, WellPicture, ends
+from tapedown.reports.well_history import HistoryPanel, history_marks
+from tapedown.reports.well_picture import DEEPER, LEVELS, ReadingMark, WellPicture, ends
 from tapedown.values.units import from_si, to_si
 
 _WIDTH, _HEIGHT, _LEFT, _TOP, _FLOOR, _FONT = 300.0, 150.0, 44.0, 8.0, 128.0, 13.0
@@ -44,11 +44,11 @@ def hydrograph(picture: WellPicture, days: tuple[float, float]) -> str:
         return svg.drawing(_WIDTH, _HEIGHT, label, *years, frame, none, font=_FONT)
     depth = _depth_scale(depths)
     bare = picture._replace(marks=tuple(mark._replace(link="", words="") for mark in marks))
-    drawn = history_marks(bare, Panel(time, depth, 2.9, whole=True))
+    drawn = history_marks(bare, HistoryPanel(time, depth, 2.9, whole=True))
     return svg.drawing(_WIDTH, _HEIGHT, label, *years, *_depth_ticks(depth, picture.unit), frame, *drawn, font=_FONT)
 
 
-def _water(picture: WellPicture) -> list[Mark]:
+def _water(picture: WellPicture) -> list[ReadingMark]:
     return [mark for mark in picture.marks if mark.kind in (*LEVELS, DEEPER) and not mark.struck]
 
 
@@ -56,7 +56,7 @@ def _days(picture: WellPicture) -> list[float]:
     return [mark.on_d for mark in _water(picture)] + [end for series in picture.series for end in ends(series.days)]
 
 
-def _depths(picture: WellPicture, marks: Sequence[Mark]) -> list[float]:
+def _depths(picture: WellPicture, marks: Sequence[ReadingMark]) -> list[float]:
     """What the axis has to hold; a value that must not be used does not stretch it, unless there is no other."""
     usable = [mark for mark in marks if mark.weight != "stop"] or marks
     return [m.depth_m for m in usable] + [end for series in picture.series for end in ends(series.depth_m)]

@@ -18,7 +18,7 @@ GAP_TIMES = 12.0
 """A line is lifted where a step is this many times its usual one."""
 
 
-class Sheet(NamedTuple):
+class FigureSize(NamedTuple):
     """Size of a figure: width, edges left and right of the panels, most ticks of time, class for the style sheet."""
 
     width: float
@@ -28,8 +28,8 @@ class Sheet(NamedTuple):
     class_: str
 
 
-WIDE = Sheet(1000, 62, 12, 8, "series figure-wide")
-NARROW = Sheet(372, 46, 8, 4, "series figure-narrow")
+WIDE = FigureSize(1000, 62, 12, 8, "series figure-wide")
+NARROW = FigureSize(372, 46, 8, 4, "series figure-narrow")
 
 
 class Curve(NamedTuple):
@@ -50,7 +50,7 @@ class Tape(NamedTuple):
     link: str
 
 
-class Panel(NamedTuple):
+class FigurePanel(NamedTuple):
     """One panel.
 
     band   days, low, high of a stretch the value lies in
@@ -67,7 +67,9 @@ class Panel(NamedTuple):
     down: bool = False
 
 
-def series_figure(panels: Sequence[Panel], low_d: float, high_d: float, label: str, sheet: Sheet = WIDE) -> str:
+def series_figure(
+    panels: Sequence[FigurePanel], low_d: float, high_d: float, label: str, sheet: FigureSize = WIDE
+) -> str:
     """The figure, low_d and high_d being the ends of the time axis."""
     shown = [panel for panel in panels if any(len(curve.days) for curve in panel.curves) or panel.tapes]
     height = sum(panel.height + GAP for panel in shown) + FOOT
@@ -81,7 +83,7 @@ def series_figure(panels: Sequence[Panel], low_d: float, high_d: float, label: s
     return svg.drawing(sheet.width, height, label, *drawn, class_=sheet.class_)
 
 
-def _panel(panel: Panel, time: Scale, top: float, moments: Moments) -> str:
+def _panel(panel: FigurePanel, time: Scale, top: float, moments: Moments) -> str:
     low, high = _span(panel)
     ends = (top, top + panel.height) if panel.down else (top + panel.height, top)
     scale = Scale(low, high, *ends)
@@ -107,7 +109,7 @@ def _panel(panel: Panel, time: Scale, top: float, moments: Moments) -> str:
     return svg.element("g", *parts)
 
 
-def _span(panel: Panel) -> tuple[float, float]:
+def _span(panel: FigurePanel) -> tuple[float, float]:
     """What the panel must show, with a little room."""
     values = [end for c in panel.curves if len(c.values) for end in (min(c.values), max(c.values))]
     values += [tape.value + sign * tape.half for tape in panel.tapes for sign in (-1, 1)]

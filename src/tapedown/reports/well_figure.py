@@ -15,7 +15,7 @@ from typing import NamedTuple
 from tapedown.reports import svg
 from tapedown.reports.axes import Scale, ticks
 from tapedown.reports.time_axis import time_axis
-from tapedown.reports.well_history import PAINTS, Panel, history_marks, ring, shape
+from tapedown.reports.well_history import PAINTS, HistoryPanel, history_marks, ring, shape
 from tapedown.reports.well_picture import (
     BOTTOM,
     DEEPER,
@@ -23,12 +23,12 @@ from tapedown.reports.well_picture import (
     LEVELS,
     PUMPING,
     STATIC,
-    Mark,
     PointMark,
+    ReadingMark,
     WellPicture,
     ends,
 )
-from tapedown.reports.well_section import Place, section
+from tapedown.reports.well_section import SectionFrame, section
 from tapedown.values.units import from_si, to_si
 
 Drawn = Callable[[float, float], str]
@@ -39,7 +39,7 @@ MOST_BAND = 3.0
 """An enlarged stretch grows to this many times what was read to take in the expected range."""
 
 
-class Sheet(NamedTuple):
+class SheetMeasures(NamedTuple):
     """Measures of a sheet, in units of the drawing. `close` is the height of an enlarged panel."""
 
     width: float
@@ -51,16 +51,16 @@ class Sheet(NamedTuple):
     narrow: bool = False
 
 
-WIDE = Sheet(900, 232, 52, 430, 150, 13)
+WIDE = SheetMeasures(900, 232, 52, 430, 150, 13)
 """For a desk's screen and for A4 or letter paper."""
-NARROW = Sheet(372, 132, 32, 430, 150, 11.5, narrow=True)
+NARROW = SheetMeasures(372, 132, 32, 430, 150, 11.5, narrow=True)
 """For a telephone."""
 
 
 class Frame(NamedTuple):
     """The sheet with the two axes that everything is drawn on."""
 
-    sheet: Sheet
+    sheet: SheetMeasures
     unit: str
     time: Scale
     depth: Scale
@@ -75,7 +75,7 @@ class Closer(NamedTuple):
     high_m: float
 
 
-def well_figure(picture: WellPicture, sheet: Sheet = WIDE) -> str:
+def well_figure(picture: WellPicture, sheet: SheetMeasures = WIDE) -> str:
     """The figure as SVG text; of a well with nothing known, a frame that says so."""
     low_m, high_m = _depth_range(picture)
     head = sheet.font * 2.6
@@ -143,7 +143,7 @@ def _with_band(moved: list[float], picture: WellPicture) -> list[float]:
     return both if both and max(both) - min(both) <= MOST_BAND * (max(moved) - min(moved)) else moved
 
 
-def _moved(marks: Iterable[Mark]) -> list[float]:
+def _moved(marks: Iterable[ReadingMark]) -> list[float]:
     """Ends of the bars of at least two marks that may be used."""
     listed = [mark for mark in marks if mark.weight != "stop"]
     if len(listed) < 2:
@@ -153,8 +153,8 @@ def _moved(marks: Iterable[Mark]) -> list[float]:
 
 def _main(picture: WellPicture, frame: Frame, closers: Sequence[Closer]) -> list[str]:
     sheet, depth = frame.sheet, frame.depth
-    place = Place(2.0, sheet.section - 4, depth, sheet.narrow, sheet.font)
-    panel = Panel(frame.time, depth, 3.2 if sheet.narrow else 4.0, whole=True)
+    place = SectionFrame(2.0, sheet.section - 4, depth, sheet.narrow, sheet.font)
+    panel = HistoryPanel(frame.time, depth, 3.2 if sheet.narrow else 4.0, whole=True)
     lean = f", {picture.lean}" if picture.lean and not sheet.narrow else ""
     title = f"depth below land surface, {frame.unit}{lean}"
     return [
@@ -239,7 +239,7 @@ def _close_up(picture: WellPicture, frame: Frame, closer: Closer, top: float) ->
     depth = Scale(closer.low_m, closer.high_m, head, head + sheet.close)
     times = (frame.depth.high - frame.depth.low) / frame.depth.length / ((depth.high - depth.low) / depth.length)
     title = f"{closer.letter}: {closer.title}, drawn {times:.0f} times larger"
-    panel = Panel(frame.time, depth, 3.2 if sheet.narrow else 4.0)
+    panel = HistoryPanel(frame.time, depth, 3.2 if sheet.narrow else 4.0)
     return [
         svg.text(title, 2 if sheet.narrow else frame.time.at_low - 10, head - 6, paint="f-soft"),
         *_grid(frame._replace(depth=depth), depth),
@@ -247,7 +247,7 @@ def _close_up(picture: WellPicture, frame: Frame, closer: Closer, top: float) ->
     ]
 
 
-def _legend(picture: WellPicture, sheet: Sheet, top: float) -> tuple[list[str], float]:
+def _legend(picture: WellPicture, sheet: SheetMeasures, top: float) -> tuple[list[str], float]:
     """What the shapes mean, only of those that are there; gives the height of the whole sheet too."""
     items = _meanings(picture)
     drawn, x, y = [], 10.0, top + sheet.font

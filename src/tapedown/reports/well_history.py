@@ -6,7 +6,17 @@ from typing import Any, NamedTuple
 
 from tapedown.reports import svg
 from tapedown.reports.axes import Scale
-from tapedown.reports.well_picture import BOTTOM, DEEPER, DISTURBED, PUMPING, STATIC, Band, Mark, Series, WellPicture
+from tapedown.reports.well_picture import (
+    BOTTOM,
+    DEEPER,
+    DISTURBED,
+    PUMPING,
+    STATIC,
+    Band,
+    LoggerTrace,
+    ReadingMark,
+    WellPicture,
+)
 
 MOST_SINGLE = 400
 """Above this many marks of a kind they are drawn together, without bars and links of their own."""
@@ -16,7 +26,7 @@ GAP_TIMES = 12.0
 PAINTS = {STATIC: "f-water", DISTURBED: "f-water", PUMPING: "f-pump", DEEPER: "f-water", BOTTOM: "f-earth"}
 
 
-class Panel(NamedTuple):
+class HistoryPanel(NamedTuple):
     """A panel of the history: its axes, the size of its marks, whether it is the whole axis or an enlarged stretch.
 
     On the whole axis a mark that lies beyond it stands at its edge with an arrow.
@@ -42,7 +52,7 @@ class Panel(NamedTuple):
         return self.depth.low <= depth_m <= self.depth.high
 
 
-def history_marks(picture: WellPicture, panel: Panel) -> list[str]:
+def history_marks(picture: WellPicture, panel: HistoryPanel) -> list[str]:
     """Series, readings and what was found about them, within the depths of the panel."""
     shown = [mark for mark in picture.marks if panel.whole or panel.shows(mark.depth_m)]
     drawn = [expected_band(picture.expected, panel)] if picture.expected else []
@@ -56,7 +66,7 @@ def history_marks(picture: WellPicture, panel: Panel) -> list[str]:
     return drawn
 
 
-def expected_band(band: Band, panel: Panel) -> str:
+def expected_band(band: Band, panel: HistoryPanel) -> str:
     """Where readings to come are expected: a wash with an edge, cut off at the panel."""
     low, high = ([min(max(m, panel.depth.low), panel.depth.high) for m in edge] for edge in (band.low_m, band.high_m))
     there = [*zip(band.days, low), *reversed([*zip(band.days, high)])]
@@ -64,7 +74,7 @@ def expected_band(band: Band, panel: Panel) -> str:
     return svg.element("path", paint="f-wash", d=f"M{'L'.join(at)}z", stroke="none")
 
 
-def _single(mark: Mark, panel: Panel) -> str:
+def _single(mark: ReadingMark, panel: HistoryPanel) -> str:
     """One reading: bar, shape, ring when something was found, a stroke through it when it was struck."""
     beyond = not panel.shows(mark.depth_m)
     up = mark.depth_m < panel.depth.low
@@ -88,7 +98,7 @@ def _arrow(x: float, y: float, up: bool) -> str:
     return svg.element("path", paint="f-ink", d=d, stroke_width=1.2)
 
 
-def _bar(mark: Mark, x: float, panel: Panel, paint: str) -> str:
+def _bar(mark: ReadingMark, x: float, panel: HistoryPanel, paint: str) -> str:
     high, low = (panel.depth.at(mark.depth_m + sign * mark.expanded_m) for sign in (-1, 1))
     if mark.kind == DEEPER or low - high < 2 * panel.size:
         return ""
@@ -126,7 +136,7 @@ def ring(weight: str, x: float, y: float, r: float) -> str:
     return "".join(drawn)
 
 
-def _crowd(marks: list[Mark], kind: str, panel: Panel) -> list[str]:
+def _crowd(marks: list[ReadingMark], kind: str, panel: HistoryPanel) -> list[str]:
     """Many readings as dots of one path, cut down to what paper can show; those with a stop still stand alone."""
     days, depths = [m.on_d for m in marks], [m.depth_m for m in marks]
     kept = cut_down(days, depths, 4 * round(panel.time.length))
@@ -137,7 +147,7 @@ def _crowd(marks: list[Mark], kind: str, panel: Panel) -> list[str]:
     return [dots, *(_single(mark, panel) for mark in stopped)]
 
 
-def _series(series: Series, panel: Panel) -> list[str]:
+def _series(series: LoggerTrace, panel: HistoryPanel) -> list[str]:
     """A logger's record as a line, lifted over gaps and where it leaves the panel."""
     kept = cut_down(series.days, series.depth_m, 2 * round(panel.time.length))
     broken = _gaps(series.days)

@@ -25,7 +25,7 @@ class Tube(NamedTuple):
     words: str = ""
 
 
-class Mark(NamedTuple):
+class ReadingMark(NamedTuple):
     """One reading.
 
     expanded_m  half the height of its bar
@@ -52,7 +52,7 @@ class PointMark(NamedTuple):
     name: str
 
 
-class Series(NamedTuple):
+class LoggerTrace(NamedTuple):
     """What a logger recorded: days and depths, each (n,), in order of time, no NaN."""
 
     name: str
@@ -84,11 +84,11 @@ class WellPicture(NamedTuple):
     hole_m: float | None = None
     lean: str = ""
     points: tuple[PointMark, ...] = ()
-    marks: tuple[Mark, ...] = ()
-    series: tuple[Series, ...] = ()
+    marks: tuple[ReadingMark, ...] = ()
+    series: tuple[LoggerTrace, ...] = ()
     expected: Band | None = None
 
-    def last(self, *kinds: str) -> Mark | None:
+    def last(self, *kinds: str) -> ReadingMark | None:
         """The newest mark of these kinds that was not struck."""
         found = [mark for mark in self.marks if mark.kind in kinds and not mark.struck]
         return max(found, key=lambda mark: mark.on_d) if found else None

@@ -6,11 +6,11 @@ from typing import NamedTuple
 
 from tapedown.reports import svg
 from tapedown.reports.axes import Scale
-from tapedown.reports.well_picture import BOTTOM, DEEPER, LEVELS, PUMPING, Mark, Tube, WellPicture
+from tapedown.reports.well_picture import BOTTOM, DEEPER, LEVELS, PUMPING, ReadingMark, Tube, WellPicture
 from tapedown.reports.words import length_text
 
 
-class Place(NamedTuple):
+class SectionFrame(NamedTuple):
     """Where the section stands on paper: left and right edge, and the depth axis."""
 
     left: float
@@ -38,7 +38,7 @@ class Label(NamedTuple):
     paint: str
 
 
-def section(picture: WellPicture, place: Place) -> list[str]:
+def section(picture: WellPicture, place: SectionFrame) -> list[str]:
     """Ground, hole, casing, screens, water, silt, measuring point and their labels."""
     return [
         *_ground(place),
@@ -49,7 +49,7 @@ def section(picture: WellPicture, place: Place) -> list[str]:
     ]
 
 
-def _ground(place: Place) -> list[str]:
+def _ground(place: SectionFrame) -> list[str]:
     """Land surface, hatched, on both sides of the hole; the labels keep clear of it."""
     y, reach = place.depth.at(0.0), place.widest + (5 if place.narrow else 18)
     left, right = max(place.left, place.middle - reach), place.middle + reach
@@ -67,13 +67,13 @@ def _deepest(picture: WellPicture) -> float | None:
     return max(known, default=None)
 
 
-def _water(picture: WellPicture) -> Mark | None:
+def _water(picture: WellPicture) -> ReadingMark | None:
     """The level that stands in the well now; None when the well was found dry since."""
     water, dry = picture.last(*LEVELS), picture.last(DEEPER)
     return None if water is None or (dry is not None and dry.on_d > water.on_d) else water
 
 
-def _inside(picture: WellPicture, place: Place) -> list[str]:
+def _inside(picture: WellPicture, place: SectionFrame) -> list[str]:
     """What fills the well: water from its level down, silt from the bottom felt last down."""
     deepest = _deepest(picture)
     if deepest is None:
@@ -97,7 +97,7 @@ def _inside(picture: WellPicture, place: Place) -> list[str]:
     return drawn
 
 
-def _tubes(picture: WellPicture, place: Place) -> list[str]:
+def _tubes(picture: WellPicture, place: SectionFrame) -> list[str]:
     """Casing as two walls, screens as slotted ones; a thin wall where nothing is recorded, from the point down."""
     deepest = _deepest(picture)
     widest = max((tube.diameter_m or 0.0 for tube in picture.tubes), default=0.0)
@@ -114,7 +114,7 @@ def _tubes(picture: WellPicture, place: Place) -> list[str]:
     return drawn
 
 
-def _walls(tube: Tube, place: Place, half: float, top_y: float) -> list[str]:
+def _walls(tube: Tube, place: SectionFrame, half: float, top_y: float) -> list[str]:
     bottom_y = place.depth.at(tube.bottom_m)
     screen = tube.kind == "screen"
     dashes = {"stroke_dasharray": "3 3"} if screen else {}
@@ -126,7 +126,7 @@ def _walls(tube: Tube, place: Place, half: float, top_y: float) -> list[str]:
     return [svg.element("g", svg.titled(tube.words or tube.kind), *sides)]
 
 
-def _point(picture: WellPicture, place: Place) -> list[str]:
+def _point(picture: WellPicture, place: SectionFrame) -> list[str]:
     if picture.point is None:
         return []
     x, y = place.middle + place.widest + 2, place.depth.at(-picture.point.height_m)
@@ -135,7 +135,7 @@ def _point(picture: WellPicture, place: Place) -> list[str]:
     return [svg.element("path", paint="f-point", d=d, stroke="none")]
 
 
-def _said(picture: WellPicture, place: Place) -> list[Label]:
+def _said(picture: WellPicture, place: SectionFrame) -> list[Label]:
     """The labels, in no order yet."""
     at, unit = place.depth.at, picture.unit
     labels = [] if place.narrow else [Label(at(0.0), "land surface", "f-earth")]
@@ -152,7 +152,7 @@ def _said(picture: WellPicture, place: Place) -> list[Label]:
     return labels
 
 
-def _held(picture: WellPicture, place: Place) -> list[Label]:
+def _held(picture: WellPicture, place: SectionFrame) -> list[Label]:
     """Labels of water, bottom and depth at completion."""
     at, unit = place.depth.at, picture.unit
     labels: list[Label] = []
@@ -174,7 +174,7 @@ def _held(picture: WellPicture, place: Place) -> list[Label]:
     return labels
 
 
-def _labels(labels: list[Label], place: Place) -> list[str]:
+def _labels(labels: list[Label], place: SectionFrame) -> list[str]:
     """Labels beside the hole, moved apart where they would stand on each other, each led back to its depth."""
     gap = place.font * 1.25
     x_hole, x = place.middle + place.widest, place.middle + place.widest + (15 if place.narrow else 26)

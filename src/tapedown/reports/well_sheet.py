@@ -6,12 +6,12 @@ from typing import NamedTuple
 
 from tapedown.reports.photo import photo_drawing
 from tapedown.reports.typeset import Heading, typeset
-from tapedown.reports.well_figure import Sheet, well_figure
+from tapedown.reports.well_figure import SheetMeasures, well_figure
 from tapedown.reports.well_picture import WellPicture
 
 MOST_VISITS, MOST_GEAR, MOST_FINDINGS = 26, 6, 6
 """What a second page may have room for; visits give way first, and the sheet says how many there are."""
-PAPER = Sheet(900, 244, 54, 440, 136, 15)
+PAPER = SheetMeasures(900, 244, 54, 440, 136, 15)
 """The figure for paper: larger letters and lower panels than on a screen."""
 
 

@@ -77,7 +77,7 @@ def when_text(measured_at: str) -> str:
     """
     if not measured_at:
         return "undated"
-    moment = datetime.fromisoformat(measured_at.replace("Z", "+00:00"))
+    moment = datetime.fromisoformat(measured_at)
     day = f"{moment.day} {moment:%b %Y}"
     return f"{day} {moment:%H:%M} {moment:%z}".rstrip() if "T" in measured_at else f"{day}, time not known"
 

@@ -51,7 +51,7 @@ class Gear(NamedTuple):
     remarks: str
 
 
-class Mark(NamedTuple):
+class CheckedMark(NamedTuple):
     """One mark checked: what the gear showed and what was true, both along the tape."""
 
     shown: Written
@@ -69,13 +69,13 @@ class Calibration(NamedTuple):
 
     serial: str
     against: str
-    marks: tuple[Mark, ...]
+    marks: tuple[CheckedMark, ...]
     apply: str
     remarks: str
     comparison: str = ""
 
 
-class Compared(NamedTuple):
+class DepthCompared(NamedTuple):
     """One depth at which two tapes were held side by side, or lowered one after the other: what each showed."""
 
     reference: Written
@@ -92,7 +92,7 @@ class SideBySide(NamedTuple):
 
     serial: str
     reference: str
-    pairs: tuple[Compared, ...]
+    pairs: tuple[DepthCompared, ...]
     u_setting: Written | None
     remarks: str
 
@@ -179,7 +179,7 @@ FORMS: dict[str, Form] = {
                 many=True,
                 form=Form(
                     "mark",
-                    Mark,
+                    CheckedMark,
                     "one mark checked",
                     (
                         Field("shown", "length", "what the tape showed", required=True),
@@ -215,7 +215,7 @@ FORMS: dict[str, Form] = {
                 many=True,
                 form=Form(
                     "pair",
-                    Compared,
+                    DepthCompared,
                     "one depth compared",
                     (
                         Field("reference", "length", "what the reference showed", required=True),

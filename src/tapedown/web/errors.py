@@ -63,7 +63,7 @@ STATUS: dict[type[TapedownError], int] = {
     reviewing.OwnReading: 409,
     remeasures.AskedAlready: 409,
     remeasures.DrawnAlready: 409,
-    remeasures.NothingRead: 409,
+    remeasures.NoWellRead: 409,
     signing.NoSuchSignOff: 404,
     signing.NothingToSign: 422,
     signing.ReviewsMissing: 409,

@@ -9,7 +9,7 @@ from threading import Lock
 from typing import NamedTuple
 
 from tapedown.values.errors import TapedownError
-from tapedown.work.exports.export import Written
+from tapedown.work.exports.export import DeliveryWritten
 
 MOST = 3
 """Parcels kept at a time; the oldest goes first."""
@@ -27,7 +27,7 @@ class Parcel(NamedTuple):
 
     name: str
     place: Path
-    written: Written
+    written: DeliveryWritten
 
 
 class Parcels:

@@ -23,7 +23,7 @@ from tapedown.web.pages.rounds.pairing import codes_of
 from tapedown.web.security import TooLarge
 from tapedown.web.shapes import REFUSALS, ErrorShape
 from tapedown.web.sheet_files import START, headers_of, sheet_files, version
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.documents import LARGEST_BYTES
 from tapedown.work.field.packs import pack, round_plain
 from tapedown.work.field.pairing import Codes, KeyUnknown, device_of_key, pair
@@ -210,7 +210,7 @@ def pair_phone(
 ) -> PairedOut:
     """Pair a phone that shows a code; its key is told this once."""
     given, network, office = read_as(PairingIn, body), network_at(request), office_of(request)
-    paired = pair(network, codes, given.code, given.label, Pen("", office.device, office.clock))
+    paired = pair(network, codes, given.code, given.label, Author("", office.device, office.clock))
     return PairedOut(device=paired.device, key=paired.key, network={"name": network.facts.name})
 
 

@@ -29,7 +29,7 @@ class NotAtWork(TapedownError):
         )
 
 
-class Piece(NamedTuple):
+class PieceOfWork(NamedTuple):
     """A piece of work: what it is, where its outcome is shown once it is done, what must not run twice, how it goes."""
 
     title: str
@@ -49,7 +49,7 @@ class Working:
 
     def __init__(self) -> None:
         self._pool = ThreadPoolExecutor(AT_ONCE, "office-work")
-        self._pieces: OrderedDict[str, Piece] = OrderedDict()
+        self._pieces: OrderedDict[str, PieceOfWork] = OrderedDict()
         self._lock = Lock()
 
     def start(self, title: str, work: Callable[[Watch], Any], shown_at: Callable[[str], str], once: str) -> str:
@@ -66,13 +66,13 @@ class Working:
             for name, piece in self._pieces.items():
                 if piece.once == once and not piece.future.done():
                     return name
-            self._pieces[token] = Piece(title, shown_at, once, self._pool.submit(work, watch), steps)
+            self._pieces[token] = PieceOfWork(title, shown_at, once, self._pool.submit(work, watch), steps)
             done = [name for name, piece in self._pieces.items() if piece.future.done()]
             for name in done[: max(0, len(self._pieces) - MOST)]:
                 del self._pieces[name]
         return token
 
-    def piece(self, token: str) -> Piece:
+    def piece(self, token: str) -> PieceOfWork:
         """The piece of a name. Raises NotAtWork."""
         with self._lock:
             found = self._pieces.get(token)

@@ -32,7 +32,7 @@ def written_form(moment: datetime) -> str:
     return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
 
 
-class Pen(NamedTuple):
+class Author(NamedTuple):
     """Who writes, on which device, by which clock."""
 
     by: str

@@ -59,7 +59,7 @@ def instant(measured_at: str, zone_name: str, *, end_of_day: bool = False) -> da
     if not measured_at:
         return datetime.min.replace(tzinfo=UTC)
     if "T" in measured_at:
-        found = datetime.fromisoformat(measured_at.replace("Z", "+00:00"))
+        found = datetime.fromisoformat(measured_at)
         return found if found.tzinfo else found.replace(tzinfo=zone(zone_name))
     at = time.max if end_of_day else time.min
     return datetime.combine(date.fromisoformat(measured_at), at, zone(zone_name))
@@ -82,7 +82,7 @@ def as_of_text(written: str, zone_name: str) -> str:
             day = datetime.fromisoformat(written.strip()).date()
             return written_form(datetime.combine(day, time.max, zone(zone_name)))
         text, problems = with_offset(written.strip().replace(" ", "T"), zone_name, "--as-of")
-        moment = datetime.fromisoformat(text.replace("Z", "+00:00")).astimezone(UTC)
+        moment = datetime.fromisoformat(text).astimezone(UTC)
     except (ValueError, OverflowError):
         raise NotADate(written, "") from None
     if problems:

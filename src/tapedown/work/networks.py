@@ -7,7 +7,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from tapedown.engine.scene import Calibrated
+from tapedown.engine.context import Calibrated
 from tapedown.record import Held, Record, append, create_record, entries, open_record
 from tapedown.values.forms import Problem
 from tapedown.values.gear import Gear
@@ -15,7 +15,7 @@ from tapedown.values.kinds import ABOUT_NETWORK, KINDS
 from tapedown.values.ledger.entries import Entry
 from tapedown.values.settings import Settings, checked_settings
 from tapedown.values.wells import Network
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.local_time import zone
 from tapedown.work.refusals import NoNetwork, WrittenWrong
 
@@ -78,7 +78,7 @@ def place_of_record(where: str | Path) -> str | Path:
     return path / RECORD_FILE if path.is_dir() or not path.suffix else path
 
 
-def start_network(where: str | Path, given: Mapping[str, Any], pen: Pen) -> OpenNetwork:
+def start_network(where: str | Path, given: Mapping[str, Any], author: Author) -> OpenNetwork:
     """Start a network: an empty record with one entry that says what the network is.
 
     Raises
@@ -96,7 +96,7 @@ def start_network(where: str | Path, given: Mapping[str, Any], pen: Pen) -> Open
     if isinstance(place, Path):
         place.parent.mkdir(parents=True, exist_ok=True)
     record = create_record(place)
-    append(record, pen.device, [pen.draft("network", ABOUT_NETWORK, KINDS["network"].body(facts))])
+    append(record, author.device, [author.draft("network", ABOUT_NETWORK, KINDS["network"].body(facts))])
     return OpenNetwork(record, facts, _settings(facts))
 
 
@@ -150,7 +150,7 @@ def _network_problems(facts: Network) -> list[Problem]:
     return problems
 
 
-def change_settings(network: OpenNetwork, changes: Mapping[str, str], pen: Pen, reason: str) -> Entry:
+def change_settings(network: OpenNetwork, changes: Mapping[str, str], author: Author, reason: str) -> Entry:
     """Change settings by a new network entry that strikes the one in force."""
     current = entries(network.record, kinds=["network"])[-1].entry
     merged = {**dict(network.settings.changed), **changes}
@@ -159,8 +159,8 @@ def change_settings(network: OpenNetwork, changes: Mapping[str, str], pen: Pen, 
     problems += _network_problems(facts) if facts else []
     if problems:
         raise WrittenWrong("the change of settings", problems)
-    draft = pen.draft("network", ABOUT_NETWORK, body, strikes=current.id, reason=reason)
-    return append(network.record, pen.device, [draft])[0]
+    draft = author.draft("network", ABOUT_NETWORK, body, strikes=current.id, reason=reason)
+    return append(network.record, author.device, [draft])[0]
 
 
 def _settings(facts: Network) -> Settings:

@@ -16,12 +16,12 @@ from tapedown.record import Record, entries_after, open_record
 from tapedown.values.ledger.entries import Entry
 from tapedown.web.app import create_app
 from tapedown.web.sheet_files import version as sheet_version
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.field.pairing import Codes
 from tapedown.work.networks import open_network
 from tapedown.work.rounds.planning import make_round
 
-PEN = Pen("M. Teasel", "office")
+PEN = Author("M. Teasel", "office")
 
 
 class FenOffice:

@@ -26,7 +26,7 @@ MOST_SURPRISE = 3.0
 """A neighbour's surprise counts up to this many of its scales: beyond it, its own reading is in doubt."""
 
 
-class Seen(NamedTuple):
+class NeighbourLevel(NamedTuple):
     """A neighbour that was read: code, day ("2026-05-14"), depth below land surface and what was expected there."""
 
     code: str
@@ -110,7 +110,7 @@ def _season_words(expected: ExpectedLevel) -> str:
 
 
 def with_neighbours(
-    predictive: Predictive, expected: ExpectedLevel, day: str, seen: Sequence[Seen], settings: Settings
+    predictive: Predictive, expected: ExpectedLevel, day: str, seen: Sequence[NeighbourLevel], settings: Settings
 ) -> Predictive:
     """The distribution once a neighbour was read about the same day: moved and narrowed by how well they go together.
 
@@ -129,7 +129,7 @@ def with_neighbours(
     return predictive
 
 
-def _seen_words(one: Seen, day: str, settings: Settings) -> str:
+def _seen_words(one: NeighbourLevel, day: str, settings: Settings) -> str:
     off = one.depth_m - one.expected.middle_m
     when = "that day" if one.day[:10] == day[:10] else f"on {one.day[:10]}"
     where = "below" if off > 0 else "above"

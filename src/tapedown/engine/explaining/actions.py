@@ -30,7 +30,7 @@ LEAST_BIT, NEARLY, NEARLY_AS_SURE = 0.01, 0.9, 0.1
 """Less information tells nothing new; of actions nearly as good, one that shows the first for sure; ours."""
 
 
-class Told(NamedTuple):
+class ActionOutcome(NamedTuple):
     """One of two explanations: its probability, the depth without its fault (None: not of this well), its actions.
 
     No actions: it is no fault, and nothing will show any.
@@ -41,7 +41,7 @@ class Told(NamedTuple):
     shows: Mapping[str, float]
 
 
-def best_action(first: Told, second: Told, same_m: float) -> str:
+def best_action(first: ActionOutcome, second: ActionOutcome, same_m: float) -> str:
     """The action that best separates two explanations; depths closer than `same_m` cannot be told apart."""
     alike = first.depth_m is not None and second.depth_m is not None and abs(first.depth_m - second.depth_m) <= same_m
     tells = {action: information(first, second, action, alike=alike) for action in ACTIONS}
@@ -53,7 +53,7 @@ def best_action(first: Told, second: Told, same_m: float) -> str:
     return next(action for action in good if _shows(first, action) >= surest - NEARLY_AS_SURE)
 
 
-def information(first: Told, second: Told, action: str, *, alike: bool) -> float:
+def information(first: ActionOutcome, second: ActionOutcome, action: str, *, alike: bool) -> float:
     """Mutual information of what an action shows and which of two explanations is true, bit, of at most 1."""
     weight = first.probability / (first.probability + second.probability)
     a, b = _shows(first, action), _shows(second, action)
@@ -70,5 +70,5 @@ def _term(weight: float, share: float, both: float) -> float:
     return weight * share * math.log2(share / both) if weight * share > 0 else 0.0
 
 
-def _shows(told: Told, action: str) -> float:
+def _shows(told: ActionOutcome, action: str) -> float:
     return told.shows.get(action, NOTHING) if told.shows else 0.0

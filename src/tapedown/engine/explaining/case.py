@@ -7,10 +7,10 @@ from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
 from tapedown.engine.checks.at_the_well import DISTURBED, NOT_NOTED, RECOVERING, STATIC
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.methods.registry import reduce_readings
 from tapedown.engine.methods.stages import TOTAL_DEPTH
 from tapedown.engine.repeats.agreement import tolerance_m
-from tapedown.engine.scene import Scene
 from tapedown.engine.uncertainty.predictive import Predictive
 from tapedown.values.readings import ReadingSet
 from tapedown.values.results import BELOW_LAND, Reduction
@@ -40,7 +40,7 @@ class OtherWell(NamedTuple):
 
 
 class Around(NamedTuple):
-    """What is known beside the reading's own scene.
+    """What is known beside the reading's own context.
 
     points  other heights the measuring point had or has
     others  other wells nearby or on the round
@@ -53,7 +53,7 @@ class Around(NamedTuple):
 
 
 ALONE = Around()
-"""Nothing is known beside the scene."""
+"""Nothing is known beside the context."""
 
 
 class Number(NamedTuple):
@@ -86,7 +86,7 @@ class Case(NamedTuple):
 
     method: str
     read: ReadingSet
-    scene: Scene
+    context: ReadingContext
     expected: Predictive
     around: Around
     value: Reduction
@@ -102,7 +102,7 @@ class Case(NamedTuple):
     @property
     def spread_m(self) -> float:
         """Standard deviation of a repeat that the network's rule lets expect, m."""
-        settings, own = self.scene.settings, _OWN_RULE.get(self.method)
+        settings, own = self.context.settings, _OWN_RULE.get(self.method)
         return (settings.si(own) if own else tolerance_m(self.depth_m, settings)) / _PAIR_95
 
     @property
@@ -112,14 +112,14 @@ class Case(NamedTuple):
 
     def say(self, length_m: float) -> str:
         """A length in the network's unit."""
-        return self.scene.say(length_m)
+        return self.context.say(length_m)
 
 
 class Mended(NamedTuple):
     """A set, and the facts around it, as they would be without the blunder; worked out only for what is shown."""
 
     read: ReadingSet
-    scene: Scene
+    context: ReadingContext
 
 
 class Candidate(NamedTuple):
@@ -148,17 +148,19 @@ class Candidate(NamedTuple):
         return self.words if isinstance(self.words, str) else self.words()
 
 
-def case_of(method: str, read: ReadingSet, scene: Scene, expected: Predictive, around: Around = ALONE) -> Case | None:
+def case_of(
+    method: str, read: ReadingSet, context: ReadingContext, expected: Predictive, around: Around = ALONE
+) -> Case | None:
     """The case of a set; None where there is nothing to hold against the well: no level, no point, no value."""
-    value = reduce_readings(method, read, scene)
+    value = reduce_readings(method, read, context)
     main = value.result(BELOW_LAND)
     if main is None or value.use not in EXPLAINED:
         return None
-    numbers = _numbers(method, read, scene, main.value_m)
+    numbers = _numbers(method, read, context, main.value_m)
     alone = [added(number.slope * number.written.si for number in repeat) for repeat in numbers]
-    used = _used(method, value, alone, read, scene)
+    used = _used(method, value, alone, read, context)
     depths = tuple(main.value_m + raw - used for raw in alone)
-    return Case(method, read, scene, expected, around, value, main.value_m, depths, numbers)
+    return Case(method, read, context, expected, around, value, main.value_m, depths, numbers)
 
 
 def altered(read: ReadingSet, number: Number, new: Written) -> ReadingSet:
@@ -176,9 +178,9 @@ def replaced(read: ReadingSet, **changes: Any) -> ReadingSet:
     return changed
 
 
-def mending(read: ReadingSet, scene: Scene) -> Callable[[], Mended]:
+def mending(read: ReadingSet, context: ReadingContext) -> Callable[[], Mended]:
     """Hands over what is mended when asked."""
-    return lambda: Mended(read, scene)
+    return lambda: Mended(read, context)
 
 
 def mean(values: Sequence[float]) -> float:
@@ -205,10 +207,10 @@ def _list_of(read: ReadingSet) -> str:
     return next((name for name in _LISTS if getattr(read, name, ())), "readings")
 
 
-def _numbers(method: str, read: ReadingSet, scene: Scene, depth_m: float) -> tuple[tuple[Number, ...], ...]:
+def _numbers(method: str, read: ReadingSet, context: ReadingContext, depth_m: float) -> tuple[tuple[Number, ...], ...]:
     rows = getattr(read, _list_of(read))
     fields = ("",) if isinstance(rows[0], Written) else rows[0]._fields
-    slopes = {field: _slope(method, read, scene, field, depth_m) for field in fields}
+    slopes = {field: _slope(method, read, context, field, depth_m) for field in fields}
     return tuple(
         tuple(_number(place, field, getattr(row, field) if field else row, slopes[field]) for field in fields)
         for place, row in enumerate(rows)
@@ -220,8 +222,8 @@ def _number(repeat: int, field: str, written: Written, slope: float) -> Number:
     return Number(repeat, field, written, slope, slope * factor)
 
 
-def _slope(method: str, read: ReadingSet, scene: Scene, field: str, depth_m: float) -> float:
-    hole = scene.construction
+def _slope(method: str, read: ReadingSet, context: ReadingContext, field: str, depth_m: float) -> float:
+    hole = context.construction
     if hole is None or (hole.lean is None and not hole.survey):
         if method == "chalked tape":
             return 1.0 if field == "hold" else -1.0
@@ -229,10 +231,10 @@ def _slope(method: str, read: ReadingSet, scene: Scene, field: str, depth_m: flo
             return _RISING[method]
         if method == "reported":
             return -1.0 if getattr(read, "reference", "") == "elevation" else 1.0
-    return _slope_tried(method, read, scene, field, depth_m)
+    return _slope_tried(method, read, context, field, depth_m)
 
 
-def _slope_tried(method: str, read: ReadingSet, scene: Scene, field: str, depth_m: float) -> float:
+def _slope_tried(method: str, read: ReadingSet, context: ReadingContext, field: str, depth_m: float) -> float:
     """By working the set out once more with a little more in that field of every repeat."""
     rows = getattr(read, _list_of(read))
     first = getattr(rows[0], field) if field else rows[0]
@@ -242,14 +244,14 @@ def _slope_tried(method: str, read: ReadingSet, scene: Scene, field: str, depth_
         plus = number.written._replace(text=str(float(number.written.text) + 1))
         changed = altered(changed, number, plus)
         more = plus.si - first.si if place == 0 else more
-    main = reduce_readings(method, changed, scene).result(BELOW_LAND)
+    main = reduce_readings(method, changed, context).result(BELOW_LAND)
     return (main.value_m - depth_m) / more if main is not None else 0.0
 
 
-def _used(method: str, value: Reduction, alone: Sequence[float], read: ReadingSet, scene: Scene) -> float:
+def _used(method: str, value: Reduction, alone: Sequence[float], read: ReadingSet, context: ReadingContext) -> float:
     """What the reading itself contributed to the value: the agreeing repeats' mean."""
     steps = value.stages[0].steps
-    hole = scene.construction
+    hole = context.construction
     if hole is None or (hole.lean is None and not hole.survey):
         if method == "chalked tape":
             return float(steps[0].amount_m + steps[1].amount_m)
@@ -258,7 +260,7 @@ def _used(method: str, value: Reduction, alone: Sequence[float], read: ReadingSe
     if len(alone) == 1:
         return alone[0]
     first = replaced(read, **{_list_of(read): getattr(read, _list_of(read))[:1], "chosen": None})
-    main, whole = reduce_readings(method, first, scene).result(BELOW_LAND), value.result(BELOW_LAND)
+    main, whole = reduce_readings(method, first, context).result(BELOW_LAND), value.result(BELOW_LAND)
     if main is None or whole is None:
         return mean(alone)
     return alone[0] + float(whole.value_m - main.value_m)

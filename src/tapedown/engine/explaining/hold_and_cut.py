@@ -24,7 +24,7 @@ def swapped(case: Case) -> Iterator[Candidate]:
     first = read.readings[0]
     words = f"hold {first.cut}, cut {first.hold} was meant"
     yield Candidate(words, tuple(d + b for d, b in zip(case.depths_m, by_m)), ways,
-                    mend=mending(read._replace(readings=turned), case.scene))  # fmt: skip
+                    mend=mending(read._replace(readings=turned), case.context))  # fmt: skip
     for place in range(len(turned) if len(turned) > 1 else 0):
         yield _one_swapped(case, read, place, by_m[place], ways)
 
@@ -36,7 +36,7 @@ def _one_swapped(case: Case, read: ChalkedTape, place: int, by_m: float, ways: f
     depths = list(case.depths_m)
     depths[place] += by_m
     words = f"repeat {place + 1}: hold {pair.cut}, cut {pair.hold} was meant"
-    return Candidate(words, tuple(depths), ways, mend=mending(read._replace(readings=tuple(rows)), case.scene))
+    return Candidate(words, tuple(depths), ways, mend=mending(read._replace(readings=tuple(rows)), case.context))
 
 
 def wrong_one(case: Case) -> Iterator[Candidate]:
@@ -64,7 +64,7 @@ def _hold_meant(case: Case, holds: Mapping[int, Written], words: str, ways: floa
         number = case.numbers[place][0]
         depths[place] += number.slope * (meant.si - number.written.si)
         read = altered(read, number, meant)
-    return Candidate(words, tuple(depths), ways, mend=mending(read, case.scene))
+    return Candidate(words, tuple(depths), ways, mend=mending(read, case.context))
 
 
 def _written_elsewhere(case: Case, hold: Number) -> bool:

@@ -14,7 +14,7 @@ def logger_offset(case: Case) -> Iterator[Candidate]:
     read = case.read
     if not isinstance(read, LoggerCheck) or read.hanging_depth is None:
         return
-    most_m = case.scene.settings.si("logger_off_most")
+    most_m = case.context.settings.si("logger_off_most")
     depth_m = mean(case.depths_m)
     off_m = case.expected.middle_m - depth_m
     density = log_within(case.expected, depth_m - most_m, depth_m + most_m)

@@ -12,7 +12,7 @@ def did_not_reach(case: Case) -> Iterator[Candidate]:
     """Stopped short anywhere above the end, or with slack in it, or, meant for water, standing on the bottom."""
     depth_m, middle_m = mean(case.depths_m), case.expected.middle_m
     off_m = middle_m - depth_m
-    slack_m = case.scene.settings.si("tape_slack")
+    slack_m = case.context.settings.si("tape_slack")
     stopped = "resting on an obstruction" if case.sounding else "wetted or closed above the water"
     if middle_m > 0 and case.method != "chalked tape":
         density = log_within(case.expected, depth_m, depth_m + middle_m) - math.log(middle_m)

@@ -17,10 +17,10 @@ _OTHER_SIDE = {"above": "below", "below": "above"}
 
 def sign_reversed(case: Case) -> Iterator[Candidate]:
     """The height taken off where it should be added, or the other way round: twice the height."""
-    height_m = _height_m(case, case.scene.point)
-    if abs(height_m) < _SAME_M or case.scene.point is None or not _enters(case):
+    height_m = _height_m(case, case.context.point)
+    if abs(height_m) < _SAME_M or case.context.point is None or not _enters(case):
         return
-    point = case.scene.point
+    point = case.context.point
     side = _OTHER_SIDE.get(point.side, point.side)
     if _by_others(case):
         words = f"the height of {case.say(abs(height_m))} was added by whoever worked it out, not taken off"
@@ -30,14 +30,14 @@ def sign_reversed(case: Case) -> Iterator[Candidate]:
     words = f"the point lies {case.say(abs(height_m))} {side} land surface, not {point.side} it"
     turned = point._replace(side=side, height=point.height._replace(text=point.height.text.lstrip("+-")))
     yield Candidate(words, shifted(case, 2 * height_m),
-                    mend=mending(case.read, case.scene._replace(point=turned)))  # fmt: skip
+                    mend=mending(case.read, case.context._replace(point=turned)))  # fmt: skip
 
 
 def older_height(case: Case) -> Iterator[Candidate]:
     """Another height on record used: an older one, or the present one where an older point was read."""
     if not _enters(case):
         return
-    now_m = _height_m(case, case.scene.point)
+    now_m = _height_m(case, case.context.point)
     others = [p for p in case.around.points if abs(_height_m(case, p) - now_m) > _SAME_M]
     for point in others:
         sign = -1 if _by_others(case) else 1
@@ -48,13 +48,13 @@ def older_height(case: Case) -> Iterator[Candidate]:
             words,
             shifted(case, sign * (now_m - height_m)),
             len(others),
-            mend=None if sign < 0 else mending(case.read, case.scene._replace(point=point)),
+            mend=None if sign < 0 else mending(case.read, case.context._replace(point=point)),
         )
 
 
 def height_not_applied(case: Case) -> Iterator[Candidate]:
     """The height left out by whoever worked the value out: it still counts from the measuring point."""
-    height_m = _height_m(case, case.scene.point)
+    height_m = _height_m(case, case.context.point)
     if _by_others(case) and abs(height_m) > _SAME_M:
         words = f"the figure counts from the measuring point, {case.say(height_m)} above land surface"
         yield Candidate(words, shifted(case, -height_m))
@@ -62,10 +62,10 @@ def height_not_applied(case: Case) -> Iterator[Candidate]:
 
 def changed_unnoticed(case: Case) -> Iterator[Candidate]:
     """Cut down, extended or bent since: any height a stick-up may have, each as likely as another."""
-    if case.scene.point is None or not _enters(case) or _by_others(case):
+    if case.context.point is None or not _enters(case) or _by_others(case):
         return
-    settings = case.scene.settings
-    now_m, most_m = _height_m(case, case.scene.point), settings.si("point_change_most")
+    settings = case.context.settings
+    now_m, most_m = _height_m(case, case.context.point), settings.si("point_change_most")
     lowest = max(-settings.si("point_lowest"), now_m - most_m)
     highest = min(settings.si("point_highest"), now_m + most_m)
     if highest - lowest < _SAME_M:
@@ -75,11 +75,11 @@ def changed_unnoticed(case: Case) -> Iterator[Candidate]:
     height_m = min(max(now_m + depth_m - case.expected.middle_m, lowest), highest)
     off_m = now_m - height_m
     words = f"it would now stand at {case.say(height_m)}, not {case.say(now_m)}"
-    meant = case.scene.point._replace(
+    meant = case.context.point._replace(
         height=Written(f"{abs(height_m):.4f}", "m"), side="below" if height_m < 0 else "above"
     )
     yield Candidate(words, shifted(case, off_m), log_density=density - math.log(highest - lowest),
-                    mend=mending(case.read, case.scene._replace(point=meant)))  # fmt: skip
+                    mend=mending(case.read, case.context._replace(point=meant)))  # fmt: skip
 
 
 def _height_m(case: Case, point: PointHeight | None) -> float:
@@ -87,7 +87,7 @@ def _height_m(case: Case, point: PointHeight | None) -> float:
         return 0.0
     if not point.along_casing:
         return point.height_m
-    return -float(point_step(case.scene._replace(point=point)).amount_m)
+    return -float(point_step(case.context._replace(point=point)).amount_m)
 
 
 def _by_others(case: Case) -> bool:
@@ -97,4 +97,6 @@ def _by_others(case: Case) -> bool:
 
 def _enters(case: Case) -> bool:
     """Whether the height has a say in the value: not where an elevation was handed on."""
-    return case.scene.point is not None and not (isinstance(case.read, Reported) and case.read.reference == "elevation")
+    return case.context.point is not None and not (
+        isinstance(case.read, Reported) and case.read.reference == "elevation"
+    )

@@ -110,7 +110,7 @@ def point_moved(case: Case) -> Iterator[Candidate]:
 def other_amount(case: Case) -> Iterator[Candidate]:
     """One repeat misread by any amount, the others being right."""
     repeats = len(case.depths_m)
-    most_m = case.scene.settings.si("misread_most")
+    most_m = case.context.settings.si("misread_most")
     for place in range(repeats if repeats > 1 else 0):
         rest = mean([depth for other, depth in enumerate(case.depths_m) if other != place])
         depths = tuple(rest if other == place else depth for other, depth in enumerate(case.depths_m))
@@ -136,7 +136,7 @@ def other_unit(case: Case) -> Iterator[Candidate]:
     if found:
         unit = found[0].unit
         words = f"the figures are {'metres' if unit == 'm' else 'feet'}: {found[0]}"
-        yield Candidate(words, tuple(depths), mend=lambda: Mended(changed, case.scene))
+        yield Candidate(words, tuple(depths), mend=lambda: Mended(changed, case.context))
 
 
 @lru_cache(maxsize=64)
@@ -170,7 +170,7 @@ def _way(number: Number, key: str, how: str, text: str) -> Way:
 
 
 def _graduation(case: Case) -> Written | None:
-    gear = case.scene.gear.get(case.serial)
+    gear = case.context.gear.get(case.serial)
     return gear.graduation if gear else None
 
 
@@ -178,7 +178,7 @@ def _misread(case: Case, ways: Callable[[Number], list[Way]]) -> Iterator[Candid
     """A slip in one repeat, by every way of it; and the same slip in every repeat."""
     found = [[(number, way) for number in repeat for way in ways(number)] for repeat in case.numbers]
     singles, repeats = sum(len(own) for own in found), len(case.numbers)
-    alike = case.scene.settings.si("misread_repeats") ** (repeats - 1)
+    alike = case.context.settings.si("misread_repeats") ** (repeats - 1)
     share = singles / (1 - alike) if repeats > 1 else singles
     for own in found:
         for slip in own:
@@ -205,6 +205,6 @@ def _slipped(case: Case, slips: tuple[tuple[Number, Way], ...], ways: float) -> 
         read = case.read
         for number, way in slips:
             read = altered(read, number, meant_by(number, way))
-        return Mended(read, case.scene)
+        return Mended(read, case.context)
 
     return Candidate(words, tuple(depths), ways, mend=mend)

@@ -20,7 +20,7 @@ def recovering(case: Case) -> Iterator[Candidate]:
     """Deeper by an amount that is the less likely the larger it is."""
     if case.sounding:
         return
-    depth_m, mean_m = mean(case.depths_m), case.scene.settings.si("drawdown_left")
+    depth_m, mean_m = mean(case.depths_m), case.context.settings.si("drawdown_left")
     left_m = max(depth_m - case.expected.middle_m, 0.0)
     # An exponential beside a much narrower prediction: its own density where the reading lies deeper.
     density = log_within(case.expected, -math.inf, depth_m) - left_m / mean_m - math.log(mean_m)

@@ -18,22 +18,22 @@ def another_calibration(case: Case) -> Iterator[Candidate]:
     """Another tape was lowered than the one noted: its own correction belongs to the reading."""
     if not hasattr(case.read, "tape"):
         return
-    at_m, scene = _read_m(case), case.scene
-    own_m = calibration_step(case.serial, 0.0, at_m, scene)[0].amount_m
+    at_m, context = _read_m(case), case.context
+    own_m = calibration_step(case.serial, 0.0, at_m, context)[0].amount_m
     found = []
-    for serial in scene.calibrations:
-        by_m = float(calibration_step(serial, 0.0, at_m, scene)[0].amount_m - own_m)
+    for serial in context.calibrations:
+        by_m = float(calibration_step(serial, 0.0, at_m, context)[0].amount_m - own_m)
         if serial != case.serial and abs(by_m) > _SEEN_M:
             found.append((serial, by_m))
     for serial, by_m in found:
         words = f"{serial} was lowered: its calibration differs by {case.say(by_m)} at this depth"
-        yield Candidate(words, shifted(case, by_m), len(found), mend=mending(replaced(case.read, tape=serial), scene))
+        yield Candidate(words, shifted(case, by_m), len(found), mend=mending(replaced(case.read, tape=serial), context))
 
 
 def not_corrected(case: Case) -> Iterator[Candidate]:
     """Heat and stretch, left out, of a long tape: of a size known only as an uncertainty."""
     step = next((s for stage in case.value.stages for s in stage.steps if s.what == _NOT_CORRECTED), None)
-    if step is None or _read_m(case) <= case.scene.settings.si("tape_correct_beyond"):
+    if step is None or _read_m(case) <= case.context.settings.si("tape_correct_beyond"):
         return
     u_m = float(combine(parts_of([step]))[0])
     off_m = case.expected.middle_m - mean(case.depths_m)

@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from tapedown.engine.checks.named import finding
-from tapedown.engine.explaining.actions import Told, best_action
+from tapedown.engine.explaining.actions import ActionOutcome, best_action
 from tapedown.engine.explaining.case import Candidate, Case, mean
 from tapedown.engine.explaining.known import AS_EXPECTED, CHANGED, EXPLANATIONS, Explanation
 from tapedown.engine.methods.registry import reduce_readings
@@ -115,7 +115,7 @@ def explain(case: Case) -> Explained:
     shares = [weight / whole for weight in weights]
     ranked = tuple(_ranked(case, row, share, place) for place, (row, share) in enumerate(zip(rows, shares)))
     fine = added(share for row, share in zip(rows, shares) if row.name == AS_EXPECTED)
-    surprising = fine < case.scene.settings.si("surprise_below")
+    surprising = fine < case.context.settings.si("surprise_below")
     action = _action(case, rows, ranked) if surprising else ""
     return Explained(case.depth_m, case.expected.beyond(case.depth_m), surprising, ranked, action, case.expected)
 
@@ -165,7 +165,7 @@ def in_percent(probability: float) -> str:
 
 
 def _weighed(case: Case) -> list[_Weighed]:
-    settings = case.scene.settings
+    settings = case.context.settings
     chances = {row.name: settings.si(row.chance) for row in EXPLANATIONS}
     chances[CHANGED] = settings.si("chance_changed")
     chances[AS_EXPECTED] = max(1 - added(chances.values()), 0.01)
@@ -202,7 +202,7 @@ def _together(weighed: list[_Weighed]) -> list[_Weighed]:
 
 
 def _changed(case: Case) -> Candidate:
-    settings, expected = case.scene.settings, case.expected
+    settings, expected = case.context.settings, case.expected
     scale_m = max(expected.scale_m * settings.si("change_times"), settings.si("change_least"))
     density = Predictive(expected.middle_m, scale_m, 2.0).log_density(mean(case.depths_m))
     return Candidate("the well itself is different now", case.depths_m, 1.0, density)
@@ -254,21 +254,21 @@ def _ranked(case: Case, row: _Weighed, share: float, place: int) -> Ranked:
     corrected = mean(candidate.corrected_m) if candidate.corrected_m else None
     if candidate.mend is not None and place < _WORKED_ANEW and not _only_shifts(case, candidate):
         mended = candidate.mend()
-        main = reduce_readings(case.method, mended.read, mended.scene).result(BELOW_LAND)
+        main = reduce_readings(case.method, mended.read, mended.context).result(BELOW_LAND)
         corrected = float(main.value_m) if main is not None else corrected
     return Ranked(row.name, share, corrected, candidate.told())
 
 
 def _only_shifts(case: Case, candidate: Candidate) -> bool:
     """Whether mending moves the value by just so much: the repeats agree then, nothing varies along the tape."""
-    depths, settings = candidate.corrected_m, case.scene.settings
+    depths, settings = candidate.corrected_m, case.context.settings
     along = added(abs(step.amount_m) for step in case.value.stages[0].steps if step.what not in _AS_READ)
     return along == 0 and max(depths) - min(depths) <= tolerance_m(case.depth_m, settings)
 
 
 def _action(case: Case, rows: Sequence[_Weighed], ranked: Sequence[Ranked]) -> str:
     told = [
-        Told(found.probability, found.corrected_m, row.explanation.shows if row.explanation else {})
+        ActionOutcome(found.probability, found.corrected_m, row.explanation.shows if row.explanation else {})
         for row, found in zip(rows, ranked)
     ]
-    return best_action(told[0], told[1], tolerance_m(case.depth_m, case.scene.settings))
+    return best_action(told[0], told[1], tolerance_m(case.depth_m, case.context.settings))

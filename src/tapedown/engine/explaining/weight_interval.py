@@ -43,14 +43,14 @@ def of_another_weight(case: Case) -> Iterator[Candidate]:
 def _with(case: Case, read: WeightedTape, interval: Written, words: str, ways: float) -> Candidate:
     depths = shifted(case, (interval.si - _in_use_m(case)) * case.numbers[0][0].slope)
     mended = read._replace(weight_interval=interval)
-    return Candidate(words, depths, ways, mend=mending(mended, case.scene))
+    return Candidate(words, depths, ways, mend=mending(mended, case.context))
 
 
 def _in_use_m(case: Case) -> float:
     read = case.read
     if not isinstance(read, WeightedTape):
         return 0.0
-    weight = case.scene.gear.get(read.weight)
+    weight = case.context.gear.get(read.weight)
     interval = read.weight_interval or (weight.weight_interval if weight else None)
     return interval.si if interval else 0.0
 
@@ -59,7 +59,7 @@ def _on_record(case: Case, *, own: bool = True) -> list[tuple[str, Written]]:
     """Weights with their intervals: the one noted alone when it is wanted and known, else every one."""
     weight = str(getattr(case.read, "weight", ""))
     known = [
-        (f"weight {serial}", gear.weight_interval) for serial, gear in case.scene.gear.items() if gear.weight_interval
+        (f"weight {serial}", gear.weight_interval) for serial, gear in case.context.gear.items() if gear.weight_interval
     ]
     noted = [row for row in known if row[0] == f"weight {weight}"]
     return noted if noted and own else known

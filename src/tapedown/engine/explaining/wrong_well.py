@@ -11,9 +11,9 @@ from tapedown.values.sums import added
 
 def wrong_well(case: Case) -> Iterator[Candidate]:
     """Every other well at hand, the nearer the likelier to have been mistaken for this one."""
-    others = () if case.sounding or case.scene.point is None else case.around.others
+    others = () if case.sounding or case.context.point is None else case.around.others
     every = added(other.nearness for other in others)
-    below_point_m = mean(case.depths_m) - float(point_step(case.scene).amount_m) if others else 0.0
+    below_point_m = mean(case.depths_m) - float(point_step(case.context).amount_m) if others else 0.0
     for other in others:
         depth_m = below_point_m - other.height_m
         words = f"at {other.code} it would be {case.say(depth_m)}, {case.say(other.expected.middle_m)} expected there"

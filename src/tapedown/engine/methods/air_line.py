@@ -11,12 +11,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from tapedown.engine.methods.pressure import Water, head_step, water_at
+from tapedown.engine.context import ReadingContext
+from tapedown.engine.methods.pressure import PressureWater, head_step, water_at
 from tapedown.engine.methods.stages import Worked, finish
 from tapedown.engine.physics.water import air_column_factor, head_m
 from tapedown.engine.repeats.agreement import Agreement
 from tapedown.engine.repeats.sets import agreed, mean_of, read_as, resolution_m, units_mixed
-from tapedown.engine.scene import Scene
 from tapedown.engine.uncertainty.budget import half_width, last_digit, scaled
 from tapedown.engine.uncertainty.digits import rounded
 from tapedown.values.readings import AirLine
@@ -58,24 +58,24 @@ def air_weight_m(
     return head - plain
 
 
-def reduce_air_line(read: AirLine, scene: Scene) -> Reduction:
+def reduce_air_line(read: AirLine, context: ReadingContext) -> Reduction:
     """Depth to water from the steady pressure in an air line."""
     shown = read.readings or read.readings_as_water
     findings = units_mixed(shown)
     as_length = not read.readings
     needs_water = not as_length or read.constant_gauge is not None
-    water = water_at(read.water_temp, scene, findings if needs_water else [])
-    heads = [r.si if as_length else float(head_m(r.si, water.density_kg_m3, scene.gravity_m_s2)) for r in shown]
-    agreement = agreed(heads, scene.settings.si("agree_gauge"), read, scene)
-    path, offset = _line_steps(read, water, scene)
-    vertical = [*offset, _gauge_step(read, shown, agreement, water, scene)]
+    water = water_at(read.water_temp, context, findings if needs_water else [])
+    heads = [r.si if as_length else float(head_m(r.si, water.density_kg_m3, context.gravity_m_s2)) for r in shown]
+    agreement = agreed(heads, context.settings.si("agree_gauge"), read, context)
+    path, offset = _line_steps(read, water, context)
+    vertical = [*offset, _gauge_step(read, shown, agreement, water, context)]
     if read.weight_of_air and read.readings:
-        vertical += _air_steps(read, mean_of([r.si for r in shown], agreement), water, scene)
+        vertical += _air_steps(read, mean_of([r.si for r in shown], agreement), water, context)
     digit = resolution_m(shown) if as_length else max(resolution_m(shown) * water.m_per_kpa, 1e-4)
-    return finish(Worked("air line", path, agreement, digit, vertical, findings=findings), scene)
+    return finish(Worked("air line", path, agreement, digit, vertical, findings=findings), context)
 
 
-def _line_steps(read: AirLine, water: Water, scene: Scene) -> tuple[list[Step], list[Step]]:
+def _line_steps(read: AirLine, water: PressureWater, context: ReadingContext) -> tuple[list[Step], list[Step]]:
     """The line's length along the hole, and the head that belongs to it when it was found with a tape."""
     if read.line_length is not None:
         step = Step("air line, lower end", read.line_length.si,
@@ -89,39 +89,41 @@ def _line_steps(read: AirLine, water: Water, scene: Scene) -> tuple[list[Step], 
     key = f"gauge {read.gauge}" if read.gauge else ""
     if read.constant_gauge_as_water is not None:
         head = read.constant_gauge_as_water
-        parts = (_altitude_part(key, scene), last_digit(head.resolution_si))
+        parts = (_altitude_part(key, context), last_digit(head.resolution_si))
         return path, [Step("gauge, at calibration", head.si, parts, GWPD_13, str(head))]
     if read.constant_gauge is None:
         raise ValueError("an air line known by a tape reading needs the gauge reading taken with it")
-    step = head_step("gauge, at calibration", read.constant_gauge.si, water, scene, error=read.gauge_error, key=key)
+    step = head_step("gauge, at calibration", read.constant_gauge.si, water, context, error=read.gauge_error, key=key)
     digit = last_digit(read.constant_gauge.resolution_si * water.m_per_kpa)
     note = f"{read.constant_gauge}, {step.note}"
     return path, [step._replace(parts=(*step.parts, digit), source=GWPD_13, note=note)]
 
 
-def _gauge_step(read: AirLine, shown: Sequence[Written], agreement: Agreement, water: Water, scene: Scene) -> Step:
+def _gauge_step(
+    read: AirLine, shown: Sequence[Written], agreement: Agreement, water: PressureWater, context: ReadingContext
+) -> Step:
     mean = mean_of([r.si for r in shown], agreement)
     key = f"gauge {read.gauge}" if read.gauge else ""
     note = read_as(shown, agreement)
     if not read.readings:
-        parts: tuple[Part, ...] = (_altitude_part(key, scene), last_digit(resolution_m(shown)), agreement.part)
+        parts: tuple[Part, ...] = (_altitude_part(key, context), last_digit(resolution_m(shown)), agreement.part)
         return Step("water above the line's end", -mean, tuple(scaled(parts, -1.0)), GWPD_13, note)
-    step = head_step("water above the line's end", mean, water, scene, error=read.gauge_error, key=key)
+    step = head_step("water above the line's end", mean, water, context, error=read.gauge_error, key=key)
     digit = last_digit(resolution_m(shown) * water.m_per_kpa)
     return Step(
         step.what, -step.amount_m, (*scaled(step.parts, -1.0), digit, agreement.part), GWPD_13, f"{note}, {step.note}"
     )
 
 
-def _altitude_part(key: str, scene: Scene) -> Part:
-    settings = scene.settings
+def _altitude_part(key: str, context: ReadingContext) -> Part:
+    settings = context.settings
     return half_width("altitude gauge", settings.si("u_altitude_gauge"), settings.source("u_altitude_gauge"), key)
 
 
-def _air_steps(read: AirLine, pressure_kpa: float, water: Water, scene: Scene) -> list[Step]:
+def _air_steps(read: AirLine, pressure_kpa: float, water: PressureWater, context: ReadingContext) -> list[Step]:
     """The weight of the air, less what it was when the line's constant was found."""
     temp_c = read.air_temp.si if read.air_temp else water.temp_c
-    gravity = scene.gravity_m_s2 or STANDARD_GRAVITY_M_S2
+    gravity = context.gravity_m_s2 or STANDARD_GRAVITY_M_S2
 
     def weight(line_m: float, kpa: float) -> float:
         return air_weight_m(line_m, kpa, temp_c, water.density_kg_m3, gravity)

@@ -9,10 +9,10 @@ a whole foot mark at the measuring point, the 2011 edition stops a hundredth sho
 from __future__ import annotations
 
 from tapedown.engine.checks.named import finding
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.methods.stages import Worked, finish
 from tapedown.engine.repeats.agreement import tolerance_m
 from tapedown.engine.repeats.sets import agreed, mean_of, resolution_m, units_mixed
-from tapedown.engine.scene import Scene
 from tapedown.engine.tape.corrections import Hung, tape_corrections
 from tapedown.engine.uncertainty.budget import last_digit
 from tapedown.values.readings import ChalkedTape, HoldCut
@@ -33,19 +33,19 @@ def hold_minus_cut_m(hold_m: Num, cut_m: Num) -> Num:
     return hold_m - cut_m
 
 
-def reduce_chalked_tape(read: ChalkedTape, scene: Scene) -> Reduction:
+def reduce_chalked_tape(read: ChalkedTape, context: ReadingContext) -> Reduction:
     """Depth to water from one or more pairs of hold and cut."""
     pairs = read.readings
     findings = units_mixed([p.hold for p in pairs] + [p.cut for p in pairs])
     findings += [_swapped(number, pair) for number, pair in enumerate(pairs, 1) if pair.cut.si > pair.hold.si]
-    if scene.seen.pump == RUNNING:
+    if context.seen.pump == RUNNING:
         findings.append(
             finding("steel-tape-while-pumping", "a steel tape was lowered into a pumping well", "use an electric tape")
         )
     holds, cuts = [p.hold.si for p in pairs], [p.cut.si for p in pairs]
     depths = [hold_minus_cut_m(hold, cut) for hold, cut in zip(holds, cuts)]
-    tolerance = tolerance_m(max(depths), scene.settings)
-    agreement = agreed(depths, tolerance, read, scene)
+    tolerance = tolerance_m(max(depths), context.settings)
+    agreement = agreed(depths, tolerance, read, context)
     hold, cut = mean_of(holds, agreement), mean_of(cuts, agreement)
     digit = resolution_m([pair.hold for pair in pairs] + [pair.cut for pair in pairs])
     steps = [
@@ -54,14 +54,14 @@ def reduce_chalked_tape(read: ChalkedTape, scene: Scene) -> Reduction:
         ),
         Step("cut", -cut, (last_digit(digit, "last digit of the cut"),), GWPD_1, _shown(pairs, "cut")),
     ]
-    weight = scene.known_gear(read.weight, findings)
+    weight = context.known_gear(read.weight, findings)
     hung = Hung(read.tape, min(cut, hold), hold, read.hanging, weight, wet_m=max(0.0, min(cut, hold)))
-    corrections = tape_corrections(hung, scene)
+    corrections = tape_corrections(hung, context)
     findings += corrections.findings
     return finish(
         Worked("chalked tape", steps + corrections.steps, agreement, digit, corrected=corrections.corrected,
                findings=findings),
-        scene,
+        context,
     )  # fmt: skip
 
 

@@ -10,10 +10,10 @@ from __future__ import annotations
 
 import math
 
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.methods.stages import Worked, finish
 from tapedown.engine.repeats.agreement import tolerance_m
 from tapedown.engine.repeats.sets import agreed, mean_of, read_as, resolution_m, units_mixed
-from tapedown.engine.scene import Scene
 from tapedown.engine.tape.corrections import Hung, tape_corrections
 from tapedown.engine.uncertainty.budget import last_digit
 from tapedown.values.readings import ElectricTape
@@ -33,21 +33,21 @@ def splice_m(marker_above_splice_m: Num, marker_to_sensor_m: Num) -> Num:
     return marker_above_splice_m - marker_to_sensor_m
 
 
-def reduce_electric_tape(read: ElectricTape, scene: Scene) -> Reduction:
+def reduce_electric_tape(read: ElectricTape, context: ReadingContext) -> Reduction:
     """Depth to water from one or more readings of an electric tape."""
     findings = units_mixed(read.readings)
     shown = [reading.si for reading in read.readings]
-    agreement = agreed(shown, tolerance_m(max(shown), scene.settings), read, scene)
+    agreement = agreed(shown, tolerance_m(max(shown), context.settings), read, context)
     at_point = mean_of(shown, agreement)
     digit = resolution_m(read.readings)
     parts = (last_digit(digit), agreement.part)
     steps = [Step("tape at the measuring point", at_point, parts, GWPD_4, read_as(read.readings, agreement))]
     steps += _splice_steps(read)
-    corrections = tape_corrections(Hung(read.tape, 0.0, at_point, read.hanging), scene)
+    corrections = tape_corrections(Hung(read.tape, 0.0, at_point, read.hanging), context)
     return finish(
         Worked("electric tape", steps + corrections.steps, agreement, digit, corrected=corrections.corrected,
                findings=findings + corrections.findings),
-        scene,
+        context,
     )  # fmt: skip
 
 

@@ -9,10 +9,10 @@ the point). Gauge read in the middle third of its range; standpipe practical to 
 from __future__ import annotations
 
 from tapedown.engine.checks.named import finding
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.methods.pressure import head_step, water_at
 from tapedown.engine.methods.stages import Worked, finish
 from tapedown.engine.repeats.sets import agreed, mean_of, read_as, resolution_m, units_mixed
-from tapedown.engine.scene import Scene
 from tapedown.engine.uncertainty.budget import half_width, last_digit, scaled
 from tapedown.engine.uncertainty.digits import percent
 from tapedown.values.readings import FlowingGauge, Standpipe
@@ -41,17 +41,17 @@ def standpipe_practical(head_above_land_m: float) -> bool:
     return head_above_land_m <= STANDPIPE_LIMIT_M
 
 
-def reduce_flowing_gauge(read: FlowingGauge, scene: Scene) -> Reduction:
+def reduce_flowing_gauge(read: FlowingGauge, context: ReadingContext) -> Reduction:
     """Head of a shut-in flowing well from a gauge at, above or below the measuring point."""
     findings = units_mixed(read.readings) + _shut_in(read.shut_in)
-    water = water_at(read.water_temp, scene, findings)
+    water = water_at(read.water_temp, context, findings)
     pressures = [reading.si for reading in read.readings]
     heads = [p * water.m_per_kpa for p in pressures]
-    agreement = agreed(heads, scene.settings.si("agree_gauge"), read, scene)
+    agreement = agreed(heads, context.settings.si("agree_gauge"), read, context)
     pressure = mean_of(pressures, agreement)
     findings += _range(read, pressure)
     digit = resolution_m(read.readings) * water.m_per_kpa
-    step = head_step("head above the gauge", pressure, water, scene, error=read.gauge_error)
+    step = head_step("head above the gauge", pressure, water, context, error=read.gauge_error)
     steps = [
         step._replace(
             amount_m=-step.amount_m,
@@ -64,22 +64,22 @@ def reduce_flowing_gauge(read: FlowingGauge, scene: Scene) -> Reduction:
         above = read.gauge_above_point
         part = last_digit(above.resolution_si, "height of the gauge")
         steps.append(Step("gauge above the measuring point", -above.si, (part,), GWPD_12, str(above)))
-    return finish(Worked("flowing gauge", [], agreement, digit, steps, findings=findings), scene)
+    return finish(Worked("flowing gauge", [], agreement, digit, steps, findings=findings), context)
 
 
-def reduce_standpipe(read: Standpipe, scene: Scene) -> Reduction:
+def reduce_standpipe(read: Standpipe, context: ReadingContext) -> Reduction:
     """Head of a shut-in flowing well from the level in a tube above the measuring point."""
-    settings = scene.settings
+    settings = context.settings
     findings = units_mixed(read.readings) + _shut_in(read.shut_in)
     levels = [reading.si for reading in read.readings]
-    agreement = agreed(levels, settings.si("agree_standpipe"), read, scene)
+    agreement = agreed(levels, settings.si("agree_standpipe"), read, context)
     level = mean_of(levels, agreement)
-    height_m = scene.point.height_m if scene.point else 0.0
+    height_m = context.point.height_m if context.point else 0.0
     if not standpipe_practical(level + height_m):
         findings.append(
             finding(
                 "standpipe-too-high",
-                f"the tube stands {scene.say(level + height_m)} above land surface; 5 to 6 ft is the usual limit",
+                f"the tube stands {context.say(level + height_m)} above land surface; 5 to 6 ft is the usual limit",
                 "use a gauge",
             )
         )
@@ -90,7 +90,7 @@ def reduce_standpipe(read: Standpipe, scene: Scene) -> Reduction:
         agreement.part,
     )
     step = Step("level above the measuring point", -level, parts, GWPD_12, read_as(read.readings, agreement))
-    return finish(Worked("standpipe", [], agreement, digit, [step], findings=findings), scene)
+    return finish(Worked("standpipe", [], agreement, digit, [step], findings=findings), context)
 
 
 def _shut_in(shut_in: Written | None) -> list[Finding]:

@@ -9,11 +9,11 @@ gone through, 0.01 % of depth. Air column down to the water with the barometer a
 from __future__ import annotations
 
 from tapedown.engine.checks.named import finding
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.methods.pressure import water_at
 from tapedown.engine.methods.stages import Worked, finish
 from tapedown.engine.physics.water import head_m
 from tapedown.engine.repeats.sets import agreed, mean_of, read_as, resolution_m, units_mixed
-from tapedown.engine.scene import Scene
 from tapedown.engine.uncertainty.budget import last_digit, scaled
 from tapedown.engine.uncertainty.digits import rounded
 from tapedown.values.readings import LoggerCheck
@@ -68,21 +68,21 @@ def drift_correction(t: Num, t0: float, t1: float, offset0_m: float, offset1_m: 
     return offset0_m + (offset1_m - offset0_m) * (t - t0) / (t1 - t0)
 
 
-def reduce_logger_check(read: LoggerCheck, scene: Scene) -> Reduction:
+def reduce_logger_check(read: LoggerCheck, context: ReadingContext) -> Reduction:
     """Depth to water from hanging depth less submergence; with a tape reading, hanging depth and difference."""
     findings = units_mixed(read.readings)
-    water = water_at(read.water_temp, scene, findings, read.water_density)
-    barometer = _barometer_kpa(read, scene, findings)
+    water = water_at(read.water_temp, context, findings, read.water_density)
+    barometer = _barometer_kpa(read, context, findings)
     pressures = [reading.si for reading in read.readings]
-    heads = [float(submergence_m(p, water.density_kg_m3, scene.gravity_m_s2, barometer)) for p in pressures]
-    tolerance = max(scene.settings.si("agree_within"), max(heads) * 1e-3)
-    agreement = agreed(heads, tolerance, read, scene)
+    heads = [float(submergence_m(p, water.density_kg_m3, context.gravity_m_s2, barometer)) for p in pressures]
+    tolerance = max(context.settings.si("agree_within"), max(heads) * 1e-3)
+    agreement = agreed(heads, tolerance, read, context)
     head = mean_of(heads, agreement)
-    u = max(scene.settings.si("u_logger"), 0.001 * head)
+    u = max(context.settings.si("u_logger"), 0.001 * head)
     digit = resolution_m(read.readings) * water.m_per_kpa
     key = f"logger {read.logger}" if read.logger else ""
     parts = [
-        Part(key, "logger", u, MANY, scene.settings.source("u_logger")),
+        Part(key, "logger", u, MANY, context.settings.source("u_logger")),
         Part("density of the water", "density of the water", head * water.u_density_kg_m3 / water.density_kg_m3),
         last_digit(digit),
         agreement.part,
@@ -91,16 +91,16 @@ def reduce_logger_check(read: LoggerCheck, scene: Scene) -> Reduction:
         parts.append(last_digit(read.barometer.resolution_si * water.m_per_kpa, "last digit of the barometer"))
     note = f"{read_as(read.readings, agreement)} {read.type}, {_air_note(read, barometer)}{water.how}"
     submerged = Step("water above the sensor", -head, tuple(scaled(parts, -1.0)), "(p - p_air) / (rho g)", note)
-    path, vertical = _steps(read, submerged, scene, findings)
+    path, vertical = _steps(read, submerged, context, findings)
     if read.hanging_depth is not None and read.taped_depth is not None:
-        findings += _off_tape(read, head, scene)
+        findings += _off_tape(read, head, context)
     deep = read.hanging_depth or read.taped_depth
     coarsest = max(digit, 1e-4, deep.resolution_si if deep else 0.0)
-    return finish(Worked("logger check", path, agreement, coarsest, vertical, taped=False, findings=findings), scene)
+    return finish(Worked("logger check", path, agreement, coarsest, vertical, taped=False, findings=findings), context)
 
 
 def _steps(
-    read: LoggerCheck, submerged: Step, scene: Scene, findings: list[Finding]
+    read: LoggerCheck, submerged: Step, context: ReadingContext, findings: list[Finding]
 ) -> tuple[list[Step], tuple[Step, ...]]:
     """Along the hole: the sensor as recorded, less the water above it; else the tape, which tells where it hangs."""
     if read.hanging_depth is not None:
@@ -110,7 +110,7 @@ def _steps(
     if read.taped_depth is not None:
         tape, head = read.taped_depth, -submerged.amount_m
         part = last_digit(tape.resolution_si, "tape reading")
-        note = f"{tape}; {scene.say(head)} of water above the sensor, which hangs at {scene.say(tape.si + head)}"
+        note = f"{tape}; {context.say(head)} of water above the sensor, which hangs at {context.say(tape.si + head)}"
         return [Step("depth to water by tape", tape.si, (part,), GWPD_16, note)], ()
     findings.append(
         finding(
@@ -122,7 +122,7 @@ def _steps(
     return [], (submerged,)
 
 
-def _barometer_kpa(read: LoggerCheck, scene: Scene, findings: list[Finding]) -> float:
+def _barometer_kpa(read: LoggerCheck, context: ReadingContext, findings: list[Finding]) -> float:
     if read.type == "vented":
         return 0.0
     if read.barometer is None:
@@ -137,15 +137,15 @@ def _barometer_kpa(read: LoggerCheck, scene: Scene, findings: list[Finding]) -> 
     deep = read.taped_depth or read.hanging_depth
     if not read.barometer_at_land_surface or deep is None:
         return read.barometer.si
-    height = scene.point.height_m if scene.point else 0.0
-    return read.barometer.si + float(air_column_kpa(deep.si - height, scene.gravity_m_s2))
+    height = context.point.height_m if context.point else 0.0
+    return read.barometer.si + float(air_column_kpa(deep.si - height, context.gravity_m_s2))
 
 
 def _air_note(read: LoggerCheck, barometer_kpa: float) -> str:
     return "" if read.type == "vented" else f"air {rounded(barometer_kpa, 0.001)} kPa, "
 
 
-def _off_tape(read: LoggerCheck, head_m: float, scene: Scene) -> list[Finding]:
+def _off_tape(read: LoggerCheck, head_m: float, context: ReadingContext) -> list[Finding]:
     if read.hanging_depth is None or read.taped_depth is None:
         return []
     by_logger = read.hanging_depth.si - head_m
@@ -157,8 +157,8 @@ def _off_tape(read: LoggerCheck, head_m: float, scene: Scene) -> list[Finding]:
     return [
         finding(
             "logger-off-tape",
-            f"tape {scene.say(read.taped_depth.si)}, logger {scene.say(by_logger)}: {scene.say(off)} apart, "
-            f"more than {scene.say(limit)} ({rule})",
+            f"tape {context.say(read.taped_depth.si)}, logger {context.say(by_logger)}: {context.say(off)} apart, "
+            f"more than {context.say(limit)} ({rule})",
             "read the tape again; look at the cable's mark at the hanging point; note any handling",
         )
     ]

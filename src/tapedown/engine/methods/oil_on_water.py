@@ -9,10 +9,10 @@ documents 471143 and 471029, p. 11). USGS TM 1-A1 GWPD 1 step 14 for several fee
 from __future__ import annotations
 
 from tapedown.engine.checks.named import finding
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.methods.stages import Worked, finish
 from tapedown.engine.repeats.agreement import tolerance_m
 from tapedown.engine.repeats.sets import agreed, mean_of, resolution_m, units_mixed
-from tapedown.engine.scene import Scene
 from tapedown.engine.tape.corrections import Hung, tape_corrections
 from tapedown.engine.uncertainty.budget import last_digit, scaled
 from tapedown.values.readings import Hanging, OilOnWater
@@ -34,12 +34,12 @@ def depression_m(thickness_m: Num, relative_density: Num) -> Num:
     return thickness_m * relative_density
 
 
-def reduce_oil_on_water(read: OilOnWater, scene: Scene) -> Reduction:
+def reduce_oil_on_water(read: OilOnWater, context: ReadingContext) -> Reduction:
     """The level water would have without the oil."""
-    settings = scene.settings
+    settings = context.settings
     findings = units_mixed([pair.oil for pair in read.readings] + [pair.water for pair in read.readings])
     oils, waters = [pair.oil.si for pair in read.readings], [pair.water.si for pair in read.readings]
-    agreement = agreed(waters, tolerance_m(max(waters), settings), read, scene)
+    agreement = agreed(waters, tolerance_m(max(waters), settings), read, context)
     oil, water = mean_of(oils, agreement), mean_of(waters, agreement)
     thickness = water - oil
     ratio = read.relative_density.si if read.relative_density else 0.0
@@ -47,8 +47,8 @@ def reduce_oil_on_water(read: OilOnWater, scene: Scene) -> Reduction:
         findings.append(
             finding(
                 "thick-oil",
-                f"{scene.say(thickness)} of oil: an error of 0.05 in relative density moves the level by "
-                f"{scene.say(0.05 * thickness)}",
+                f"{context.say(thickness)} of oil: an error of 0.05 in relative density moves the level by "
+                f"{context.say(0.05 * thickness)}",
                 "measure the relative density on a sample",
             )
         )
@@ -67,12 +67,12 @@ def reduce_oil_on_water(read: OilOnWater, scene: Scene) -> Reduction:
                 *oil_surface,
             ),
             "T x relative density",
-            f"{scene.say(thickness)} x {ratio:g}",
+            f"{context.say(thickness)} x {ratio:g}",
         ),
     ]
-    corrections = tape_corrections(Hung(read.tape, 0.0, water, Hanging()), scene)
+    corrections = tape_corrections(Hung(read.tape, 0.0, water, Hanging()), context)
     return finish(
         Worked("oil on water", steps + corrections.steps, agreement, digit, corrected=corrections.corrected,
                findings=findings + corrections.findings),
-        scene,
+        context,
     )  # fmt: skip

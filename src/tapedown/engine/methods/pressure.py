@@ -6,15 +6,15 @@ import math
 from typing import NamedTuple
 
 from tapedown.engine.checks.named import finding
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.physics.water import DENSITY_RANGE_C, density_slope_kg_m3_per_c, head_m, water_density_kg_m3
-from tapedown.engine.scene import Scene
 from tapedown.engine.uncertainty.budget import half_width
 from tapedown.engine.uncertainty.digits import rounded
 from tapedown.values.results import MANY, Finding, Part, Step
 from tapedown.values.written import Written
 
 
-class Water(NamedTuple):
+class PressureWater(NamedTuple):
     """The water whose weight makes the pressure. m_per_kpa is the head that one kPa makes."""
 
     temp_c: float
@@ -24,13 +24,15 @@ class Water(NamedTuple):
     how: str
 
 
-def water_at(temp: Written | None, scene: Scene, findings: list[Finding], density: Written | None = None) -> Water:
+def water_at(
+    temp: Written | None, context: ReadingContext, findings: list[Finding], density: Written | None = None
+) -> PressureWater:
     """The water at a measured temperature, at the network's default when none was, or of a measured density."""
-    settings = scene.settings
+    settings = context.settings
     temp_c = temp.si if temp else settings.si("water_temp_unknown")
     if density is not None:
         u = density.resolution_si / math.sqrt(12)
-        return _water(temp_c, density.si, u, scene, f"density {density} as measured")
+        return _water(temp_c, density.si, u, context, f"density {density} as measured")
     if temp is None:
         findings.append(
             finding(
@@ -45,21 +47,27 @@ def water_at(temp: Written | None, scene: Scene, findings: list[Finding], densit
         )
     half_c = settings.si("u_water_temp") * (1.0 if temp else 3.0)
     u = abs(density_slope_kg_m3_per_c(temp_c)) * half_c / math.sqrt(3)
-    return _water(temp_c, float(water_density_kg_m3(temp_c)), u, scene, f"fresh water at {rounded(temp_c, 0.1)} degC")
+    return _water(temp_c, float(water_density_kg_m3(temp_c)), u, context, f"fresh water at {rounded(temp_c, 0.1)} degC")
 
 
-def _water(temp_c: float, density: float, u_density: float, scene: Scene, how: str) -> Water:
-    return Water(temp_c, density, u_density, float(head_m(1.0, density, scene.gravity_m_s2)), how)
+def _water(temp_c: float, density: float, u_density: float, context: ReadingContext, how: str) -> PressureWater:
+    return PressureWater(temp_c, density, u_density, float(head_m(1.0, density, context.gravity_m_s2)), how)
 
 
 def head_step(
-    what: str, pressure_kpa: float, water: Water, scene: Scene, *, error: Written | None = None, key: str = ""
+    what: str,
+    pressure_kpa: float,
+    water: PressureWater,
+    context: ReadingContext,
+    *,
+    error: Written | None = None,
+    key: str = "",
 ) -> Step:
     """The height of water that a gauge pressure stands for: p / (rho g).
 
     Parts: the gauge's error (stated, else the network's default) and the density of the water.
     """
-    settings = scene.settings
+    settings = context.settings
     half_kpa = error.si if error else settings.si("u_gauge_psi")
     source = "as stated" if error else settings.source("u_gauge_psi")
     head = pressure_kpa * water.m_per_kpa

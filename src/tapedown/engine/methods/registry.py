@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.methods.air_line import reduce_air_line
 from tapedown.engine.methods.chalked_tape import reduce_chalked_tape
 from tapedown.engine.methods.electric_tape import reduce_electric_tape
@@ -13,7 +14,6 @@ from tapedown.engine.methods.logger_check import reduce_logger_check
 from tapedown.engine.methods.oil_on_water import reduce_oil_on_water
 from tapedown.engine.methods.reported import reduce_reported
 from tapedown.engine.methods.total_depth import reduce_total_depth
-from tapedown.engine.scene import Scene
 from tapedown.values.reading_forms import gear_named
 from tapedown.values.readings import ReadingSet
 from tapedown.values.results import Reduction
@@ -21,7 +21,7 @@ from tapedown.values.results import Reduction
 ENGINE_VERSION = "2"
 """Rises when a number may come out differently; see CHANGES, "Numbers that change"."""
 
-REDUCERS: dict[str, Callable[[Any, Scene], Reduction]] = {
+REDUCERS: dict[str, Callable[[Any, ReadingContext], Reduction]] = {
     "weighted tape": reduce_total_depth,
     "chalked tape": reduce_chalked_tape,
     "electric tape": reduce_electric_tape,
@@ -34,8 +34,8 @@ REDUCERS: dict[str, Callable[[Any, Scene], Reduction]] = {
 }
 
 
-def reduce_readings(method: str, read: ReadingSet, scene: Scene) -> Reduction:
+def reduce_readings(method: str, read: ReadingSet, context: ReadingContext) -> Reduction:
     """Work out a reading set; settings of the gear that was read win. Raises KeyError for an unknown method."""
     for serial in gear_named(method, read).values():
-        scene = scene.with_gear(serial)
-    return REDUCERS[method](read, scene)
+        context = context.with_gear(serial)
+    return REDUCERS[method](read, context)

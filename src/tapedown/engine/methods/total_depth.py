@@ -11,10 +11,10 @@ from __future__ import annotations
 import math
 
 from tapedown.engine.checks.named import finding
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.methods.stages import Worked, finish
 from tapedown.engine.repeats.agreement import tolerance_m
 from tapedown.engine.repeats.sets import agreed, mean_of, read_as, resolution_m, units_mixed
-from tapedown.engine.scene import Scene
 from tapedown.engine.tape.corrections import Hung, tape_corrections
 from tapedown.engine.uncertainty.budget import last_digit
 from tapedown.values.gear import Gear
@@ -52,7 +52,7 @@ def sounding_steps(
     ]
 
 
-def reduce_total_depth(read: WeightedTape, scene: Scene) -> Reduction:
+def reduce_total_depth(read: WeightedTape, context: ReadingContext) -> Reduction:
     """Depth to the bottom from one or more lowerings of a weighted steel tape.
 
     Findings tell of a missing or differing weight interval, repeats that disagree, a doubtful bottom, a tape that is
@@ -62,16 +62,16 @@ def reduce_total_depth(read: WeightedTape, scene: Scene) -> Reduction:
     -------
     >>> from tapedown.values.reading_forms import METHODS
     >>> read, _ = METHODS["weighted tape"].read({"readings": ["84.30", "84.31"], "weight_interval": "1.20"}, "ft")
-    >>> round(reduce_total_depth(read, Scene()).stages[0].result.value_m / 0.3048, 3)
+    >>> round(reduce_total_depth(read, ReadingContext()).stages[0].result.value_m / 0.3048, 3)
     85.505
     """
-    settings, findings = scene.settings, units_mixed(read.readings)
+    settings, findings = context.settings, units_mixed(read.readings)
     tapes = [reading.si for reading in read.readings]
-    weight = scene.known_gear(read.weight, findings)
+    weight = context.known_gear(read.weight, findings)
     interval = _interval(read, weight, findings)
     interval_m = interval.si if interval else 0.0
     tolerance = tolerance_m(max(tapes) + interval_m, settings)
-    agreement = agreed(tapes, tolerance, read, scene)
+    agreement = agreed(tapes, tolerance, read, context)
     tape_m = mean_of(tapes, agreement)
     steps = sounding_steps(
         tape_m,
@@ -92,7 +92,7 @@ def reduce_total_depth(read: WeightedTape, scene: Scene) -> Reduction:
     water_at = read.hanging.water_at.si if read.hanging.water_at else tape_m + interval_m
     hung = Hung(read.tape, 0.0, tape_m, read.hanging, weight, resting=True,
                 wet_m=max(0.0, tape_m - water_at))  # fmt: skip
-    corrections = tape_corrections(hung, scene)
+    corrections = tape_corrections(hung, context)
     return finish(
         Worked(
             "weighted tape",
@@ -103,7 +103,7 @@ def reduce_total_depth(read: WeightedTape, scene: Scene) -> Reduction:
             bottom=True,
             findings=findings + corrections.findings,
         ),
-        scene,
+        context,
     )
 
 

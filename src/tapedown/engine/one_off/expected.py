@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from tapedown.engine.expected.next_reading import Seen, bottom_on, level_on, with_neighbours
+from tapedown.engine.expected.next_reading import NeighbourLevel, bottom_on, level_on, with_neighbours
 from tapedown.engine.uncertainty.predictive import Predictive
 from tapedown.values.expectations import Expectation, ExpectedBottom, ExpectedLevel, Neighbour
 from tapedown.values.settings import Settings
@@ -42,6 +42,8 @@ def expected_once(given: Mapping[str, Any]) -> Predictive | None:
     return with_neighbours(alone, expected.level, day, seen, settings)
 
 
-def _seen(given: Mapping[str, Any]) -> Seen | None:
+def _seen(given: Mapping[str, Any]) -> NeighbourLevel | None:
     level = expectation_from(given["expected"]).level
-    return Seen(given["code"], given["day"], given["depth_m"], level_on(level, given["day"])) if level else None
+    return (
+        NeighbourLevel(given["code"], given["day"], given["depth_m"], level_on(level, given["day"])) if level else None
+    )

@@ -41,10 +41,10 @@ def explained_once(given: Mapping[str, Any], known: Surroundings) -> ExplainedOn
     """
     if known.expected is None:
         return None
-    read, scene, problems = read_once(given)
+    read, context, problems = read_once(given)
     if read is None or problems:
         return None
-    case = case_of(read.method, read.read, scene, known.expected, known.around)
+    case = case_of(read.method, read.read, context, known.expected, known.around)
     return ExplainedOnce(case, explain(case)) if case is not None else None
 
 

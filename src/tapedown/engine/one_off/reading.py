@@ -9,8 +9,8 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from tapedown.engine.checks.at_the_well import NOTHING, hours_since_pump, level_use, rules_of, said_of
+from tapedown.engine.context import Calibrated, ReadingContext
 from tapedown.engine.methods.registry import reduce_readings
-from tapedown.engine.scene import Calibrated, Scene
 from tapedown.values import gear, wells
 from tapedown.values.forms import TIME, Problem
 from tapedown.values.reading_forms import readings_from_body
@@ -36,14 +36,14 @@ class Once(NamedTuple):
 
 
 class Given(NamedTuple):
-    """A set read from a mapping, None when it cannot be, with its scene and the problems found."""
+    """A set read from a mapping, None when it cannot be, with its context and the problems found."""
 
     read: Readings | None
-    scene: Scene
+    context: ReadingContext
     problems: tuple[Problem, ...]
 
 
-class _Reader:
+class _MappingReader:
     """Reads groups of a mapping, gathering problems with their places."""
 
     def __init__(self, given: Mapping[str, Any], length_unit: str) -> None:
@@ -104,10 +104,10 @@ def reduce_once(given: Mapping[str, Any]) -> Once:
     >>> round(once.value.main.value_m / 0.3048, 2)
     13.71
     """
-    read, scene, problems = read_once(given)
+    read, context, problems = read_once(given)
     if read is None or problems:
-        return Once(None, problems, scene.settings)
-    return Once(reduce_readings(read.method, read.read, scene), (), scene.settings)
+        return Once(None, problems, context.settings)
+    return Once(reduce_readings(read.method, read.read, context), (), context.settings)
 
 
 def seen_once(given: Mapping[str, Any]) -> dict[str, Any]:
@@ -121,7 +121,7 @@ def seen_once(given: Mapping[str, Any]) -> dict[str, Any]:
     'pumping level'
     """
     unit = str(given.get("length_unit", "ft"))
-    reader = _Reader(given, unit)
+    reader = _MappingReader(given, unit)
     settings, when = reader.settings(), reader.day(given.get("when"), "when")
     seen, problems = SEEN.read(given.get("seen") or {}, unit)
     told = [problem._asdict() for problem in (*reader.problems, *problems)]
@@ -143,23 +143,23 @@ def seen_once(given: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def read_once(given: Mapping[str, Any]) -> Given:
-    """The set, the scene around it and what is wrong with them, from the mapping of `reduce_once`."""
+    """The set, the context around it and what is wrong with them, from the mapping of `reduce_once`."""
     unit = str(given.get("length_unit", "ft"))
     if unit not in ("ft", "m"):
         wrong = Problem("length_unit", f"{unit!r} is neither ft nor m", "write ft or m")
-        return Given(None, Scene(), (wrong,))
+        return Given(None, ReadingContext(), (wrong,))
     fields = {k: v for k, v in given.items() if k not in PLAIN and k not in GROUPS}
     body = {"method": given.get("method", ""), "read": fields, "seen": given.get("seen")}
     read, problems = readings_from_body(body, unit)
-    reader = _Reader(given, unit)
-    scene = _scene(reader, read)
-    return Given(read, scene, (*problems, *reader.problems))
+    reader = _MappingReader(given, unit)
+    context = _context(reader, read)
+    return Given(read, context, (*problems, *reader.problems))
 
 
-def _scene(reader: _Reader, read: Readings | None) -> Scene:
+def _context(reader: _MappingReader, read: Readings | None) -> ReadingContext:
     position = reader.group("position", "position")
     datum = position.vertical_datum if position else ""
-    return Scene(
+    return ReadingContext(
         settings=reader.settings(),
         when=reader.day(reader.given.get("when"), "when"),
         point=reader.group("measuring point", "point"),

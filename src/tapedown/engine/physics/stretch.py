@@ -18,7 +18,7 @@ from tapedown.values.sums import added
 from tapedown.values.units import STANDARD_GRAVITY_M_S2
 
 
-class Load(NamedTuple):
+class HangingLoad(NamedTuple):
     """What a hanging tape carries, in N and N/m; `_wet` where the part hangs in water.
 
     Every field is a float or an array of shape (n,).
@@ -38,10 +38,10 @@ def hanging_load(
     tape_density_kg_m3: Num = 7850.0,
     water_density_kg_m3: Num = 1000.0,
     gravity_m_s2: float = STANDARD_GRAVITY_M_S2,
-) -> Load:
+) -> HangingLoad:
     """Weights in air and in water of what hangs: end weight and tape. Steel is taken as 7850 kg/m3 (from memory)."""
     end, tape = end_mass_kg * gravity_m_s2, tape_mass_kg_m * gravity_m_s2
-    return Load(
+    return HangingLoad(
         end_n=end,
         end_wet_n=end * (1 - water_density_kg_m3 / end_density_kg_m3),
         tape_n_m=tape,
@@ -60,7 +60,9 @@ def thermal_m(length_m: Num, expansion_per_c: Num, mean_temp_c: Num, standard_te
     return expansion_per_c * (mean_temp_c - standard_temp_c) * length_m
 
 
-def elastic_m(to_m: Num, load: Load, pull_n: Num, stiffness_n: Num, *, from_m: Num = 0.0, wet_m: Num = 0.0) -> Num:
+def elastic_m(
+    to_m: Num, load: HangingLoad, pull_n: Num, stiffness_n: Num, *, from_m: Num = 0.0, wet_m: Num = 0.0
+) -> Num:
     """Elastic correction of the stretch of tape between `from_m` and `to_m`, m: integral of (tension - pull) / (A E).
 
     Parameters
@@ -73,7 +75,7 @@ def elastic_m(to_m: Num, load: Load, pull_n: Num, stiffness_n: Num, *, from_m: N
 
     Example
     -------
-    >>> bare = Load(0.0, 0.0, 1.0, 1.0)  # own weight alone, 1 N/m on 1 MN: w L^2 / (2 A E)
+    >>> bare = HangingLoad(0.0, 0.0, 1.0, 1.0)  # own weight alone, 1 N/m on 1 MN: w L^2 / (2 A E)
     >>> elastic_m(100.0, bare, 0.0, 1e6)
     0.005
     """
@@ -81,7 +83,7 @@ def elastic_m(to_m: Num, load: Load, pull_n: Num, stiffness_n: Num, *, from_m: N
     return (stretched - pull_n * (to_m - from_m)) / stiffness_n
 
 
-def _tension_integral(x: Num, load: Load, wet_m: Num) -> Num:
+def _tension_integral(x: Num, load: HangingLoad, wet_m: Num) -> Num:
     wet = _lesser(x, wet_m)
     dry = x - wet
     in_water = (wet_m > 0) * 1.0

@@ -7,8 +7,8 @@ from typing import Any
 
 from tapedown.engine.checks.at_the_well import moving_findings
 from tapedown.engine.checks.named import finding
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.repeats.agreement import Agreement, agree, followed
-from tapedown.engine.scene import Scene
 from tapedown.values.results import Finding
 from tapedown.values.sums import added
 from tapedown.values.written import Written
@@ -19,12 +19,12 @@ def chosen_place(chosen: Written | None) -> int | None:
     return None if chosen is None else int(chosen.si) - 1
 
 
-def agreed(values_m: Sequence[float], tolerance_m: float, read: Any, scene: Scene) -> Agreement:
+def agreed(values_m: Sequence[float], tolerance_m: float, read: Any, context: ReadingContext) -> Agreement:
     """What the repeats of a set say: held to agree, or, where the water moves and no repeat was chosen, followed."""
-    settings, chosen = scene.settings, chosen_place(read.chosen)
+    settings, chosen = context.settings, chosen_place(read.chosen)
     apart = getattr(read, "apart", None)
-    lacking = tuple(moving_findings(len(values_m), apart, scene.seen)) if hasattr(read, "apart") else ()
-    if scene.seen.moves and hasattr(read, "apart") and chosen is None and len(values_m) > 1:
+    lacking = tuple(moving_findings(len(values_m), apart, context.seen)) if hasattr(read, "apart") else ()
+    if context.seen.moves and hasattr(read, "apart") and chosen is None and len(values_m) > 1:
         found = followed(values_m, tolerance_m, settings, hours_apart=apart.si if apart else None)
     else:
         found = agree(values_m, tolerance_m, settings, chosen=chosen, why=read.why_chosen)

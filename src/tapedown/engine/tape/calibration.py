@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from tapedown.engine.checks.named import finding
-from tapedown.engine.scene import Calibrated, Scene
+from tapedown.engine.context import Calibrated, ReadingContext
 from tapedown.engine.uncertainty.digits import rounded
 from tapedown.values.days import day_number
 from tapedown.values.gear import Calibration
@@ -23,7 +23,7 @@ from tapedown.values.sums import added, root
 from tapedown.values.units import FOOT_M
 
 
-class Line(NamedTuple):
+class FittedLine(NamedTuple):
     """A straight line true = offset + slope * shown by least squares, with what its uncertainty needs."""
 
     offset_m: float
@@ -40,7 +40,7 @@ class Line(NamedTuple):
         return self.offset_m + self.slope * shown_m, self.residual_m * root(1 / self.n + far)
 
 
-def fit_line(shown_m: Sequence[float], true_m: Sequence[float]) -> Line:
+def fit_line(shown_m: Sequence[float], true_m: Sequence[float]) -> FittedLine:
     """Least squares of the reference on the tape.
 
     Raises
@@ -64,7 +64,7 @@ def fit_line(shown_m: Sequence[float], true_m: Sequence[float]) -> Line:
     slope = added((x - mean_x) * (y - mean_y) for x, y in zip(shown_m, true_m)) / spread
     offset = mean_y - slope * mean_x
     squares = added((y - offset - slope * x) ** 2 for x, y in zip(shown_m, true_m))
-    return Line(offset, slope, math.sqrt(squares / (n - 2)), n - 2, n, mean_x, spread)
+    return FittedLine(offset, slope, math.sqrt(squares / (n - 2)), n - 2, n, mean_x, spread)
 
 
 def true_length_m(shown_m: float, marked_m: float, measured_m: float) -> float:
@@ -111,28 +111,32 @@ def electric_limit_m(depth_m: float, edition: str = "2011") -> float:
     return 0.01 * FOOT_M if depth_m < 500 * FOOT_M else depth_m / 1000
 
 
-def calibration_step(tape: str, from_m: float, to_m: float, scene: Scene) -> tuple[Step, bool, list[Finding]]:
+def calibration_step(
+    tape: str, from_m: float, to_m: float, context: ReadingContext
+) -> tuple[Step, bool, list[Finding]]:
     """The calibration's amount between two marks of the tape, whether there is a calibration, and findings."""
-    held = scene.calibrations.get(tape)
+    held = context.calibrations.get(tape)
     if held is None:
-        settings = scene.settings
+        settings = context.settings
         u = max(settings.si("u_tape_uncalibrated"), settings.si("u_tape_share") * (to_m - from_m))
         part = Part(
             f"tape {tape}" if tape else "", "tape without certificate", u, MANY, settings.source("u_tape_share")
         )
         return Step("tape calibration", 0.0, (part,), "", "no calibration in the record"), False, []
-    add, u, dof, how = _applied(held.calibration, from_m, to_m, scene)
-    findings = _overdue(tape, held, scene) + _beyond(tape, held.calibration, to_m, scene)
-    findings += _outside_limit(tape, held.calibration, scene)
+    add, u, dof, how = _applied(held.calibration, from_m, to_m, context)
+    findings = _overdue(tape, held, context) + _beyond(tape, held.calibration, to_m, context)
+    findings += _outside_limit(tape, held.calibration, context)
     part = Part(f"calibration {tape} {held.on}", "calibration of the tape", u, dof, held.calibration.against)
     note = f"{tape}, {held.on}, against {held.calibration.against}: {how}"
     return Step("tape calibration", add, (part,), held.calibration.against, note), True, findings
 
 
-def _applied(calibration: Calibration, from_m: float, to_m: float, scene: Scene) -> tuple[float, float, float, str]:
+def _applied(
+    calibration: Calibration, from_m: float, to_m: float, context: ReadingContext
+) -> tuple[float, float, float, str]:
     shown = [mark.shown.si for mark in calibration.marks]
     true = [mark.true.si for mark in calibration.marks]
-    u_reference = max(mark.u.si if mark.u else scene.settings.si("u_certificate") for mark in calibration.marks)
+    u_reference = max(mark.u.si if mark.u else context.settings.si("u_certificate") for mark in calibration.marks)
     if calibration.apply == "straight line":
         line = fit_line(shown, true)
         value, u_line = line.at(to_m)
@@ -145,7 +149,7 @@ def _applied(calibration: Calibration, from_m: float, to_m: float, scene: Scene)
         )
     if calibration.apply == "checked":
         worst = max(abs(t - s) for s, t in zip(shown, true))
-        return 0.0, math.sqrt(worst**2 / 3 + u_reference**2), MANY, f"checked, largest difference {scene.say(worst)}"
+        return 0.0, math.sqrt(worst**2 / 3 + u_reference**2), MANY, f"checked, largest difference {context.say(worst)}"
     marks = [(s, t - s) for s, t in zip(shown, true)]
     low = between_marks_m(from_m, marks) if from_m else 0.0
     return between_marks_m(to_m, marks) - low, u_reference, MANY, f"between {len(marks)} marks"
@@ -166,10 +170,10 @@ def _age_h(calibrated_on: str, when: str) -> float:
     return (day_number(when) - day_number(calibrated_on)) * 24.0
 
 
-def _overdue(tape: str, held: Calibrated, scene: Scene) -> list[Finding]:
-    if not scene.when or not held.on or not is_overdue(held.on, scene.when, scene.settings):
+def _overdue(tape: str, held: Calibrated, context: ReadingContext) -> list[Finding]:
+    if not context.when or not held.on or not is_overdue(held.on, context.when, context.settings):
         return []
-    years = rounded(_age_h(held.on, scene.when) / 8766, 0.1)
+    years = rounded(_age_h(held.on, context.when) / 8766, 0.1)
     return [
         finding(
             "calibration-overdue",
@@ -180,22 +184,22 @@ def _overdue(tape: str, held: Calibrated, scene: Scene) -> list[Finding]:
     ]
 
 
-def _beyond(tape: str, calibration: Calibration, to_m: float, scene: Scene) -> list[Finding]:
+def _beyond(tape: str, calibration: Calibration, to_m: float, context: ReadingContext) -> list[Finding]:
     last = calibration.marks[-1].shown.si
     if to_m <= last + 1e-9 or calibration.apply == "checked":
         return []
     return [
         finding(
             "calibration-out-of-range",
-            f"{scene.say(to_m)} was read; {tape} is calibrated to {scene.say(last)}: the last rate is carried on",
+            f"{context.say(to_m)} was read; {tape} is calibrated to {context.say(last)}: the last rate is carried on",
             "calibrate to the depth that is measured",
             f"gear/{tape}",
         )
     ]
 
 
-def _outside_limit(tape: str, calibration: Calibration, scene: Scene) -> list[Finding]:
-    gear = scene.gear.get(tape)
+def _outside_limit(tape: str, calibration: Calibration, context: ReadingContext) -> list[Finding]:
+    gear = context.gear.get(tape)
     if calibration.apply != "checked" or gear is None or gear.type != "electric tape":
         return []
     off = [m for m in calibration.marks if abs(m.true.si - m.shown.si) > electric_limit_m(m.true.si) + 1e-9]

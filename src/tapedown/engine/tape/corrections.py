@@ -10,8 +10,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from tapedown.engine.checks.named import finding
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.physics import stretch
-from tapedown.engine.scene import Scene
 from tapedown.engine.tape.calibration import calibration_step
 from tapedown.engine.uncertainty.budget import half_width
 from tapedown.engine.uncertainty.digits import rounded
@@ -53,29 +53,29 @@ class Corrections(NamedTuple):
     findings: list[Finding]
 
 
-def tape_corrections(hung: Hung, scene: Scene) -> Corrections:
+def tape_corrections(hung: Hung, context: ReadingContext) -> Corrections:
     """Everything to add to what the tape showed.
 
     Returns the calibration step, then heat and stretch when every figure for them is known; else one step of no amount
     that carries what was left out as uncertainty.
     """
     findings: list[Finding] = []
-    gear = scene.known_gear(hung.tape, findings)
+    gear = context.known_gear(hung.tape, findings)
     if gear and gear.length and max(hung.to_m, hung.from_m) > gear.length.si + 1e-9:
-        findings.append(_too_long(hung, gear, scene))
-    calibration, applied, found = calibration_step(hung.tape, hung.from_m, hung.to_m, scene)
+        findings.append(_too_long(hung, gear, context))
+    calibration, applied, found = calibration_step(hung.tape, hung.from_m, hung.to_m, context)
     findings += found
     missing = _missing(gear, hung)
     if gear and not missing:
-        steps = [_thermal_step(gear, hung, scene, findings), *_elastic_steps(gear, hung, scene)]
+        steps = [_thermal_step(gear, hung, context, findings), *_elastic_steps(gear, hung, context)]
         return Corrections([calibration, *steps], corrected=True, findings=findings)
     if gear and _began(gear):
         findings.append(_incomplete(gear, missing))
     if gear is not None and gear.type == "electric tape" and applied:
         return Corrections([calibration], corrected=True, findings=findings)
-    if hung.length_m > scene.settings.si("tape_correct_beyond"):
-        findings.append(_uncorrected(hung, scene, missing))
-    return Corrections([calibration, _left_out(hung, scene)], corrected=False, findings=findings)
+    if hung.length_m > context.settings.si("tape_correct_beyond"):
+        findings.append(_uncorrected(hung, context, missing))
+    return Corrections([calibration, _left_out(hung, context)], corrected=False, findings=findings)
 
 
 def _missing(gear: Gear | None, hung: Hung) -> list[str]:
@@ -102,8 +102,8 @@ def _end_mass(gear: Gear, hung: Hung) -> float | None:
     return carrier.mass.si if carrier.mass else None
 
 
-def _thermal_step(gear: Gear, hung: Hung, scene: Scene, findings: list[Finding]) -> Step:
-    temp_c, half_c, how = _temperature(hung, scene)
+def _thermal_step(gear: Gear, hung: Hung, context: ReadingContext, findings: list[Finding]) -> Step:
+    temp_c, half_c, how = _temperature(hung, context)
     if "not measured" in how:
         findings.append(
             finding(
@@ -117,13 +117,13 @@ def _thermal_step(gear: Gear, hung: Hung, scene: Scene, findings: list[Finding])
     add = stretch.thermal_m(hung.length_m, alpha, temp_c, standard_c)
     part = half_width("tape temperature", alpha * half_c * hung.length_m, how)
     note = (
-        f"{alpha:.3g} /degC x ({rounded(temp_c, 0.1)} - {rounded(standard_c, 0.1)}) degC x {scene.say(hung.length_m)}"
+        f"{alpha:.3g} /degC x ({rounded(temp_c, 0.1)} - {rounded(standard_c, 0.1)}) degC x {context.say(hung.length_m)}"
     )
     return Step("tape warmer or colder than its certificate", add, (part,), "alpha (T - T0) L", note)
 
 
-def _temperature(hung: Hung, scene: Scene) -> tuple[float, float, str]:
-    settings, hanging = scene.settings, hung.hanging
+def _temperature(hung: Hung, context: ReadingContext) -> tuple[float, float, str]:
+    settings, hanging = context.settings, hung.hanging
     if hanging.tape_temp is not None:
         return hanging.tape_temp.si, settings.si("tape_temp_half_width"), settings.source("tape_temp_half_width")
     if hanging.surface_temp is not None:
@@ -143,7 +143,7 @@ def _stiffness(gear: Gear) -> tuple[float, float]:
     return gear.area.si * gear.modulus.si, gear.expansion.si
 
 
-def _elastic_steps(gear: Gear, hung: Hung, scene: Scene) -> list[Step]:
+def _elastic_steps(gear: Gear, hung: Hung, context: ReadingContext) -> list[Step]:
     stiffness, _ = _stiffness(gear)
     end_kg, tape_kg_m = _end_mass(gear, hung) or 0.0, gear.mass_per_length.si if gear.mass_per_length else 0.0
     carried = end_kg / 2 if hung.resting else end_kg
@@ -152,11 +152,11 @@ def _elastic_steps(gear: Gear, hung: Hung, scene: Scene) -> list[Step]:
         tape_kg_m,
         end_density_kg_m3=_density(hung.end),
         tape_density_kg_m3=_density(gear),
-        gravity_m_s2=scene.gravity_m_s2,
+        gravity_m_s2=context.gravity_m_s2,
     )
 
     def stretched(pull_n: float = 0.0, **carried_n: float) -> float:
-        alone = stretch.Load(0.0, 0.0, 0.0, 0.0)._replace(**carried_n)
+        alone = stretch.HangingLoad(0.0, 0.0, 0.0, 0.0)._replace(**carried_n)
         return float(stretch.elastic_m(hung.to_m, alone, pull_n, stiffness, from_m=hung.from_m, wet_m=hung.wet_m))
 
     pull_n = gear.standard_pull.si if gear.standard_pull else 0.0
@@ -165,9 +165,9 @@ def _elastic_steps(gear: Gear, hung: Hung, scene: Scene) -> list[Step]:
     pull = stretched(pull_n)
     doubt = Part("", "section, modulus and masses", _STIFFNESS_DOUBT * (own + end + pull), MANY, "5 %, ours")
     resting = half_width("share of the weight the bottom carries", end, "none to all of it rests")
-    wet = f", {scene.say(hung.wet_m)} of it in water" if hung.wet_m > 0 else ""
+    wet = f", {context.say(hung.wet_m)} of it in water" if hung.wet_m > 0 else ""
     half = " (half of it: the weight stands on the bottom)" if hung.resting else ""
-    own_note = f"{scene.say(hung.length_m)} hanging{wet}"
+    own_note = f"{context.say(hung.length_m)} hanging{wet}"
     steps = [
         Step("stretch by the tape's own weight", own, (), "w L^2 / (2 A E)", own_note),
         Step("stretch by the hanging weight", end, (resting,) * hung.resting, "W L / (A E)", f"{carried:.3g} kg{half}"),
@@ -189,9 +189,9 @@ def _density(gear: Gear | None) -> float:
     return gear.density.si if gear is not None and gear.density is not None else 7850.0
 
 
-def _left_out(hung: Hung, scene: Scene) -> Step:
+def _left_out(hung: Hung, context: ReadingContext) -> Step:
     """What heat and stretch may have done to a tape that is not corrected for them."""
-    settings, length = scene.settings, hung.length_m
+    settings, length = context.settings, hung.length_m
     off_c = abs(settings.si("tape_temp_unknown") - 20.0) + settings.si("tape_temp_unknown_half_width")
     parts = (
         half_width(
@@ -202,11 +202,11 @@ def _left_out(hung: Hung, scene: Scene) -> Step:
     return Step("heat and stretch of the tape, not corrected", 0.0, parts, "", "carried as uncertainty")
 
 
-def _too_long(hung: Hung, gear: Gear, scene: Scene) -> Finding:
+def _too_long(hung: Hung, gear: Gear, context: ReadingContext) -> Finding:
     length = gear.length.si if gear.length else 0.0
     return finding(
         "longer-than-tape",
-        f"{scene.say(hung.to_m)} was read on tape {gear.serial}, which is {scene.say(length)} long",
+        f"{context.say(hung.to_m)} was read on tape {gear.serial}, which is {context.say(length)} long",
         "read the foot mark aloud; check the serial number of the tape",
     )
 
@@ -220,10 +220,10 @@ def _incomplete(gear: Gear, missing: list[str]) -> Finding:
     )
 
 
-def _uncorrected(hung: Hung, scene: Scene, missing: list[str]) -> Finding:
-    limit = scene.say(scene.settings.si("tape_correct_beyond"))
+def _uncorrected(hung: Hung, context: ReadingContext, missing: list[str]) -> Finding:
+    limit = context.say(context.settings.si("tape_correct_beyond"))
     return finding(
         "tape-not-corrected",
-        f"{scene.say(hung.length_m)} of tape is more than {limit}: heat and stretch matter and are not corrected",
+        f"{context.say(hung.length_m)} of tape is more than {limit}: heat and stretch matter and are not corrected",
         f"needed: {', '.join(missing)}",
     )

@@ -15,8 +15,8 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from tapedown.engine.scene import Scene
-from tapedown.engine.tape.calibration import Line, calibration_step, electric_limit_m, fit_line
+from tapedown.engine.context import ReadingContext
+from tapedown.engine.tape.calibration import FittedLine, calibration_step, electric_limit_m, fit_line
 from tapedown.engine.uncertainty.budget import combine
 from tapedown.engine.uncertainty.student import coverage_factor
 from tapedown.values.gear import SideBySide
@@ -51,7 +51,7 @@ class Comparison(NamedTuple):
     """
 
     marks: tuple[ComparedMark, ...]
-    line: Line | None
+    line: FittedLine | None
     within: dict[str, bool]
     apply: str
 
@@ -64,9 +64,9 @@ class Comparison(NamedTuple):
         return true - shown_m, coverage_factor(self.line.dof, level) * math.sqrt(u_line**2 + u_reference**2)
 
 
-def compare(held: SideBySide, scene: Scene) -> Comparison:
-    """What a comparison comes to, the reference corrected by the calibration that the scene holds for it."""
-    marks = _brought_together([_mark(pair.reference.si, pair.shown.si, held, scene) for pair in held.pairs])
+def compare(held: SideBySide, context: ReadingContext) -> Comparison:
+    """What a comparison comes to, the reference corrected by the calibration that the context holds for it."""
+    marks = _brought_together([_mark(pair.reference.si, pair.shown.si, held, context) for pair in held.pairs])
     line = fit_line([m.shown_m for m in marks], [m.true_m for m in marks]) if len(marks) >= FEWEST else None
     within = {
         edition: all(abs(m.add_m) <= electric_limit_m(m.true_m, edition) + 1e-9 for m in marks) for edition in EDITIONS
@@ -75,9 +75,9 @@ def compare(held: SideBySide, scene: Scene) -> Comparison:
     return Comparison(tuple(marks), line, within, "checked" if within["2011"] else fitted)
 
 
-def _mark(reference_m: float, shown_m: float, held: SideBySide, scene: Scene) -> ComparedMark:
-    step, _, _ = calibration_step(held.reference, 0.0, reference_m, scene)
-    u_setting_m = held.u_setting.si if held.u_setting else scene.settings.si("u_side_by_side")
+def _mark(reference_m: float, shown_m: float, held: SideBySide, context: ReadingContext) -> ComparedMark:
+    step, _, _ = calibration_step(held.reference, 0.0, reference_m, context)
+    u_setting_m = held.u_setting.si if held.u_setting else context.settings.si("u_side_by_side")
     u_m = math.sqrt(combine(step.parts)[0] ** 2 + u_setting_m**2)
     return ComparedMark(shown_m, reference_m + step.amount_m, u_m)
 

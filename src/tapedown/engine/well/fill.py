@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from tapedown.engine.checks.named import finding
-from tapedown.engine.scene import Scene
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.uncertainty.budget import combine, difference, last_digit, scaled, total
 from tapedown.engine.uncertainty.digits import percent, spread
 from tapedown.engine.uncertainty.student import coverage_factor
@@ -86,7 +86,9 @@ def buried_m(bottom_m: float, screen_top_m: float, screen_bottom_m: float) -> fl
     return max(0.0, screen_bottom_m - max(bottom_m, screen_top_m))
 
 
-def well_condition(soundings: Sequence[Sounding], scene: Scene, *, since: str = "completion") -> WellCondition | None:
+def well_condition(
+    soundings: Sequence[Sounding], context: ReadingContext, *, since: str = "completion"
+) -> WellCondition | None:
     """State of the bottom from soundings in any order; None without any.
 
     Parameters
@@ -99,24 +101,24 @@ def well_condition(soundings: Sequence[Sounding], scene: Scene, *, since: str = 
         return None
     ordered = sorted(soundings)
     last = ordered[-1]
-    reference, named = _reference(ordered, scene, since)
-    level = scene.settings.si("coverage")
+    reference, named = _reference(ordered, context, since)
+    level = context.settings.si("coverage")
     fill = None
     if reference is not last:
         fill = total("fill", reference.depth_m - last.depth_m, [*reference.parts, *scaled(last.parts, -1.0)], level)
     real = fill is not None and abs(fill.value_m) > fill.expanded_m
-    screens = _screens(scene.construction, last.depth_m)
+    screens = _screens(context.construction, last.depth_m)
     rate = filling_rate(ordered, level) if len({s.on for s in ordered}) > 1 else None
-    projection = _project(ordered, rate, scene) if rate else None
-    found = _findings(fill, real, named, screens, scene)
+    projection = _project(ordered, rate, context) if rate else None
+    found = _findings(fill, real, named, screens, context)
     return WellCondition(named, fill, real, screens, rate, projection, tuple(found))
 
 
-def _reference(ordered: Sequence[Sounding], scene: Scene, since: str) -> tuple[Sounding, str]:
-    completed = scene.construction.completed_depth if scene.construction else None
+def _reference(ordered: Sequence[Sounding], context: ReadingContext, since: str) -> tuple[Sounding, str]:
+    completed = context.construction.completed_depth if context.construction else None
     if since != "completion" or completed is None:
         return ordered[0], ordered[0].on[:10]
-    settings = scene.settings
+    settings = context.settings
     parts = (
         last_digit(completed.resolution_si, "depth at completion, last digit"),
         Part("", "depth at completion", settings.si("u_reported"), MANY, settings.source("u_reported")),
@@ -183,18 +185,18 @@ def _screens(construction: Construction | None, bottom_m: float) -> tuple[Buried
     return tuple(found)
 
 
-def _project(soundings: Sequence[Sounding], rate: Result, scene: Scene) -> Projection | None:
+def _project(soundings: Sequence[Sounding], rate: Result, context: ReadingContext) -> Projection | None:
     """Dates at which the share is reached: by the fitted rate, and by rate and depth at their expanded uncertainty.
 
     None when the rate is not larger than its own uncertainty, or the date lies too far ahead.
     """
-    screens = scene.construction.screens if scene.construction else ()
+    screens = context.construction.screens if context.construction else ()
     if not screens or rate.value_m <= rate.expanded_m:
         return None
     lowest = max(screens, key=lambda screen: screen.bottom.si)
-    share = scene.settings.si("bury_share")
+    share = context.settings.si("bury_share")
     target = lowest.bottom.si - share * (lowest.bottom.si - lowest.top.si)
-    now = _fitted_last(soundings, scene.settings.si("coverage"))
+    now = _fitted_last(soundings, context.settings.si("coverage"))
     gap, slow = now.value_m - target, rate.value_m - rate.expanded_m
     if gap / rate.value_m > FORESEEABLE_YR:
         return None
@@ -221,13 +223,15 @@ def _later(day: str, years: float) -> str:
     return date_text(day_number(day) + int(max(years, 0.0) * YEAR_D + 0.5))
 
 
-def _findings(fill: Result | None, real: bool, named: str, screens: Sequence[Buried], scene: Scene) -> list[Finding]:
+def _findings(
+    fill: Result | None, real: bool, named: str, screens: Sequence[Buried], context: ReadingContext
+) -> list[Finding]:
     findings = []
     if fill is not None and real:
-        doubt = spread(fill.expanded_m, scene.settings.length_unit, 0.01)
-        amounts = f"{scene.say(abs(fill.value_m), 0.01)} ± {doubt}"
+        doubt = spread(fill.expanded_m, context.settings.length_unit, 0.01)
+        amounts = f"{context.say(abs(fill.value_m), 0.01)} ± {doubt}"
         findings.append(_filled(amounts, named) if fill.value_m > 0 else _deepened(amounts, named))
-    limit, source = scene.settings.si("bury_share"), scene.settings.source("bury_share")
+    limit, source = context.settings.si("bury_share"), context.settings.source("bury_share")
     findings += [
         finding(
             "screen-buried",

@@ -13,7 +13,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from tapedown.engine.checks.named import finding
-from tapedown.engine.scene import Scene
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.uncertainty.digits import rounded
 from tapedown.values.days import day_number
 from tapedown.values.results import Finding
@@ -29,19 +29,21 @@ class Levelled(NamedTuple):
     check: LevelCheck
 
 
-def check_levels(levels: Sequence[Levelled], scene: Scene) -> list[Finding]:
+def check_levels(levels: Sequence[Levelled], context: ReadingContext) -> list[Finding]:
     """Findings about a point that moved, or was not levelled for too long, from checks in order of time.
 
-    Only checks of the same point from the same mark are compared. `scene.when` is the day to judge from.
+    Only checks of the same point from the same mark are compared. `context.when` is the day to judge from.
     """
     findings = []
     for pair in sorted({(level.check.mark, level.check.point) for level in levels}):
         same = [level for level in levels if (level.check.mark, level.check.point) == pair]
         findings += [
-            _moved(a, b, scene) for a, b in pairwise(same) if abs(_change_m(a, b)) > scene.settings.si("point_moved")
+            _moved(a, b, context)
+            for a, b in pairwise(same)
+            if abs(_change_m(a, b)) > context.settings.si("point_moved")
         ]
-    if levels and scene.when:
-        findings += _overdue(levels[-1], scene)
+    if levels and context.when:
+        findings += _overdue(levels[-1], context)
     return findings
 
 
@@ -49,20 +51,20 @@ def _change_m(before: Levelled, after: Levelled) -> float:
     return after.check.above_mark.si - before.check.above_mark.si
 
 
-def _moved(before: Levelled, after: Levelled, scene: Scene) -> Finding:
+def _moved(before: Levelled, after: Levelled, context: ReadingContext) -> Finding:
     change = _change_m(before, after)
     word = "higher" if change > 0 else "lower"
     return finding(
         "point-moved",
-        f"{after.check.point} stood {scene.say(abs(change))} {word} above {after.check.mark} on {after.on[:10]} "
+        f"{after.check.point} stood {context.say(abs(change))} {word} above {after.check.mark} on {after.on[:10]} "
         f"than on {before.on[:10]}",
         "did the casing heave, settle or get cut, or the mark move? level from a second mark; date the new height",
     )
 
 
-def _overdue(last: Levelled, scene: Scene) -> list[Finding]:
-    years = (day_number(scene.when) - day_number(last.on)) / YEAR_D
-    if years * YEAR_D * 24 <= scene.settings.si("point_check_due"):
+def _overdue(last: Levelled, context: ReadingContext) -> list[Finding]:
+    years = (day_number(context.when) - day_number(last.on)) / YEAR_D
+    if years * YEAR_D * 24 <= context.settings.si("point_check_due"):
         return []
     return [
         finding(

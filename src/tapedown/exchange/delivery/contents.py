@@ -95,7 +95,7 @@ class Delivered(NamedTuple):
         return self.value.result(stage) if self.value and self.is_bound else None
 
 
-class Series(NamedTuple):
+class DeliveredSeries(NamedTuple):
     """Values of one quantity at one well in the order of time.
 
     quantity    key of exchange.delivery.quantities
@@ -125,7 +125,7 @@ class Series(NamedTuple):
     name: str = ""
 
 
-class Source:
+class RowSource:
     """Where the rows of a series are kept. Two sources of one digest hold the same rows.
 
     Columns: time (UTC, without a zone), value_m, u_m, expanded_m, quality, flag; of daily means also rows, share,
@@ -136,7 +136,7 @@ class Source:
         self.digest, self.opened = digest, opened
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, Source) and other.digest == self.digest
+        return isinstance(other, RowSource) and other.digest == self.digest
 
     def __hash__(self) -> int:
         return hash(self.digest)
@@ -162,7 +162,7 @@ class Recorded(NamedTuple):
     size: int
     first: str
     last: str
-    source: Source
+    source: RowSource
 
 
 class DeliveredWell(NamedTuple):

@@ -38,7 +38,7 @@ def _column(column: Column, cells: tuple[Any, ...]) -> pl.Series:
 
 
 def _utc(text: str | None) -> datetime | None:
-    return datetime.fromisoformat(text.replace("Z", "+00:00")).astimezone(UTC) if text else None
+    return datetime.fromisoformat(text).astimezone(UTC) if text else None
 
 
 def _local(found: pl.DataFrame, zone: str) -> pl.DataFrame:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from tapedown.exchange.delivery.contents import BOTTOM, WATER, Delivered, DeliveredWell, Series
+from tapedown.exchange.delivery.contents import BOTTOM, WATER, Delivered, DeliveredSeries, DeliveredWell
 from tapedown.exchange.delivery.recorded import as_series
 from tapedown.values.results import BELOW_LAND, BELOW_POINT, ELEVATION
 from tapedown.values.seen import seen_words
@@ -60,13 +60,13 @@ QUANTITIES: tuple[Quantity, ...] = (
 BY_KEY = {quantity.key: quantity for quantity in QUANTITIES}
 
 
-def all_series(well: DeliveredWell) -> Iterator[Series]:
+def all_series(well: DeliveredWell) -> Iterator[DeliveredSeries]:
     """Every series of a well: what was read by hand, quantity by quantity, then what loggers recorded, read whole."""
     yield from by_hand(well)
     yield from map(as_series, well.series)
 
 
-def by_hand(well: DeliveredWell) -> Iterator[Series]:
+def by_hand(well: DeliveredWell) -> Iterator[DeliveredSeries]:
     """The series that were read by hand."""
     for quantity in QUANTITIES:
         found = reading_series(well, quantity)
@@ -74,7 +74,7 @@ def by_hand(well: DeliveredWell) -> Iterator[Series]:
             yield found
 
 
-def reading_series(well: DeliveredWell, quantity: Quantity) -> Series | None:
+def reading_series(well: DeliveredWell, quantity: Quantity) -> DeliveredSeries | None:
     """The readings of a quantity at a well, None where there are none.
 
     Where the water was not reached, or nothing could be read, the value is missing and the note says why. Depths below
@@ -86,7 +86,7 @@ def reading_series(well: DeliveredWell, quantity: Quantity) -> Series | None:
     results = [row.result(quantity.stage) for row in rows]
     bounds = [row.bound(quantity.stage) for row in rows]
     datums = [row.value.datum for row in rows if row.value]
-    return Series(
+    return DeliveredSeries(
         well.code,
         quantity.key,
         "reading",

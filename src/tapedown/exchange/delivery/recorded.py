@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from tapedown.exchange.delivery.contents import Delivery, Recorded, Series
+from tapedown.exchange.delivery.contents import DeliveredSeries, Delivery, Recorded
 
 if TYPE_CHECKING:  # half a second to load; a delivery without loggers needs none of it
     import polars as pl
@@ -43,14 +43,14 @@ def texts_of(times: pl.Series, zone: str) -> list[str]:
     return found
 
 
-def as_series(one: Recorded) -> Series:
+def as_series(one: Recorded) -> DeliveredSeries:
     """All of a recorded series in memory, for formats that write values one after another."""
     rows = one.source.opened().collect()
     if one.kind == ROWS:
         notes = [f"{ROWS}; QARTOD flag {flag}" for flag in rows["flag"].to_list()]
     else:
         notes = [f"{DAILY}; of {count} rows" for count in rows["rows"].to_list()]
-    return Series(
+    return DeliveredSeries(
         one.well,
         one.quantity,
         one.kind,

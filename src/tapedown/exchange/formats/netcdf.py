@@ -17,7 +17,7 @@ from typing import Any
 import netCDF4
 import numpy as np
 
-from tapedown.exchange.delivery.contents import DeliveredWell, Delivery, Series
+from tapedown.exchange.delivery.contents import DeliveredSeries, DeliveredWell, Delivery
 from tapedown.exchange.delivery.features import map_place
 from tapedown.exchange.delivery.quantities import BY_KEY, Quantity, all_series
 from tapedown.exchange.delivery.words_of_standards import QARTOD, vertical_epsg
@@ -46,7 +46,7 @@ def netcdf_files(delivery: Delivery) -> Iterator[tuple[str, bytes]]:
                 yield names.name(well.code, ending), _bytes(delivery, well, series)
 
 
-def _bytes(delivery: Delivery, well: DeliveredWell, series: Series) -> bytes:
+def _bytes(delivery: Delivery, well: DeliveredWell, series: DeliveredSeries) -> bytes:
     data = netCDF4.Dataset("series.nc", mode="w", memory=4096, format="NETCDF4_CLASSIC")
     of = BY_KEY[series.quantity]
     placed = map_place(well) is not None
@@ -61,7 +61,7 @@ def _bytes(delivery: Delivery, well: DeliveredWell, series: Series) -> bytes:
     return bytes(data.close())
 
 
-def _about(data: Any, delivery: Delivery, well: DeliveredWell, series: Series) -> None:
+def _about(data: Any, delivery: Delivery, well: DeliveredWell, series: DeliveredSeries) -> None:
     of = BY_KEY[series.quantity]
     data.Conventions = "CF-1.11"
     data.title = f"{well.code}: {of.title}" + (f", {series.kind} of {series.name}" if series.name else "")
@@ -98,16 +98,16 @@ def _station(data: Any, delivery: Delivery, well: DeliveredWell) -> None:
         height[...] = at.land_surface.si
 
 
-def _times(data: Any, series: Series) -> None:
+def _times(data: Any, series: DeliveredSeries) -> None:
     time = data.createVariable("time", "f8", ("obs",))
     time.standard_name, time.long_name = "time", "time of reading"
     time.units, time.calendar, time.axis = "seconds since 1970-01-01T00:00:00Z", "standard", "T"
     time.units_metadata = "leap_seconds: utc"
-    moments = [datetime.fromisoformat(text.replace("Z", "+00:00")) for text in series.times]
+    moments = [datetime.fromisoformat(text) for text in series.times]
     time[:] = [(moment - _EPOCH).total_seconds() for moment in moments]
 
 
-def _value(data: Any, series: Series, of: Quantity, *, has_place: bool) -> None:
+def _value(data: Any, series: DeliveredSeries, of: Quantity, *, has_place: bool) -> None:
     value = data.createVariable(of.key, "f8", ("obs",), fill_value=_FILL)
     if of.cf_name:
         value.standard_name = of.cf_name

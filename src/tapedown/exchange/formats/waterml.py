@@ -15,7 +15,7 @@ from collections.abc import Iterator
 
 from lxml import etree
 
-from tapedown.exchange.delivery.contents import DeliveredWell, Delivery, Series
+from tapedown.exchange.delivery.contents import DeliveredSeries, DeliveredWell, Delivery
 from tapedown.exchange.delivery.quantities import BY_KEY, Quantity, all_series
 from tapedown.exchange.delivery.words_of_standards import NIL, WATERML, quality_uri
 from tapedown.exchange.formats.xml_parts import (
@@ -53,7 +53,7 @@ def waterml_files(delivery: Delivery) -> Iterator[tuple[str, bytes]]:
             yield names.name(well.code, ".xml"), document(collection(delivery, well, series))
 
 
-def collection(delivery: Delivery, well: DeliveredWell, series: list[Series]) -> etree._Element:
+def collection(delivery: Delivery, well: DeliveredWell, series: list[DeliveredSeries]) -> etree._Element:
     """The series of one well as a collection."""
     found = root("wml2:Collection", _PREFIXES, schema="wml2", gml_id="collection")
     add(found, "gml:description", delivery.title)
@@ -66,7 +66,7 @@ def collection(delivery: Delivery, well: DeliveredWell, series: list[Series]) ->
 
 
 def _observation(
-    parent: etree._Element, delivery: Delivery, well: DeliveredWell, series: Series, identity: str
+    parent: etree._Element, delivery: Delivery, well: DeliveredWell, series: DeliveredSeries, identity: str
 ) -> None:
     of = BY_KEY[series.quantity]
     found = add(parent, "om:OM_Observation", gml_id=f"{identity}-observation")
@@ -90,13 +90,13 @@ def _metadata(parent: etree._Element, delivery: Delivery) -> None:
     refer(found, "wml2:sampledMedium", f"{WATERML}medium/GroundWater", "ground water")
 
 
-def _period(parent: etree._Element, series: Series, identity: str) -> None:
+def _period(parent: etree._Element, series: DeliveredSeries, identity: str) -> None:
     found = add(parent, "gml:TimePeriod", gml_id=identity)
     add(found, "gml:beginPosition", series.times[0])
     add(found, "gml:endPosition", series.times[-1])
 
 
-def _process(parent: etree._Element, delivery: Delivery, series: Series, of: Quantity, identity: str) -> None:
+def _process(parent: etree._Element, delivery: Delivery, series: DeliveredSeries, of: Quantity, identity: str) -> None:
     process, said, _, _ = _KINDS[series.kind]
     found = add(add(parent, "om:procedure"), "wml2:ObservationProcess", gml_id=f"{identity}-process")
     refer(found, "wml2:processType", f"{WATERML}processType/{process}", said)
@@ -123,7 +123,7 @@ def _monitoring_point(parent: etree._Element, delivery: Delivery, well: Delivere
         vertical_datum(found, "wml2:verticalDatum", datum, f"{identity}-datum{number}")
 
 
-def _timeseries(parent: etree._Element, series: Series, of: Quantity, identity: str) -> None:
+def _timeseries(parent: etree._Element, series: DeliveredSeries, of: Quantity, identity: str) -> None:
     found = add(parent, "wml2:MeasurementTimeseries", gml_id=f"{identity}-series")
     about = add(add(found, "wml2:metadata"), "wml2:MeasurementTimeseriesMetadata")
     _period(add(about, "wml2:temporalExtent"), series, f"{identity}-extent")
@@ -138,7 +138,7 @@ def _timeseries(parent: etree._Element, series: Series, of: Quantity, identity: 
         _point(add(found, "wml2:point"), series, of, place)
 
 
-def _point(parent: etree._Element, series: Series, of: Quantity, place: int) -> None:
+def _point(parent: etree._Element, series: DeliveredSeries, of: Quantity, place: int) -> None:
     found, value, quality = add(parent, "wml2:MeasurementTVP"), series.values_m[place], series.quality[place]
     add(found, "wml2:time", series.times[place])
     if value is None:

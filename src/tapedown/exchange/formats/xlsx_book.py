@@ -111,7 +111,7 @@ def _cell(sheet: Any, kind: str, value: Any) -> Any:
 
 def _time(sheet: Any, value: str) -> Any:
     """The time of day as it is written: a sheet's times have no offset."""
-    moment = datetime.fromisoformat(value.replace("Z", "+00:00")).replace(tzinfo=None, microsecond=0)
+    moment = datetime.fromisoformat(value).replace(tzinfo=None, microsecond=0)
     if moment.year < 1901:
         return _text(sheet, value)
     cell = WriteOnlyCell(sheet, value=moment)

@@ -136,7 +136,7 @@ def _header(line: bytes) -> Header:
 
 def read_lines(lines: IO[bytes], header: Header) -> Iterator[Entry | CarriedFile | BadLine]:
     """What follows the first line: entries, files, and every line that is neither."""
-    reader = _Reader()
+    reader = _EntryReader()
     number = 1
     for number, line in enumerate(_bounded(lines), 2):
         try:
@@ -161,7 +161,7 @@ class _Coming(NamedTuple):
     data: bytearray
 
 
-class _Reader:
+class _EntryReader:
     """Takes lines one after another; keeps the file whose bytes are coming, and counts."""
 
     def __init__(self) -> None:

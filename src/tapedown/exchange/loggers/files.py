@@ -25,7 +25,7 @@ from tapedown.exchange.loggers.diagnostics import (
     told_aside,
 )
 from tapedown.exchange.loggers.times import time_of
-from tapedown.exchange.tables.reading import Row, Table, read_table
+from tapedown.exchange.tables.reading import Table, TableRow, read_table
 from tapedown.exchange.tables.spreadsheets import looks_like_spreadsheet
 from tapedown.values.errors import TapedownError
 from tapedown.values.results import Finding
@@ -154,7 +154,7 @@ def _cells_of(rows: pl.LazyFrame, lines: pl.Series) -> pl.DataFrame:
 def _line_by_line(data: bytes, profile: Profile, into: Path | None) -> LoggerRead:
     table = _table(data, profile, max(profile.header_line, 1))
     names = column_names(table.header, profile)
-    rows = table.rows if profile.header_line else [Row(1, table.header), *table.rows]
+    rows = table.rows if profile.header_line else [TableRow(1, table.header), *table.rows]
     good = [row for row in rows if not row.problem]
     cells = pl.DataFrame(
         {

@@ -12,7 +12,7 @@ from tapedown.exchange.packages.manifest import is_inside
 from tapedown.exchange.strict_json import NotJson, strict_json
 from tapedown.exchange.tables.errors import NotATable
 from tapedown.exchange.tables.mapping import TableMapping
-from tapedown.exchange.tables.reading import Row, Table, read_table
+from tapedown.exchange.tables.reading import Table, TableRow, read_table
 
 DESCRIPTOR = "datapackage.json"
 LARGEST_DESCRIPTOR = 20_000_000
@@ -107,7 +107,7 @@ def read_data_package(descriptor: Descriptor, read: Read, mappings: Mapping[str,
     return Found((*found.tables, *tables), (*aside, *found.not_taken))
 
 
-def _rows(table: Table) -> list[tuple[Row, dict[str, str]]]:
+def _rows(table: Table) -> list[tuple[TableRow, dict[str, str]]]:
     """Rows with their cells by column name, escapes taken away."""
     return [(row, {name: plain_text(cell) for name, cell in zip(table.header, row.cells)}) for row in table.rows]
 

@@ -30,13 +30,13 @@ from tapedown.exchange.packages.incoming import (
     incoming_readings,
     incoming_wells,
 )
-from tapedown.exchange.tables.reading import Row
+from tapedown.exchange.tables.reading import TableRow
 from tapedown.values.seen import NOT_REACHED as WATER_NOT_REACHED
 from tapedown.values.seen import NOTHING_SEEN, SEEN
 from tapedown.values.units import to_si
 
 Cells = Mapping[str, str]
-Numbered = Sequence[tuple[Row, Cells]]
+Numbered = Sequence[tuple[TableRow, Cells]]
 """Rows with their cells by column name; cells are {} where the row could not be read."""
 NOISE_M = 9
 """Decimals of a length in m that may say something; what follows them is left by computing in ft."""
@@ -173,7 +173,7 @@ def _readings(name: str, rows: Numbered) -> Iterator[Incoming]:
         yield incoming_readings(f"{name}, {key.replace('_', ' ')}", key, listed)._replace(ids=ids)
 
 
-def _reading(row: Row, found: Cells, key: str) -> ReadingRow:
+def _reading(row: TableRow, found: Cells, key: str) -> ReadingRow:
     if row.problem:
         return ReadingRow(row.number, "", "", "", problem=row.problem, mend=row.mend)
     at_point = key.endswith("measuring_point")
@@ -222,7 +222,7 @@ def _time(found: Cells) -> str:
     """Time by the clocks at the well; the day alone where the time of day is not known."""
     time = found.get("time", "")
     try:
-        local = datetime.fromisoformat(time.replace("Z", "+00:00")).astimezone(ZoneInfo(found.get("zone") or "UTC"))
+        local = datetime.fromisoformat(time).astimezone(ZoneInfo(found.get("zone") or "UTC"))
     except (ValueError, KeyError, OSError):
         return time
     known = found.get("time_of_day_known", "").lower() != "false"

@@ -17,7 +17,7 @@ from tapedown.exchange.packages.delivered_in import delivered_tables, is_deliver
 from tapedown.exchange.packages.incoming import Found, Incoming, NotTaken
 from tapedown.exchange.tables.errors import NotATable, TableTooLarge
 from tapedown.exchange.tables.mapping import TableMapping
-from tapedown.exchange.tables.reading import Row, Table
+from tapedown.exchange.tables.reading import Table, TableRow
 
 LARGEST = 500_000_000
 MOST_ROWS = 2_000_000
@@ -87,7 +87,7 @@ def _on_the_map(found: Mapping[str, str]) -> dict[str, str]:
     return {"latitude_deg": latitude, "longitude_deg": longitude, "horizontal_datum": datum}
 
 
-def _rows(table: Table) -> list[tuple[Row, dict[str, str]]]:
+def _rows(table: Table) -> list[tuple[TableRow, dict[str, str]]]:
     return [(row, dict(zip(table.header, row.cells))) for row in table.rows]
 
 
@@ -113,7 +113,7 @@ def _table(data: bytes, layer: str, *, places: bool = True) -> Table:
         for column, name in enumerate(PLACE):
             texts.pop(name, None)
             texts[name] = [place[column] for place in there]
-    return Table(tuple(texts), [Row(number, list(cells)) for number, cells in enumerate(zip(*texts.values()), 1)])
+    return Table(tuple(texts), [TableRow(number, list(cells)) for number, cells in enumerate(zip(*texts.values()), 1)])
 
 
 def _texts(column: Sequence[Any]) -> list[str]:

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from tapedown.exchange.delivery.quantities import BY_KEY, Quantity
 from tapedown.exchange.tables.mapping import Meaning, Status, TableMapping
 from tapedown.exchange.tables.mapping_file import read_mapping
-from tapedown.exchange.tables.reading import Row, Table
+from tapedown.exchange.tables.reading import Table, TableRow
 from tapedown.values.results import BELOW_LAND, BELOW_POINT
 from tapedown.values.seen import NOT_REACHED as WATER_NOT_REACHED
 from tapedown.values.seen import NOTHING_SEEN, Seen
@@ -89,7 +89,7 @@ def incoming_readings(name: str, quantity: str, rows: Iterable[ReadingRow], *, d
     """A table of readings of one quantity (key of exchange.delivery.quantities); `datum` is that of elevations."""
     listed = list(rows)
     words = _MEANINGS | {row.found: Meaning(row.seen) for row in listed if row.found not in {"", *_MEANINGS}}
-    table = Table(_READING_HEADER, [Row(r.number, () if r.problem else r[1:8], r.problem, r.mend) for r in listed])
+    table = Table(_READING_HEADER, [TableRow(r.number, () if r.problem else r[1:8], r.problem, r.mend) for r in listed])
     mapping = read_mapping(_reading_mapping(BY_KEY[quantity], datum), name)
     return Incoming(name, table, mapping._replace(status=Status("found", words)))
 
@@ -131,7 +131,7 @@ hole_depth = "hole depth"
 """
 
 
-Told = Iterable[tuple[Row, Mapping[str, str]]]
+Told = Iterable[tuple[TableRow, Mapping[str, str]]]
 """Rows, and their cells by the names of a header; a row with a problem is set aside with it."""
 
 
@@ -152,7 +152,7 @@ def _names(text: str) -> list[str]:
 
 
 def _incoming(name: str, header: tuple[str, ...], rows: Told, mapping: bytes) -> Incoming:
-    listed = [row if row.problem else Row(row.number, [cells.get(c, "") for c in header]) for row, cells in rows]
+    listed = [row if row.problem else TableRow(row.number, [cells.get(c, "") for c in header]) for row, cells in rows]
     return Incoming(name, Table(header, listed), read_mapping(mapping, name))
 
 

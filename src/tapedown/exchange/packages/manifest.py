@@ -21,7 +21,7 @@ _SHA256 = re.compile(r"[0-9a-f]{64}")
 MOST_FILES = 200_000
 
 
-class Piece(NamedTuple):
+class DeliveredFile(NamedTuple):
     """A file of a delivery."""
 
     path: str
@@ -43,7 +43,7 @@ class Manifest(NamedTuple):
     formats: tuple[str, ...]
     heads: tuple[tuple[str, int, str], ...]
     tree_head: str
-    files: tuple[Piece, ...]
+    files: tuple[DeliveredFile, ...]
 
 
 class Flaw(NamedTuple):
@@ -54,7 +54,7 @@ class Flaw(NamedTuple):
 
 
 def manifest_of(
-    delivery: Delivery, formats: Iterable[str], heads: Iterable[tuple[str, int, str]], files: Iterable[Piece]
+    delivery: Delivery, formats: Iterable[str], heads: Iterable[tuple[str, int, str]], files: Iterable[DeliveredFile]
 ) -> Manifest:
     """The manifest of a delivery that was just written."""
     return Manifest(
@@ -115,7 +115,7 @@ def _text(body: Mapping[str, Any], key: str) -> str:
     return found
 
 
-def _piece(row: Any) -> Piece:
+def _piece(row: Any) -> DeliveredFile:
     if not isinstance(row, dict):
         raise ValueError("a file in its list is not told by fields")  # noqa: TRY004 - see above
     path, size, sha256 = row.get("path"), row.get("bytes"), row.get("sha256")
@@ -125,7 +125,7 @@ def _piece(row: Any) -> Piece:
         raise ValueError(f"the size of {path} is {str(size)[:40]!r}")
     if not isinstance(sha256, str) or not _SHA256.fullmatch(sha256):
         raise ValueError(f"the digest of {path} is not a SHA-256")
-    return Piece(path, size, sha256)
+    return DeliveredFile(path, size, sha256)
 
 
 def is_inside(path: str) -> bool:

@@ -28,7 +28,7 @@ from tapedown.exchange.packages.incoming import (
     incoming_wells,
 )
 from tapedown.exchange.tables.errors import NotATable, TableTooLarge
-from tapedown.exchange.tables.reading import Row
+from tapedown.exchange.tables.reading import TableRow
 from tapedown.values.units import from_si
 from tapedown.values.written import Written
 
@@ -70,7 +70,7 @@ def read_waterml(data: bytes, name: str, *, quantity: str = "", datum: str = "")
     members = list(found.iter(tag("om:OM_Observation")))
     if not members:
         raise NotATable(f"{name} holds no observation", hint="is it WaterML 2.0 Part 1?")
-    reader = _Reader(found, name, quantity, datum)
+    reader = _ObservationReader(found, name, quantity, datum)
     for member in members:
         reader.take(member)
     return reader.found()
@@ -119,7 +119,7 @@ class _Timed(NamedTuple):
     said: str
 
 
-class _Reader:
+class _ObservationReader:
     """Takes observation after observation; numbers the points through the document."""
 
     def __init__(self, root: etree._Element, name: str, quantity: str, datum: str) -> None:
@@ -199,8 +199,8 @@ class _Reader:
         return Found((*wells, *tables), tuple(self.aside))
 
 
-def _numbered(wells: Iterable[Mapping[str, str]]) -> list[tuple[Row, Mapping[str, str]]]:
-    return [(Row(number, ()), cells) for number, cells in enumerate(wells, 1)]
+def _numbered(wells: Iterable[Mapping[str, str]]) -> list[tuple[TableRow, Mapping[str, str]]]:
+    return [(TableRow(number, ()), cells) for number, cells in enumerate(wells, 1)]
 
 
 def _last_part(address: str) -> str:
@@ -272,7 +272,7 @@ def _place(point: etree._Element) -> dict[str, str]:
     return {"latitude": _plain(latitude), "longitude": _plain(longitude), "horizontal datum": datum}
 
 
-def _datum_name(member: etree._Element, reader: _Reader) -> str:
+def _datum_name(member: etree._Element, reader: _ObservationReader) -> str:
     """Name of the vertical datum of elevations: the last one that is no land surface and no measuring point."""
     feature = member.find(tag("om:featureOfInterest"))
     href = _href(feature)

@@ -53,7 +53,7 @@ def as_span(value: Any) -> Span | None:
 
 
 def _moment(text: str) -> datetime:
-    found = datetime.fromisoformat(text.replace("Z", "+00:00"))
+    found = datetime.fromisoformat(text)
     return (found if found.tzinfo else found.replace(tzinfo=UTC)).astimezone(UTC)
 
 

@@ -64,7 +64,7 @@ def asked(text: str) -> Question:
     """
     if len(text) > LONGEST:
         raise BadFilter(f"the filter has {len(text)} characters; {LONGEST} are read")
-    reader = _Reader(list(_tokens(text)))
+    reader = _FilterParser(list(_tokens(text)))
     question = reader.either()
     if reader.left:
         raise BadFilter(
@@ -145,7 +145,7 @@ def _bounds(part: Sequence[_Token]) -> tuple[Bound, ...]:
     return (Bound(column, how, span.end if how in {"gt", "ge"} else span.begin),)
 
 
-class _Reader:
+class _FilterParser:
     """Reads tokens by the grammar, loosest first."""
 
     def __init__(self, tokens: list[_Token]) -> None:

@@ -67,7 +67,7 @@ class Box(NamedTuple):
     north: float
 
 
-class Asked(NamedTuple):
+class ItemsQuery(NamedTuple):
     """Parameters of a question for items, read."""
 
     limit: int
@@ -139,10 +139,10 @@ class FeatureStore:
 
 
 def _instant(text: str | None) -> datetime | None:
-    return datetime.fromisoformat(text.replace("Z", "+00:00")).astimezone(UTC) if text else None
+    return datetime.fromisoformat(text).astimezone(UTC) if text else None
 
 
-def read_asked(given: Sequence[tuple[str, str]], systems: Systems) -> Asked:
+def read_asked(given: Sequence[tuple[str, str]], systems: Systems) -> ItemsQuery:
     """Read the parameters of a question for items.
 
     Raises
@@ -159,7 +159,7 @@ def read_asked(given: Sequence[tuple[str, str]], systems: Systems) -> Asked:
         told[name] = value
     box_system = _system("bbox-crs", told, systems)
     begin, end = _interval(told["datetime"]) if "datetime" in told else (None, None)
-    return Asked(
+    return ItemsQuery(
         min(_whole("limit", told.get("limit", str(DEFAULT_LIMIT)), 1), MOST_LIMIT),
         _whole("offset", told.get("offset", "0"), 0),
         _box(told["bbox"], box_system) if "bbox" in told else None,
@@ -216,13 +216,13 @@ def _interval(text: str) -> tuple[datetime | None, datetime | None]:
 def _end_of(text: str, *, late: bool) -> datetime | None:
     if text in {"", ".."}:
         return None
-    found = datetime.fromisoformat(text.replace("Z", "+00:00"))
+    found = datetime.fromisoformat(text)
     if len(text) == 10 and late:
         found = found.replace(hour=23, minute=59, second=59, microsecond=999_999)
     return (found if found.tzinfo else found.replace(tzinfo=UTC)).astimezone(UTC)
 
 
-def chosen(store: FeatureStore, found: Collection, asked: Asked) -> Sequence[int]:
+def chosen(store: FeatureStore, found: Collection, asked: ItemsQuery) -> Sequence[int]:
     """Rows of a collection that a question asks for, on all pages."""
     if asked.box is None and not asked.timed:
         return range(len(found.ids))
@@ -245,7 +245,7 @@ def _in_box(at: Place | None, lies: Mapping[Place, Place | None], box: Box) -> b
     return across and box.south <= y <= box.north
 
 
-def _in_time(time: datetime | None, asked: Asked) -> bool:
+def _in_time(time: datetime | None, asked: ItemsQuery) -> bool:
     """A feature without a time is not left out (7.15.4 of Part 1)."""
     return time is None or ((asked.begin is None or time >= asked.begin) and (asked.end is None or time <= asked.end))
 

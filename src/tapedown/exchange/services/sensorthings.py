@@ -17,10 +17,10 @@ from typing import Any
 from tapedown.engine.checks.at_the_well import hours_since_pump
 from tapedown.exchange.delivery.contents import (
     Delivered,
+    DeliveredSeries,
     DeliveredWell,
     Delivery,
     Recorded,
-    Series,
     reported,
     reported_expanded,
     said,
@@ -59,9 +59,9 @@ class Store:
     def __init__(self, delivery: Delivery) -> None:
         self.delivery = delivery
         self.wells = {well.code: well for well in delivery.wells}
-        self.streams: dict[str, tuple[DeliveredWell, Series | Recorded]] = {}
+        self.streams: dict[str, tuple[DeliveredWell, DeliveredSeries | Recorded]] = {}
         for well in delivery.wells:
-            listed: list[Series | Recorded] = [*by_hand(well), *well.series]
+            listed: list[DeliveredSeries | Recorded] = [*by_hand(well), *well.series]
             self.streams |= {_stream_id(series): (well, series) for series in listed if _size(series)}
         self.by_well: dict[str, list[str]] = {}
         for identity, (well, _) in self.streams.items():
@@ -74,12 +74,12 @@ class Store:
         return {row.entry.id: row for well in self.delivery.wells for row in well.readings}
 
     @cached_property
-    def _read(self) -> dict[str, tuple[str, Series, int]]:
+    def _read(self) -> dict[str, tuple[str, DeliveredSeries, int]]:
         """Observations by hand: which stream, and their place in it."""
         return {
             _observation_id(identity, series, place): (identity, series, place)
             for identity, (_, series) in self.streams.items()
-            if isinstance(series, Series)
+            if isinstance(series, DeliveredSeries)
             for place in range(len(series.times))
         }
 
@@ -107,7 +107,7 @@ class Store:
 
     def _run(self, stream: str) -> Related:
         well, series = self.streams[stream]
-        if isinstance(series, Series):
+        if isinstance(series, DeliveredSeries):
             return Related(len(series.times), lambda place: self._observation(stream, series, place))
 
         def make(row: dict[str, Any]) -> Entity:
@@ -115,7 +115,7 @@ class Store:
 
         return LoggedRun(series, make)
 
-    def _observation(self, stream: str, series: Series, place: int) -> Entity:
+    def _observation(self, stream: str, series: DeliveredSeries, place: int) -> Entity:
         well = self.streams[stream][0]
         return Entity(self, "Observations", _observation_id(stream, series, place), (stream, well, place))
 
@@ -173,7 +173,9 @@ class Store:
         here = [entity.id] if link == "Things" or map_place(about) else []
         return self._listed(link, here)
 
-    def _of_stream(self, identity: str, about: tuple[DeliveredWell, Series | Recorded], link: str) -> Entity | Related:
+    def _of_stream(
+        self, identity: str, about: tuple[DeliveredWell, DeliveredSeries | Recorded], link: str
+    ) -> Entity | Related:
         well, series = about
         if link == "Observations":
             return self.observations([identity])
@@ -184,16 +186,16 @@ class Store:
         }[link]
 
 
-def _size(series: Series | Recorded) -> int:
-    return len(series.times) if isinstance(series, Series) else series.size
+def _size(series: DeliveredSeries | Recorded) -> int:
+    return len(series.times) if isinstance(series, DeliveredSeries) else series.size
 
 
-def _stream_id(series: Series | Recorded) -> str:
+def _stream_id(series: DeliveredSeries | Recorded) -> str:
     kind = "" if series.kind == "reading" else f" {series.kind} {series.name}"
     return f"{series.well} {series.quantity}{kind}"
 
 
-def _observation_id(stream: str, series: Series, place: int) -> str:
+def _observation_id(stream: str, series: DeliveredSeries, place: int) -> str:
     identity = series.ids[place] if series.ids else series.times[place]
     return f"{identity} {stream.partition(' ')[2]}" if series.ids else f"{stream} {identity}"
 
@@ -230,11 +232,15 @@ def _historical(_store: Store, well: DeliveredWell) -> dict[str, Any]:
     return {"time": well.known_since}
 
 
-def _stream(store: Store, about: tuple[DeliveredWell, Series | Recorded]) -> dict[str, Any]:
+def _stream(store: Store, about: tuple[DeliveredWell, DeliveredSeries | Recorded]) -> dict[str, Any]:
     well, series = about
-    of, read = BY_KEY[series.quantity], isinstance(series, Series)
-    span = f"{series.times[0]}/{series.times[-1]}" if isinstance(series, Series) else f"{series.first}/{series.last}"
-    datum = series.datum if isinstance(series, Series) else ""
+    of, read = BY_KEY[series.quantity], isinstance(series, DeliveredSeries)
+    span = (
+        f"{series.times[0]}/{series.times[-1]}"
+        if isinstance(series, DeliveredSeries)
+        else f"{series.first}/{series.last}"
+    )
+    datum = series.datum if isinstance(series, DeliveredSeries) else ""
     properties = {"kind": series.kind, "positive": of.positive, "vertical_datum": datum or None,
                   "as_known_at": store.delivery.as_of or None}  # fmt: skip
     return {
@@ -263,7 +269,7 @@ def _observation(store: Store, about: tuple[str, DeliveredWell, int | dict[str, 
     series = store.streams[stream][1]
     if isinstance(place, dict):
         return _logged(place)
-    if not isinstance(series, Series):
+    if not isinstance(series, DeliveredSeries):
         raise TypeError(f"{stream} is a logger's: its observations are rows, not places")
     value, quality = series.values_m[place], series.quality[place]
     parameters: dict[str, Any] = {"expanded_uncertainty_m": series.expanded_m[place]}
@@ -293,7 +299,7 @@ def _logged(row: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def _reading(store: Store, row: Delivered, series: Series) -> dict[str, Any]:
+def _reading(store: Store, row: Delivered, series: DeliveredSeries) -> dict[str, Any]:
     found = row.result(BY_KEY[series.quantity].stage)
     told: dict[str, Any] = {
         "method": row.method,

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from tapedown.engine.checks.named import TIME_NOT_KNOWN, finding
-from tapedown.exchange.tables.mapping import Clock
+from tapedown.exchange.tables.mapping import ClockColumns
 from tapedown.values.results import Finding
 
 _ISO = re.compile(
@@ -45,12 +45,12 @@ def zone_problem(name: str) -> str:
     return ""
 
 
-def clock_reader(clock: Clock) -> Callable[[str, str], When]:
+def clock_reader(clock: ClockColumns) -> Callable[[str, str], When]:
     """A function from the cells (date, time) to a When. The time cell is "" when the date cell holds both.
 
     Example
     -------
-    >>> read = clock_reader(Clock("date", zone="Europe/London", unknown_times=frozenset({"00:00"})))
+    >>> read = clock_reader(ClockColumns("date", zone="Europe/London", unknown_times=frozenset({"00:00"})))
     >>> read("1987-06-03 10:20", "").measured_at, read("1987-06-03 00:00", "").measured_at
     ('1987-06-03T10:20+01:00', '1987-06-03')
     """
@@ -113,7 +113,7 @@ def _by_format(text: str, formats: tuple[str, ...]) -> str:
     return text
 
 
-def _not_a_time(text: str, clock: Clock) -> When:
+def _not_a_time(text: str, clock: ClockColumns) -> When:
     if not text.strip():
         return When("", problem="the date is blank", mend="write the date; a reading without one cannot be used")
     how = " or ".join(clock.formats) or "2026-05-14 10:20"

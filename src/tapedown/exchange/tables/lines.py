@@ -32,7 +32,7 @@ class Proposed(NamedTuple):
     told: str = ""
 
 
-class Line(NamedTuple):
+class TableLine(NamedTuple):
     """One line of a table and what is to become of it.
 
     drafts        facts it brings; () when another line brings them or it is set aside
@@ -56,7 +56,7 @@ _SAME_M = 1e-8
 SAME = "an earlier line of this file says the same"
 
 
-class Fact(NamedTuple):
+class FactInForce(NamedTuple):
     """An entry in force about a well, as far as an import needs it."""
 
     id: str
@@ -69,25 +69,25 @@ class Fact(NamedTuple):
 class Known:
     """What the record holds about wells: identities, positions, constructions, measuring points; nothing struck."""
 
-    def __init__(self, facts: Iterable[Fact], length_unit: str) -> None:
+    def __init__(self, facts: Iterable[FactInForce], length_unit: str) -> None:
         self.length_unit = length_unit
-        self._facts: dict[tuple[str, str], list[Fact]] = {}
+        self._facts: dict[tuple[str, str], list[FactInForce]] = {}
         self._built: dict[str, Construction | None] = {}
         for fact in sorted(facts, key=lambda fact: fact.measured_at):  # stable: of one time, the later written counts
             self._facts.setdefault((fact.kind, fact.about), []).append(fact)
 
-    def latest(self, kind: str, about: str) -> Fact | None:
+    def latest(self, kind: str, about: str) -> FactInForce | None:
         """The newest fact of a kind about a well."""
         found = self._facts.get((kind, about))
         return found[-1] if found else None
 
-    def named_at(self, kind: str, about: str, measured_at: str, name: str) -> Fact | None:
+    def named_at(self, kind: str, about: str, measured_at: str, name: str) -> FactInForce | None:
         """The newest fact with this name, of exactly this time."""
         wanted = (measured_at, name)
         found = [f for f in self._facts.get((kind, about), ()) if (f.measured_at, f.body.get("name")) == wanted]
         return found[-1] if found else None
 
-    def in_force(self, kind: str, about: str, measured_at: str) -> Fact | None:
+    def in_force(self, kind: str, about: str, measured_at: str) -> FactInForce | None:
         """The newest fact not later than a time; of a date alone, not later than its end."""
         found = None
         for fact in self._facts.get((kind, about), ()):
@@ -96,7 +96,7 @@ class Known:
             found = fact
         return found
 
-    def value(self, fact: Fact) -> Any:
+    def value(self, fact: FactInForce) -> Any:
         """The fact as a value; None when its body cannot be read."""
         return KINDS[fact.kind].read(fact.body, self.length_unit)[0]
 
@@ -109,7 +109,7 @@ class Known:
 
 
 def filled(
-    fact: Fact | None, kind: str, about: str, body: Mapping[str, Any], why: str
+    fact: FactInForce | None, kind: str, about: str, body: Mapping[str, Any], why: str
 ) -> tuple[list[Proposed], list[Finding]]:
     """What to write so that the record also says what `body` says, and where the two contradict each other.
 
@@ -151,7 +151,7 @@ def _same_size(held: str, told: str) -> bool:
         return False
 
 
-def _otherwise(fact: Fact, name: str, told: Any) -> Finding:
+def _otherwise(fact: FactInForce, name: str, told: Any) -> Finding:
     return finding(
         "record-says-otherwise",
         f"{fact.kind}, {name}: the record says {_short(fact.body[name])}, the table {_short(told)}; the record stays",

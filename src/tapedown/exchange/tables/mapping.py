@@ -44,7 +44,7 @@ class Meaning(NamedTuple):
     set_aside: str = ""
 
 
-class Clock(NamedTuple):
+class ClockColumns(NamedTuple):
     """When a line was measured.
 
     date, time     columns; time is "" when the date column holds both
@@ -129,7 +129,7 @@ class TableMapping(NamedTuple):
     delimiter: str
     code: Cell
     new_wells: bool
-    clock: Clock | None
+    clock: ClockColumns | None
     reading: ReadingPart | None
     status: Status | None
     point: PointPart | None

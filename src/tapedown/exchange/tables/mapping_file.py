@@ -9,7 +9,7 @@ from typing import Any
 
 from tapedown.exchange.sheets import read_sheet
 from tapedown.exchange.tables.clock import zone_problem
-from tapedown.exchange.tables.mapping import Cell, Clock, Meaning, PointPart, ReadingPart, Status, TableMapping
+from tapedown.exchange.tables.mapping import Cell, ClockColumns, Meaning, PointPart, ReadingPart, Status, TableMapping
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.values.kinds import KINDS
@@ -242,11 +242,11 @@ def _mapping(page: _Page, makes: str, sections: Mapping[str, _Page | None], sha2
     )
 
 
-def _clock(page: _Page | None, whole: _Page) -> Clock | None:
+def _clock(page: _Page | None, whole: _Page) -> ClockColumns | None:
     if page is None:
         whole.wrong("time", "the section is missing", 'write [time] date = "..." and zone = "..."')
         return None
-    clock = Clock(
+    clock = ClockColumns(
         date=page.text("date"),
         time=page.text("time"),
         formats=page.texts("formats"),

@@ -6,10 +6,10 @@ from collections.abc import Callable
 
 from tapedown.exchange.tables.cells import Cells, Columns, LineAside
 from tapedown.exchange.tables.clock import clock_reader
-from tapedown.exchange.tables.lines import SAME, Known, Line, Proposed, filled
-from tapedown.exchange.tables.mapping import Clock, TableMapping
-from tapedown.exchange.tables.reading import Row, Table
-from tapedown.exchange.tables.reading_parts import Points
+from tapedown.exchange.tables.lines import SAME, Known, Proposed, TableLine, filled
+from tapedown.exchange.tables.mapping import ClockColumns, TableMapping
+from tapedown.exchange.tables.reading import Table, TableRow
+from tapedown.exchange.tables.reading_parts import PointTold
 from tapedown.exchange.tables.well_lines import about_of, or_aside
 from tapedown.values.kinds import KINDS
 from tapedown.values.progress import Watch, counted, unwatched
@@ -18,7 +18,7 @@ from tapedown.values.results import Finding
 _WHY = "completed from an imported table"
 
 
-def point_lines(table: Table, mapping: TableMapping, known: Known, watch: Watch = unwatched) -> list[Line]:
+def point_lines(table: Table, mapping: TableMapping, known: Known, watch: Watch = unwatched) -> list[TableLine]:
     """One Line for every row of a table of measuring points. A blank date says the point always held.
 
     Raises
@@ -37,10 +37,10 @@ class _PointReader:
             raise ValueError(f"a mapping that makes {mapping.makes!r} has no points")
         columns = Columns(table, mapping)
         self.known, self.code = known, columns.text(mapping.code)
-        self.point, self.since = Points(columns, mapping.point), _since(columns, mapping.clock)
+        self.point, self.since = PointTold(columns, mapping.point), _since(columns, mapping.clock)
         self.first: dict[tuple[str, str, str], tuple[int, str]] = {}
 
-    def line(self, row: Row) -> Line:
+    def line(self, row: TableRow) -> TableLine:
         """The line. Raises LineAside."""
         about = about_of(self.code(row.cells))
         if self.known.latest("well", about) is None:
@@ -54,21 +54,21 @@ class _PointReader:
         if number != row.number:
             if before != str(body):
                 raise LineAside(f"line {number} says otherwise about the same point", "keep the one that is right")
-            return Line(row.number, "already there", reason=SAME, same_as=number)
+            return TableLine(row.number, "already there", reason=SAME, same_as=number)
         held = self.known.named_at("measuring point", about, since, point.name)
         drafts, otherwise = filled(held, "measuring point", about, body, _WHY)
         drafts = [draft if held else draft._replace(measured_at=since) for draft in drafts]
         return _told(row.number, drafts, otherwise)
 
 
-def _told(number: int, drafts: list[Proposed], otherwise: list[Finding]) -> Line:
+def _told(number: int, drafts: list[Proposed], otherwise: list[Finding]) -> TableLine:
     if not drafts and otherwise:
-        return Line(number, "set aside", (), (), otherwise[0].message, otherwise[0].hint)
+        return TableLine(number, "set aside", (), (), otherwise[0].message, otherwise[0].hint)
     reason = "" if drafts else "the record says the same"
-    return Line(number, "enter" if drafts else "already there", tuple(drafts), tuple(otherwise), reason)
+    return TableLine(number, "enter" if drafts else "already there", tuple(drafts), tuple(otherwise), reason)
 
 
-def _since(columns: Columns, clock: Clock) -> Callable[[Cells], str]:
+def _since(columns: Columns, clock: ClockColumns) -> Callable[[Cells], str]:
     date, time, read = columns.raw(clock.date), columns.raw(clock.time), clock_reader(clock)
 
     def since(cells: Cells) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tapedown.exchange.tables.lines import Known, Line
+from tapedown.exchange.tables.lines import Known, TableLine
 from tapedown.exchange.tables.mapping import TableMapping
 from tapedown.exchange.tables.point_lines import point_lines
 from tapedown.exchange.tables.reading import Table
@@ -14,7 +14,7 @@ from tapedown.values.settings import Settings
 
 def propose(
     table: Table, mapping: TableMapping, known: Known, settings: Settings, watch: Watch = unwatched
-) -> list[Line]:
+) -> list[TableLine]:
     """What is to become of every line, in the order of the file.
 
     known holds what the record says about wells; settings are the network's, for the checks. `watch` is told how many

@@ -20,7 +20,7 @@ LARGEST_BYTES = 200_000_000
 DELIMITERS = ",;\t|"
 
 
-class Row(NamedTuple):
+class TableRow(NamedTuple):
     """One row under the header.
 
     number   line of the file it starts on, counted from 1 (in a spreadsheet: the row)
@@ -38,7 +38,7 @@ class Table(NamedTuple):
     """A table: column names, rows, and findings about the file as a whole."""
 
     header: tuple[str, ...]
-    rows: list[Row]
+    rows: list[TableRow]
     findings: tuple[Finding, ...] = ()
 
 
@@ -58,12 +58,12 @@ def read_table(data: bytes, *, header_row: int = 1, sheet: str = "", delimiter: 
     Example
     -------
     >>> read_table(b"well;depth\\r\\nMF-07;84,30\\r\\n").rows
-    [Row(number=2, cells=['MF-07', '84,30'], problem='', mend='')]
+    [TableRow(number=2, cells=['MF-07', '84,30'], problem='', mend='')]
     """
     if len(data) > LARGEST_BYTES:
         raise TableTooLarge(f"the file has {len(data):,} bytes", hint=f"split it; the limit is {LARGEST_BYTES:,}")
     if looks_like_spreadsheet(data):
-        rows: Iterator[Row] = (Row(number, cells) for number, cells in sheet_rows(data, sheet))
+        rows: Iterator[TableRow] = (TableRow(number, cells) for number, cells in sheet_rows(data, sheet))
         return _shaped(rows, header_row, ())
     if sheet:
         raise NotATable(f"the file is no spreadsheet, but sheet {sheet!r} is asked for", hint="leave sheet out")
@@ -96,7 +96,7 @@ def _delimiter(lines: list[str], header_row: int) -> str:
     return max(DELIMITERS, key=unquoted.count)
 
 
-def _csv_rows(lines: list[str], delimiter: str) -> Iterator[Row]:
+def _csv_rows(lines: list[str], delimiter: str) -> Iterator[TableRow]:
     """Rows of a CSV text. After a row whose quotes do not close, reading goes on at the line after its first."""
     at, damaged = 0, any("\0" in line for line in lines)
     while at < len(lines):
@@ -104,15 +104,17 @@ def _csv_rows(lines: list[str], delimiter: str) -> Iterator[Row]:
         reader = csv.reader(map(lines.__getitem__, range(first, len(lines))), delimiter=delimiter, strict=True)
         try:
             for cells in reader:
-                yield _nul(at + 1) if damaged and any("\0" in cell for cell in cells) else Row(at + 1, cells)
+                yield _nul(at + 1) if damaged and any("\0" in cell for cell in cells) else TableRow(at + 1, cells)
                 at = first + reader.line_num
         except csv.Error as error:
-            yield Row(at + 1, (), *_unreadable(str(error), delimiter))
+            yield TableRow(at + 1, (), *_unreadable(str(error), delimiter))
             at += 1
 
 
-def _nul(number: int) -> Row:
-    return Row(number, (), "the line holds NUL bytes: it is damaged or not text", "export the file again as UTF-8 text")
+def _nul(number: int) -> TableRow:
+    return TableRow(
+        number, (), "the line holds NUL bytes: it is damaged or not text", "export the file again as UTF-8 text"
+    )
 
 
 def _unreadable(error: str, delimiter: str) -> tuple[str, str]:
@@ -127,7 +129,7 @@ def _unreadable(error: str, delimiter: str) -> tuple[str, str]:
     )
 
 
-def _shaped(rows: Iterator[Row], header_row: int, findings: tuple[Finding, ...]) -> Table:
+def _shaped(rows: Iterator[TableRow], header_row: int, findings: tuple[Finding, ...]) -> Table:
     """The rows under the header, each with as many cells as the header."""
     if header_row < 1:
         raise ValueError(f"header_row is {header_row}; rows are counted from 1")
@@ -139,17 +141,17 @@ def _shaped(rows: Iterator[Row], header_row: int, findings: tuple[Finding, ...])
     return Table(names, [_fitted(row, len(names)) for row in rows], findings)
 
 
-def _fitted(row: Row, width: int) -> Row:
+def _fitted(row: TableRow, width: int) -> TableRow:
     extra = len(row.cells) - width
     if row.problem:
         return row
     if not any(cell.strip() for cell in row.cells):
-        return Row(row.number, (), "an empty line", "nothing to do")
+        return TableRow(row.number, (), "an empty line", "nothing to do")
     if extra == 0:
         return row
     if extra > 0 and not any(cell.strip() for cell in row.cells[width:]):
         return row._replace(cells=row.cells[:width])
-    return Row(
+    return TableRow(
         row.number,
         (),
         f"the line has {len(row.cells)} cells, the header has {width}",
@@ -157,4 +159,4 @@ def _fitted(row: Row, width: int) -> Row:
     )
 
 
-__all__ = ["NotATable", "Row", "Table", "TableTooLarge", "read_table"]
+__all__ = ["NotATable", "Table", "TableRow", "TableTooLarge", "read_table"]

@@ -8,17 +8,17 @@ from dataclasses import dataclass
 
 from tapedown.engine.checks.named import finding
 from tapedown.engine.checks.wells import DEEPEST_WELL_M, beyond_well, check_depth, check_elevation, check_position
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.methods.registry import reduce_readings
-from tapedown.engine.scene import Scene
 from tapedown.exchange.tables.cells import Cells, Columns, LineAside
 from tapedown.exchange.tables.clock import When, clock_reader
-from tapedown.exchange.tables.lines import SAME, Known, Line, Outcome, Proposed
-from tapedown.exchange.tables.mapping import Clock, Meaning, TableMapping
-from tapedown.exchange.tables.reading import Row, Table
+from tapedown.exchange.tables.lines import SAME, Known, Outcome, Proposed, TableLine
+from tapedown.exchange.tables.mapping import ClockColumns, Meaning, TableMapping
+from tapedown.exchange.tables.reading import Table, TableRow
 from tapedown.exchange.tables.reading_parts import (
     Numbers,
-    Points,
-    Said,
+    PointTold,
+    ReportedDetails,
     both_meanings,
     hold_cut_body,
     reported_body,
@@ -53,7 +53,7 @@ class _Sight:
 
 def reading_lines(
     table: Table, mapping: TableMapping, known: Known, settings: Settings, watch: Watch = unwatched
-) -> list[Line]:
+) -> list[TableLine]:
     """One Line for every row of a table of readings.
 
     Raises
@@ -61,12 +61,12 @@ def reading_lines(
     MappingDoesNotFit
     """
     reader = _LineReader(table, mapping, known)
-    seen: list[_Sight | Line] = []
+    seen: list[_Sight | TableLine] = []
     for row in counted(table.rows, "lines read", watch):
         try:
             seen.append(reader.sight(row))
         except LineAside as aside:
-            seen.append(Line(row.number, "set aside", reason=aside.reason, mend=aside.mend))
+            seen.append(TableLine(row.number, "set aside", reason=aside.reason, mend=aside.mend))
     sights = [sight for sight in seen if isinstance(sight, _Sight)]
     checks = _Checks(mapping, known, settings)
     for sight in counted(sights, "readings checked", watch):
@@ -91,10 +91,10 @@ class _LineReader:
         self.numbers = Numbers(columns, mapping.reading)
         self.how, self.u = columns.text(self.part.how), columns.uncertainty(self.part.u)
         self.remarks = columns.text(self.part.remarks)
-        self.point = Points(columns, mapping.point) if mapping.point else None
+        self.point = PointTold(columns, mapping.point) if mapping.point else None
         self.position = FieldsReader(columns, "position") if "position" in mapping.fields else None
 
-    def sight(self, row: Row) -> _Sight:
+    def sight(self, row: TableRow) -> _Sight:
         """The line as read. Raises LineAside."""
         if row.problem:
             raise LineAside(row.problem, row.mend)
@@ -153,7 +153,7 @@ class _LineReader:
             return "visit", visit_body(_with_reason(meaning), remarks)
         datum = f"elevation in {self.part.vertical_datum}" if self.part.vertical_datum else ""
         how = "; ".join(filter(None, (self.how(cells), datum)))
-        said = Said(self.part.reference, self.part.what, how, self.u(cells), remarks, meaning.seen, point)
+        said = ReportedDetails(self.part.reference, self.part.what, how, self.u(cells), remarks, meaning.seen, point)
         return "readings", hold_cut_body(*read, said) if len(read) == 2 else reported_body(read[0], said)
 
 
@@ -162,7 +162,7 @@ def _with_reason(meaning: Meaning) -> Seen:
     return meaning.seen._replace(no_reading=meaning.no_reading or meaning.seen.no_reading)
 
 
-def _times(columns: Columns, clock: Clock) -> Callable[[Cells], When]:
+def _times(columns: Columns, clock: ClockColumns) -> Callable[[Cells], When]:
     date, time, read = columns.raw(clock.date), columns.raw(clock.time), clock_reader(clock)
     return lambda cells: read(date(cells), time(cells))
 
@@ -200,8 +200,8 @@ class _Checks:
         if found is None:
             raise ValueError(f"line {sight.number}: {sight.draft.body!r} was proposed but cannot be read")
         construction = self.known.construction(sight.draft.about)
-        scene = Scene(self.settings, point=self._point(sight), construction=construction)
-        reduction = reduce_readings(found.method, found.read, scene)
+        context = ReadingContext(self.settings, point=self._point(sight), construction=construction)
+        reduction = reduce_readings(found.method, found.read, context)
         return [one for one in reduction.findings if one.check in _TAPE_CHECKS]
 
     def _point(self, sight: _Sight) -> PointHeight | None:
@@ -258,19 +258,19 @@ class _Lines:
         self.first: dict[Proposed, int] = {}
         self.at_time: dict[tuple[str, str], int] = {}
 
-    def line(self, sight: _Sight) -> Line:
+    def line(self, sight: _Sight) -> TableLine:
         """The line, or "already there" when an earlier one says the same."""
         draft, number = sight.draft, sight.number
         before = self.first.setdefault(draft, number)
         drafts = tuple(self.brought.get(number, ()))
         if before != number:
             outcome: Outcome = "enter" if drafts else "already there"
-            return Line(number, outcome, drafts, tuple(sight.findings), SAME, same_as=before)
+            return TableLine(number, outcome, drafts, tuple(sight.findings), SAME, same_as=before)
         if draft.kind == "readings":
             other = self.at_time.setdefault((draft.about, draft.measured_at), number)
             if other != number:
                 sight.findings.append(_twice(draft, other))
-        return Line(number, "enter", (*drafts, draft), tuple(sight.findings))
+        return TableLine(number, "enter", (*drafts, draft), tuple(sight.findings))
 
 
 def _twice(draft: Proposed, other: int) -> Finding:

@@ -55,7 +55,7 @@ class Numbers:
         return hold, cut
 
 
-class Points:
+class PointTold:
     """The height of the measuring point told by a line."""
 
     def __init__(self, columns: Columns, part: PointPart) -> None:
@@ -104,7 +104,7 @@ def both_meanings(first: Meaning, second: Meaning) -> Meaning:
     )
 
 
-class Said(NamedTuple):
+class ReportedDetails(NamedTuple):
     """Everything about a reported value but the value itself."""
 
     reference: str
@@ -116,7 +116,7 @@ class Said(NamedTuple):
     point: str
 
 
-def reported_body(value: Written, said: Said) -> str:
+def reported_body(value: Written, said: ReportedDetails) -> str:
     """Body of a reported value, canonical."""
     before, after = _around(said, value.unit)
     return f'{before}"{value}"{after}'
@@ -126,7 +126,7 @@ _ANY = "0"
 
 
 @lru_cache(maxsize=4096)
-def _around(said: Said, unit: str) -> tuple[str, str]:
+def _around(said: ReportedDetails, unit: str) -> tuple[str, str]:
     """The canonical body of a reported value, cut where the value goes.
 
     Many lines share everything but the number, and the number is checked where it is read: so the body is read
@@ -146,7 +146,7 @@ def _around(said: Said, unit: str) -> tuple[str, str]:
     return f'{before}"readings":[', f"]{after}"
 
 
-def hold_cut_body(hold: Written, cut: Written, said: Said) -> str:
+def hold_cut_body(hold: Written, cut: Written, said: ReportedDetails) -> str:
     """Body of a pair of tape values, canonical."""
     remarks = "; ".join(filter(None, (said.how, said.remarks)))
     read = {"readings": [{"hold": str(hold), "cut": str(cut)}], "remarks": remarks, "point": said.point}

@@ -9,9 +9,9 @@ from typing import Any
 
 from tapedown.engine.checks.wells import check_construction, check_position
 from tapedown.exchange.tables.cells import Cells, Columns, LineAside, checked
-from tapedown.exchange.tables.lines import SAME, Known, Line, Proposed, filled
+from tapedown.exchange.tables.lines import SAME, Known, Proposed, TableLine, filled
 from tapedown.exchange.tables.mapping import Cell, TableMapping
-from tapedown.exchange.tables.reading import Row, Table
+from tapedown.exchange.tables.reading import Table, TableRow
 from tapedown.values.forms import Field, Form
 from tapedown.values.kinds import KINDS, about_well
 from tapedown.values.progress import Watch, counted, unwatched
@@ -65,13 +65,13 @@ def _reader(columns: Columns, field: Field, cell: Cell | tuple[Cell, ...]) -> Ca
     return lambda cells: str(found) if (found := number(cells)) is not None else ""
 
 
-def well_lines(table: Table, mapping: TableMapping, known: Known, watch: Watch = unwatched) -> list[Line]:
+def well_lines(table: Table, mapping: TableMapping, known: Known, watch: Watch = unwatched) -> list[TableLine]:
     """One Line for every row of a table of wells. Raises MappingDoesNotFit."""
     reader = _WellReader(table, mapping, known)
     return [or_aside(row, reader.line) for row in counted(table.rows, "lines read", watch)]
 
 
-def length_lines(table: Table, mapping: TableMapping, known: Known, watch: Watch = unwatched) -> list[Line]:
+def length_lines(table: Table, mapping: TableMapping, known: Known, watch: Watch = unwatched) -> list[TableLine]:
     """One Line for every row of a table of screens or of casings. Raises MappingDoesNotFit.
 
     All screens (or casings) of a well become one construction, together with what the record knows of it already. It
@@ -85,14 +85,14 @@ def length_lines(table: Table, mapping: TableMapping, known: Known, watch: Watch
     return [asides.get(row.number) or lines[row.number] for row in table.rows]
 
 
-def or_aside(row: Row, read: Callable[[Row], Line]) -> Line:
+def or_aside(row: TableRow, read: Callable[[TableRow], TableLine]) -> TableLine:
     """A row read, or set aside with the reason."""
     if row.problem:
-        return Line(row.number, "set aside", reason=row.problem, mend=row.mend)
+        return TableLine(row.number, "set aside", reason=row.problem, mend=row.mend)
     try:
         return read(row)
     except LineAside as aside:
-        return Line(row.number, "set aside", reason=aside.reason, mend=aside.mend)
+        return TableLine(row.number, "set aside", reason=aside.reason, mend=aside.mend)
 
 
 class _WellReader:
@@ -105,7 +105,7 @@ class _WellReader:
         self.facts = {kind: FieldsReader(columns, kind) for kind in ("position", "construction")}
         self.first: dict[str, tuple[int, list[Any]]] = {}
 
-    def line(self, row: Row) -> Line:
+    def line(self, row: TableRow) -> TableLine:
         """The line. Raises LineAside."""
         about = about_of(self.code(row.cells))
         well = self.well.read(row.cells, code=about.partition("/")[2])
@@ -115,7 +115,7 @@ class _WellReader:
         if number != row.number:
             if before != [*values.items()]:
                 raise LineAside(f"line {number} says otherwise about the same well", "keep the one that is right")
-            return Line(row.number, "already there", reason=SAME, same_as=number)
+            return TableLine(row.number, "already there", reason=SAME, same_as=number)
         return _told(row.number, about, values, self.known)
 
 
@@ -130,7 +130,7 @@ class _LengthReader:
         self.lengths: dict[str, dict[int, Interval]] = {}
         self.spoilt: dict[str, int] = {}
 
-    def take(self, row: Row) -> Line:
+    def take(self, row: TableRow) -> TableLine:
         """Keep the length with its well. Raises LineAside."""
         about = about_of(self.code(row.cells))
         if self.known.latest("well", about) is None:
@@ -143,14 +143,14 @@ class _LengthReader:
         if length is None:
             raise LineAside("neither top nor bottom was written", "write both, or take the line out")
         self.lengths.setdefault(about, {})[row.number] = length
-        return Line(row.number, "enter")
+        return TableLine(row.number, "enter")
 
-    def lines(self, about: str) -> list[Line]:
+    def lines(self, about: str) -> list[TableLine]:
         """The lines of one well."""
         lengths = self.lengths[about]
         if about in self.spoilt:
             why = f"line {self.spoilt[about]} of the same well cannot be read"
-            return [Line(number, "set aside", reason=why, mend="mend that line first") for number in lengths]
+            return [TableLine(number, "set aside", reason=why, mend="mend that line first") for number in lengths]
         first = {length: number for number, length in reversed(lengths.items())}
         ordered = tuple(sorted(first, key=lambda length: (length.top.si, length.bottom.si)))
         casings, screens = ((), ordered) if self.what == "screens" else (ordered, ())
@@ -161,13 +161,13 @@ class _LengthReader:
         for number in others:
             twin = first[lengths[number]]
             if twin != number:
-                lines.append(Line(number, "already there", reason=SAME, same_as=twin))
+                lines.append(TableLine(number, "already there", reason=SAME, same_as=twin))
             else:
                 lines.append(head._replace(number=number, drafts=(), findings=(), carried_by=leading))
         return lines
 
 
-def _told(number: int, about: str, values: Mapping[str, Any], known: Known) -> Line:
+def _told(number: int, about: str, values: Mapping[str, Any], known: Known) -> TableLine:
     """What a line tells about a well, beside what the record knows."""
     drafts: list[Proposed] = []
     otherwise: list[Finding] = []
@@ -182,6 +182,6 @@ def _told(number: int, about: str, values: Mapping[str, Any], known: Known) -> L
             whole = KINDS[kind].read(json.loads(new[0].body), known.length_unit)[0] if new else value
             findings += check_construction(whole or value)
     if not drafts and otherwise:
-        return Line(number, "set aside", (), (), otherwise[0].message, otherwise[0].hint)
+        return TableLine(number, "set aside", (), (), otherwise[0].message, otherwise[0].hint)
     reason = "" if drafts else "the record says the same"
-    return Line(number, "enter" if drafts else "already there", tuple(drafts), (*otherwise, *findings), reason)
+    return TableLine(number, "enter" if drafts else "already there", tuple(drafts), (*otherwise, *findings), reason)

@@ -22,7 +22,7 @@ from tapedown.values.series.treatments import (
     SetAside,
     Treatment,
     UnitMended,
-    Water,
+    WaterDensity,
     treatment_name,
 )
 
@@ -52,7 +52,7 @@ class SeriesTreatment(NamedTuple):
     set_aside: SetAside | None
     unit_mended: UnitMended | None
     barometer: Barometer | None
-    water: Water | None
+    water: WaterDensity | None
     barometric_efficiency: BarometricEfficiency | None
     onto_the_tape: OntoTape | None
     quality_tests: QualityTests | None

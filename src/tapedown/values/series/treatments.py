@@ -68,7 +68,7 @@ class Barometer(NamedTuple):
     sea_level_altitude: Written | None
 
 
-class Water(NamedTuple):
+class WaterDensity(NamedTuple):
     """What turns pressure into height of water: density, or the temperature it follows from, and gravity.
 
     temp  one temperature for the whole series; without it that of the logger, without that the network's guess
@@ -141,7 +141,15 @@ class QualityTests(NamedTuple):
 
 
 Treatment: TypeAlias = (
-    ClockShift | ClockDrift | SetAside | UnitMended | Barometer | Water | BarometricEfficiency | OntoTape | QualityTests
+    ClockShift
+    | ClockDrift
+    | SetAside
+    | UnitMended
+    | Barometer
+    | WaterDensity
+    | BarometricEfficiency
+    | OntoTape
+    | QualityTests
 )
 SHARES = ("in time", "by steps", "one offset")
 ASIDE_BECAUSE = ("in air", "handling", "pumping or sampling", "ice", "not believed")
@@ -236,7 +244,7 @@ _FORMS: tuple[tuple[str, Callable[..., Any], str, tuple[Field, ...], Any], ...] 
     ),
     (
         "water",
-        Water,
+        WaterDensity,
         "density of the water and gravity",
         (Field("temp", "temperature", "one temperature for the whole series"),
          Field("density", "density", "density as measured"),

@@ -37,7 +37,7 @@ from tapedown.web.security import Doors, cookie_line, form_token
 from tapedown.web.tray import LoggerPaper, PackagePaper, Paper, Tray
 from tapedown.web.uploads import Sent
 from tapedown.web.working import Working
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.local_time import as_of_text
 from tapedown.work.networks import OpenNetwork, network_of
 from tapedown.work.refusals import NobodyNamed
@@ -92,15 +92,15 @@ def writer_of(request: Request) -> str:
     return unquote(request.cookies.get(WRITER_COOKIE, ""))[:120]
 
 
-def pen_for(request: Request, sent: Sent) -> Pen:
+def author_for(request: Request, sent: Sent) -> Author:
     """The writer named in a form. Raises NobodyNamed."""
     office, name = office_of(request), sent.text("by").strip()
     if not name or not name.isprintable():
         raise NobodyNamed
-    return Pen(name, office.device, office.clock)
+    return Author(name, office.device, office.clock)
 
 
-class Leaf(NamedTuple, Generic[Listed]):
+class PageOfRows(NamedTuple, Generic[Listed]):
     """The rows of one page, its number from 1 on, and how many pages there are."""
 
     rows: Sequence[Listed]
@@ -108,7 +108,7 @@ class Leaf(NamedTuple, Generic[Listed]):
     pages: int
 
 
-def leaf_of(rows: Sequence[Listed], page: int, per_page: int) -> Leaf[Listed]:
+def leaf_of(rows: Sequence[Listed], page: int, per_page: int) -> PageOfRows[Listed]:
     """A page of rows; the last one for a number beyond it.
 
     Example
@@ -118,7 +118,7 @@ def leaf_of(rows: Sequence[Listed], page: int, per_page: int) -> Leaf[Listed]:
     """
     pages = max(1, -(-len(rows) // per_page))
     page = min(max(page, 1), pages)
-    return Leaf(rows[(page - 1) * per_page : page * per_page], page, pages)
+    return PageOfRows(rows[(page - 1) * per_page : page * per_page], page, pages)
 
 
 def done(request: Request, sent: Sent, where: str) -> Response:

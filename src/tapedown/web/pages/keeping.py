@@ -19,7 +19,7 @@ from tapedown.values.forms import Problem
 from tapedown.values.settings import CHOICES, SETTINGS, checked_settings
 from tapedown.version import VERSION
 from tapedown.web.forms import Listed, by_place, listed
-from tapedown.web.pages.common import done, long_work, network_at, office_of, pen_for, render
+from tapedown.web.pages.common import author_for, done, long_work, network_at, office_of, render
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.security import KEY_COOKIE, NoKey, cookie_line
 from tapedown.web.shapes import REFUSALS, AboutShape, RecordShape, SettingShape
@@ -160,13 +160,13 @@ def settings_sent(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -
     }
     problems = [problem for name, text in changes.items() if (problem := _wrong(name, text))]
     try:
-        pen = pen_for(request, sent)
+        author = author_for(request, sent)
         if not changes and not problems:
             problems.append(Problem("reason", "nothing was changed", "change a value above"))
         if not sent.text("reason").strip():
             problems.append(missing(ReasonMissing()))
         if not problems:
-            change_settings(network, changes, pen, sent.text("reason").strip())
+            change_settings(network, changes, author, sent.text("reason").strip())
     except WrittenWrong as error:
         problems += error.problems
     except NobodyNamed as error:

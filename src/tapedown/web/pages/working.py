@@ -9,7 +9,7 @@ from tapedown.values.errors import TapedownError
 from tapedown.web.links import words_of
 from tapedown.web.pages.common import office_of, render
 from tapedown.web.shapes import REFUSALS, WorkingShape
-from tapedown.web.working import Piece
+from tapedown.web.working import PieceOfWork
 
 router = APIRouter()
 
@@ -31,7 +31,7 @@ def working_json(request: Request, token: str) -> WorkingShape:
     )
 
 
-def _error(piece: Piece) -> TapedownError | None:
+def _error(piece: PieceOfWork) -> TapedownError | None:
     """The refusal it ended in. Raises what is a fault of the program."""
     error = piece.future.exception() if piece.future.done() else None
     if error is not None and not isinstance(error, TapedownError):

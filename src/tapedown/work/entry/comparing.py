@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from tapedown.engine.scene import Scene
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.tape.side_by_side import ComparedMark, Comparison, compare
 from tapedown.engine.uncertainty.digits import rounded
 from tapedown.record import Held, entries
@@ -13,7 +13,7 @@ from tapedown.values.gear import SideBySide
 from tapedown.values.kinds import KINDS, about_gear
 from tapedown.values.ledger.entries import Entry
 from tapedown.values.units import from_si
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
 
@@ -38,7 +38,7 @@ class UsedAlready(TapedownError):
         )
 
 
-class Compared(NamedTuple):
+class ComparisonEntered(NamedTuple):
     """A comparison in the record. used_by: the calibration that was made of it, None while there is none."""
 
     entry: Entry
@@ -47,14 +47,14 @@ class Compared(NamedTuple):
     used_by: Entry | None
 
 
-def comparisons(network: OpenNetwork, serial: str, shelf: GearShelf | None = None) -> list[Compared]:
+def comparisons(network: OpenNetwork, serial: str, shelf: GearShelf | None = None) -> list[ComparisonEntered]:
     """The standing comparisons of a tape, oldest first."""
     held = entries(network.record, about=about_gear(serial), as_of=network.as_of)
     shelf = shelf or gear_shelf(network)
     read = [(h, KINDS["side by side"].read(h.entry.data, network.unit)[0]) for h in held if _kind(h, "side by side")]
     used = [h.entry for h in held if _kind(h, "calibration")]
     found = [
-        Compared(h.entry, value, compare(value, _scene(value, h.entry, network, shelf)), _used(h.entry, used))
+        ComparisonEntered(h.entry, value, compare(value, _dated(value, h.entry, network, shelf)), _used(h.entry, used))
         for h, value in read
         if value is not None
     ]
@@ -65,9 +65,9 @@ def _kind(held: Held, kind: str) -> bool:
     return held.entry.kind == kind
 
 
-def _scene(value: SideBySide, entry: Entry, network: OpenNetwork, shelf: GearShelf) -> Scene:
-    """The scene on the day of the comparison; the reference is taken as it was calibrated then."""
-    return Scene(
+def _dated(value: SideBySide, entry: Entry, network: OpenNetwork, shelf: GearShelf) -> ReadingContext:
+    """The context on the day of the comparison; the reference is taken as it was calibrated then."""
+    return ReadingContext(
         settings=network.settings,
         when=entry.measured_at,
         gear=shelf.gear,
@@ -79,7 +79,7 @@ def _used(entry: Entry, calibrations: list[Entry]) -> Entry | None:
     return next((one for one in calibrations if one.data.get("comparison") == entry.id), None)
 
 
-def find_comparison(network: OpenNetwork, serial: str, which: str) -> Compared:
+def find_comparison(network: OpenNetwork, serial: str, which: str) -> ComparisonEntered:
     """The comparison with this id or the end of it, or "last".
 
     Raises
@@ -93,7 +93,7 @@ def find_comparison(network: OpenNetwork, serial: str, which: str) -> Compared:
     return named[0]
 
 
-def calibrate_by(network: OpenNetwork, compared: Compared, pen: Pen, apply: str = "") -> Entry:
+def calibrate_by(network: OpenNetwork, compared: ComparisonEntered, author: Author, apply: str = "") -> Entry:
     """Enter a comparison as the tape's calibration, from the day of the comparison on.
 
     Parameters
@@ -116,7 +116,7 @@ def calibrate_by(network: OpenNetwork, compared: Compared, pen: Pen, apply: str 
         "comparison": compared.entry.id,
     }
     when = compared.entry.measured_at
-    return enter_fact(network, "calibration", value.serial, given, pen, measured_at=when).entry
+    return enter_fact(network, "calibration", value.serial, given, author, measured_at=when).entry
 
 
 def _mark_given(mark: ComparedMark, unit: str) -> dict[str, str]:

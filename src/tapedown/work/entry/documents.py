@@ -7,7 +7,7 @@ from tapedown.values.errors import TapedownError
 from tapedown.values.kinds import KINDS, about_well
 from tapedown.values.ledger.entries import Entry
 from tapedown.values.readings import Document
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import when_written
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import WrittenWrong
@@ -42,7 +42,7 @@ def media_type(data: bytes, name: str) -> str:
 
 
 def attach(
-    network: OpenNetwork, code: str, data: bytes, name: str, caption: str, pen: Pen, *, measured_at: str = ""
+    network: OpenNetwork, code: str, data: bytes, name: str, caption: str, author: Author, *, measured_at: str = ""
 ) -> Entry:
     """Keep a photo or paper with a well; the same bytes are kept once however often they come.
 
@@ -59,5 +59,5 @@ def attach(
     kind = media_type(data, name)
     sha256 = add_blob(network.record, data, kind)
     body = KINDS["document"].body(Document(sha256, kind, name, caption))
-    draft = pen.draft("document", about_well(code), body, measured_at=when)
-    return append(network.record, pen.device, [draft])[0]
+    draft = author.draft("document", about_well(code), body, measured_at=when)
+    return append(network.record, author.device, [draft])[0]

@@ -8,9 +8,9 @@ from typing import Any, NamedTuple
 from tapedown.engine.checks.at_the_well import said_of
 from tapedown.engine.checks.named import by_weight, finding
 from tapedown.engine.checks.wells import check_construction, check_position
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.methods.dry import reduce_depth_reached
 from tapedown.engine.methods.registry import reduce_readings
-from tapedown.engine.scene import Scene
 from tapedown.record import append, entries, entry
 from tapedown.values.forms import TIME, Problem
 from tapedown.values.kinds import ABOUT_NETWORK, KINDS, about_gear, about_well
@@ -21,11 +21,11 @@ from tapedown.values.readings import Readings, Visit
 from tapedown.values.results import Finding, Reduction
 from tapedown.values.seen import NOTHING_SEEN, SEEN, facts_of_words, together, with_seen
 from tapedown.values.wells import Construction, Position
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.local_time import with_offset
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.refusals import ReasonMissing, WellThere, WrittenWrong
-from tapedown.work.wells.files import WellFile, scene_of, well_file
+from tapedown.work.wells.files import WellFile, context_of, well_file
 
 DATED = {"measuring point", "calibration", "level check", "side by side"}
 """Kinds that mean nothing without the day they hold from."""
@@ -71,7 +71,7 @@ def enter_fact(
     kind: str,
     about: str,
     given: Mapping[str, Any],
-    pen: Pen,
+    author: Author,
     *,
     measured_at: str = "",
     strikes: str | None = None,
@@ -91,8 +91,10 @@ def enter_fact(
     NoSuchWell
         The well is not in the network (a "well" entry makes it).
     """
-    draft, value = draft_fact(network, kind, about, given, pen, measured_at=measured_at, strikes=strikes, reason=reason)
-    written = append(network.record, pen.device, [draft])[0]
+    draft, value = draft_fact(
+        network, kind, about, given, author, measured_at=measured_at, strikes=strikes, reason=reason
+    )
+    written = append(network.record, author.device, [draft])[0]
     return Entered(written, tuple(fact_findings(value)))
 
 
@@ -101,7 +103,7 @@ def draft_fact(
     kind: str,
     about: str,
     given: Mapping[str, Any],
-    pen: Pen,
+    author: Author,
     *,
     measured_at: str = "",
     strikes: str | None = None,
@@ -123,7 +125,7 @@ def draft_fact(
         raise WellThere(about, held[-1].entry.id)
     body = KINDS[kind].body(value)
     place = about_gear(about) if _is_gear(kind) else ABOUT_NETWORK if kind == "network" else about_well(about)
-    return pen.draft(kind, place, body, measured_at=when, strikes=strikes, reason=reason), value
+    return author.draft(kind, place, body, measured_at=when, strikes=strikes, reason=reason), value
 
 
 def _is_gear(kind: str) -> bool:
@@ -172,12 +174,14 @@ def read_visit(network: OpenNetwork, given: Mapping[str, Any]) -> VisitRead:
         raise WrittenWrong(f"the visit to {code}", [*problems, *found, *more])
     shelf = gear_shelf(network)
 
-    def scene(what: Readings | Visit) -> Scene:
+    def context(what: Readings | Visit) -> ReadingContext:
         own = what.seen if isinstance(what, Readings) else NOTHING_SEEN
-        return scene_of(file, when, shelf, network, what)._replace(seen=together(visit.seen, own))
+        return context_of(file, when, shelf, network, what)._replace(seen=together(visit.seen, own))
 
-    reduced = tuple(SetReduced(s, reduce_readings(s.method, s.read, scene(s))) for s in sets)
-    return VisitRead(code, when, visit, reduced, reduce_depth_reached(scene(visit)), _said(visit, sets, when, network))
+    reduced = tuple(SetReduced(s, reduce_readings(s.method, s.read, context(s))) for s in sets)
+    return VisitRead(
+        code, when, visit, reduced, reduce_depth_reached(context(visit)), _said(visit, sets, when, network)
+    )
 
 
 def _said(visit: Visit, sets: Sequence[Readings], when: str, network: OpenNetwork) -> tuple[Finding, ...]:
@@ -212,17 +216,17 @@ def _read_sets(given: Any, length_unit: str) -> tuple[list[Readings], list[Probl
     return sets, problems
 
 
-def write_visit(network: OpenNetwork, read: VisitRead, pen: Pen) -> list[Entry]:
+def write_visit(network: OpenNetwork, read: VisitRead, author: Author) -> list[Entry]:
     """Write a visit and its reading sets, all or nothing, the visit's entry first."""
-    visit = pen.draft("visit", about_well(read.code), KINDS["visit"].body(read.visit), measured_at=read.measured_at)
+    visit = author.draft("visit", about_well(read.code), KINDS["visit"].body(read.visit), measured_at=read.measured_at)
     drafts = [visit]
     for reduced in read.sets:
         body = readings_body(reduced.readings._replace(visit=visit.id))
-        drafts.append(pen.draft("readings", about_well(read.code), body, measured_at=read.measured_at))
-    return append(network.record, pen.device, drafts)
+        drafts.append(author.draft("readings", about_well(read.code), body, measured_at=read.measured_at))
+    return append(network.record, author.device, drafts)
 
 
-def strike(network: OpenNetwork, entry_id: str, reason: str, pen: Pen) -> list[Entry]:
+def strike(network: OpenNetwork, entry_id: str, reason: str, author: Author) -> list[Entry]:
     """Withdraw an entry without putting another in its place. It stays readable, struck, with the reason.
 
     Striking a visit strikes the reading sets that came with it.
@@ -240,11 +244,13 @@ def strike(network: OpenNetwork, entry_id: str, reason: str, pen: Pen) -> list[E
     if struck[0].kind == "visit":
         sets = entries(network.record, kinds=["readings"], about=struck[0].about)
         struck += [held.entry for held in sets if held.entry.data.get("visit") == entry_id]
-    drafts = [pen.draft("strike", e.about, {}, measured_at=e.measured_at, strikes=e.id, reason=reason) for e in struck]
-    return append(network.record, pen.device, drafts)
+    drafts = [
+        author.draft("strike", e.about, {}, measured_at=e.measured_at, strikes=e.id, reason=reason) for e in struck
+    ]
+    return append(network.record, author.device, drafts)
 
 
-def correct(network: OpenNetwork, entry_id: str, changes: Mapping[str, Any], reason: str, pen: Pen) -> Entered:
+def correct(network: OpenNetwork, entry_id: str, changes: Mapping[str, Any], reason: str, author: Author) -> Entered:
     """Correct an entry: a new one of the same kind, with the changed fields, that strikes the old one.
 
     Parameters
@@ -264,8 +270,8 @@ def correct(network: OpenNetwork, entry_id: str, changes: Mapping[str, Any], rea
     body, value, found = _corrected(old, fields, network.unit)
     if problems or found:
         raise WrittenWrong("the correction", [*problems, *found])
-    draft = pen.draft(old.kind, old.about, body, measured_at=when, strikes=old.id, reason=reason)
-    return Entered(append(network.record, pen.device, [draft])[0], tuple(fact_findings(value)))
+    draft = author.draft(old.kind, old.about, body, measured_at=when, strikes=old.id, reason=reason)
+    return Entered(append(network.record, author.device, [draft])[0], tuple(fact_findings(value)))
 
 
 def _corrected(old: Entry, fields: Mapping[str, Any], length_unit: str) -> tuple[dict[str, Any], Any, list[Problem]]:

@@ -35,7 +35,7 @@ def expectation(told: History, before: str = "") -> Expectation:
 
 def expectations(histories: Sequence[History]) -> dict[str, Expectation]:
     """Of the wells of a round, each with those of the others that move together with it."""
-    from tapedown.analysis.together import neighbours
+    from tapedown.analysis.co_moving import neighbours
 
     fits = {told.file.code: _fitted(told) for told in histories}
     near = neighbours({code: fit.surprises for code, (_, fit) in fits.items() if fit is not None})

@@ -23,7 +23,7 @@ from tapedown.values.wells import PointHeight, Position
 from tapedown.work.expected.expecting import expectation, static_levels
 from tapedown.work.networks import GearShelf, OpenNetwork
 from tapedown.work.refusals import NoSuchWell
-from tapedown.work.wells.files import WellFile, scene_of
+from tapedown.work.wells.files import WellFile, context_of
 from tapedown.work.wells.history import USABLE, History, Row, history
 
 if TYPE_CHECKING:
@@ -94,9 +94,9 @@ def _explained(
     expected, bottom = _expected(known, row, day, network)
     if expected is None:
         return None
-    scene = scene_of(told.file, row.entry.measured_at, shelf, network, readings)
-    points = tuple(f.value for f in told.file.of_kind("measuring point") if f.value != scene.point)
-    case = case_of(readings.method, readings.read, scene, expected, Around(points, others, bottom))
+    context = context_of(told.file, row.entry.measured_at, shelf, network, readings)
+    points = tuple(f.value for f in told.file.of_kind("measuring point") if f.value != context.point)
+    case = case_of(readings.method, readings.read, context, expected, Around(points, others, bottom))
     return Surprise(row, case, explain(case)) if case is not None else None
 
 

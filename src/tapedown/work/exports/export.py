@@ -13,7 +13,7 @@ from typing import NamedTuple
 from tapedown.exchange.delivery.contents import Delivery
 from tapedown.exchange.delivery.tables import Tables
 from tapedown.exchange.formats.registry import ENTRIES, writer, written_as
-from tapedown.exchange.packages.manifest import NAME, Manifest, Piece, manifest_bytes, manifest_of
+from tapedown.exchange.packages.manifest import NAME, DeliveredFile, Manifest, manifest_bytes, manifest_of
 from tapedown.record import heads
 from tapedown.values.errors import TapedownError
 from tapedown.values.progress import Progress, Watch, unwatched
@@ -48,7 +48,7 @@ class EntriesAreWhole(TapedownError):
         )
 
 
-class Written(NamedTuple):
+class DeliveryWritten(NamedTuple):
     """A delivery that was written: its manifest and the manifest's own SHA-256."""
 
     manifest: Manifest
@@ -62,7 +62,7 @@ class Written(NamedTuple):
 
 def deliver(
     network: OpenNetwork, delivery: Delivery, formats: Sequence[str], folder: str | Path, *, watch: Watch = unwatched
-) -> Written:
+) -> DeliveryWritten:
     """Write a delivery into a new folder. It appears there whole, or not at all.
 
     Raises
@@ -87,7 +87,7 @@ def deliver(
 
 def deliver_zip(
     network: OpenNetwork, delivery: Delivery, formats: Sequence[str], file: Path, *, watch: Watch = unwatched
-) -> Written:
+) -> DeliveryWritten:
     """Write a delivery into a zip file. Raises as `deliver`."""
     checked_formats(formats, delivery)
     if file.exists():
@@ -120,7 +120,9 @@ def checked_formats(formats: Sequence[str], delivery: Delivery | None = None) ->
             writer(name)
 
 
-def _write(network: OpenNetwork, delivery: Delivery, formats: Sequence[str], folder: Path, watch: Watch) -> Written:
+def _write(
+    network: OpenNetwork, delivery: Delivery, formats: Sequence[str], folder: Path, watch: Watch
+) -> DeliveryWritten:
     asked, made = list(dict.fromkeys(formats)), Tables(delivery)
     pieces = []
     for done, name in enumerate(asked):
@@ -134,10 +136,10 @@ def _write(network: OpenNetwork, delivery: Delivery, formats: Sequence[str], fol
     manifest = manifest_of(delivery, asked, ends, pieces)
     data = manifest_bytes(manifest)
     _keep(folder, NAME, [data])
-    return Written(manifest, hashlib.sha256(data).hexdigest())
+    return DeliveryWritten(manifest, hashlib.sha256(data).hexdigest())
 
 
-def _keep(folder: Path, path: str, pieces: Iterable[bytes]) -> Piece:
+def _keep(folder: Path, path: str, pieces: Iterable[bytes]) -> DeliveredFile:
     place = folder / path
     place.parent.mkdir(parents=True, exist_ok=True)
     size, digest = 0, hashlib.sha256()
@@ -145,7 +147,7 @@ def _keep(folder: Path, path: str, pieces: Iterable[bytes]) -> Piece:
         for piece in pieces:
             size += file.write(piece)
             digest.update(piece)
-    return Piece(path, size, digest.hexdigest())
+    return DeliveredFile(path, size, digest.hexdigest())
 
 
 _LOGGERS = """

@@ -183,7 +183,7 @@ def full_time(measured_at: str, zone_name: str) -> tuple[str, bool]:
     if not measured_at:
         return "", False
     known = "T" in measured_at
-    moment = datetime.fromisoformat(measured_at.replace("Z", "+00:00"))
+    moment = datetime.fromisoformat(measured_at)
     if not known:
         moment = datetime.combine(moment.date(), time(12))
     if moment.tzinfo is None:

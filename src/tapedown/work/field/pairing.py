@@ -22,7 +22,7 @@ from tapedown.values.errors import TapedownError
 from tapedown.values.kinds import KINDS, about_device
 from tapedown.values.ledger.entries import Entry
 from tapedown.values.rounds import Device
-from tapedown.work.authorship import Pen, now
+from tapedown.work.authorship import Author, now
 from tapedown.work.entry.entering import strike
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import WrittenWrong
@@ -146,8 +146,8 @@ class DeviceNow(NamedTuple):
     last: Entry | None
 
 
-def pair(network: OpenNetwork, codes: Codes, typed: str, label: str, pen: Pen) -> Paired:
-    """Pair a device that shows a good code; its entry is written with the office's pen by whoever made the code.
+def pair(network: OpenNetwork, codes: Codes, typed: str, label: str, author: Author) -> Paired:
+    """Pair a device that shows a good code; its entry is written by the office in the name of whoever made the code.
 
     Raises
     ------
@@ -161,7 +161,7 @@ def pair(network: OpenNetwork, codes: Codes, typed: str, label: str, pen: Pen) -
     device, problems = KINDS["device"].read(given, network.unit)
     if device is None:
         raise WrittenWrong("the device", problems)
-    writer = pen._replace(by=codes.use(typed).by)
+    writer = author._replace(by=codes.use(typed).by)
     draft = writer.draft("device", about_device(name), KINDS["device"].body(device))
     append(network.record, writer.device, [draft])
     return Paired(name, key)
@@ -207,7 +207,7 @@ def devices(network: OpenNetwork) -> list[DeviceNow]:
     return [DeviceNow(entry, device, struck_by, last.get(device.name)) for entry, device, struck_by in held]
 
 
-def revoke(network: OpenNetwork, name: str, reason: str, pen: Pen) -> None:
+def revoke(network: OpenNetwork, name: str, reason: str, author: Author) -> None:
     """Strike a device's entry: its key opens nothing from now on. What it handed in stays.
 
     Raises
@@ -217,4 +217,4 @@ def revoke(network: OpenNetwork, name: str, reason: str, pen: Pen) -> None:
     found = [entry for entry, device, _ in _held(network) if device.name == name]
     if not found:
         raise NoSuchDevice(name)
-    strike(network, found[0].id, reason, pen)
+    strike(network, found[0].id, reason, author)

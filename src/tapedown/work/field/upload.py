@@ -95,7 +95,7 @@ def _too_deep(body: str) -> bool:
 def _is_time(measured_at: str) -> bool:
     try:
         check_time(measured_at)
-        datetime.fromisoformat(measured_at.replace("Z", "+00:00"))
+        datetime.fromisoformat(measured_at)
     except ValueError:
         return False
     return EARLIEST <= measured_at[:4] < LATEST

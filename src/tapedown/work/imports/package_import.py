@@ -26,11 +26,11 @@ from tapedown.exchange.packages.manifest import NAME
 from tapedown.exchange.tables.errors import NotATable, TableTooLarge
 from tapedown.exchange.tables.lines import Proposed
 from tapedown.exchange.tables.mapping import TableMapping
-from tapedown.exchange.tables.reading import Row
+from tapedown.exchange.tables.reading import TableRow
 from tapedown.record import entries
 from tapedown.values.errors import TapedownError
 from tapedown.values.progress import Progress, Watch, unwatched
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.exports.export import ENTRIES_PATH
 from tapedown.work.imports.packages import Handed, Package, open_package, verify_delivery, whole
 from tapedown.work.imports.tables import ImportReport, LineReport, import_rows
@@ -56,7 +56,7 @@ class NothingWeRead(TapedownError):
         )
 
 
-class Said(NamedTuple):
+class PackageHints(NamedTuple):
     """What the person says about a package that does not say it itself.
 
     quantity  key of exchange.delivery.quantities, for series whose property is not known
@@ -71,7 +71,7 @@ class Said(NamedTuple):
     mappings: Mapping[str, TableMapping] = {}
 
 
-class Taken(NamedTuple):
+class PackageTaken(NamedTuple):
     """What became of a package: a report for every table, and what was not taken."""
 
     reports: tuple[ImportReport, ...]
@@ -155,8 +155,14 @@ class _Pieces(io.RawIOBase):
 
 
 def take_in(
-    network: OpenNetwork, place: Place, said: Said, pen: Pen, *, dry_run: bool = False, watch: Watch = unwatched
-) -> Taken:
+    network: OpenNetwork,
+    place: Place,
+    said: PackageHints,
+    author: Author,
+    *,
+    dry_run: bool = False,
+    watch: Watch = unwatched,
+) -> PackageTaken:
     """Take in what others wrote; each table as a whole or not at all.
 
     Raises
@@ -171,16 +177,18 @@ def take_in(
 
     def taken(table: Incoming, **more: Any) -> ImportReport:
         ours = {number for number, of in table.ids.items() if of in ids}
-        rows = [Row(row.number, (), _HERE, "nothing to do") if row.number in ours else row for row in table.table.rows]
+        rows = [
+            TableRow(row.number, (), _HERE, "nothing to do") if row.number in ours else row for row in table.table.rows
+        ]
         left, name = table.table._replace(rows=rows), (table.name, origin)
-        report = import_rows(network, left, name, table.mapping, pen, watch=watch, **more)
+        report = import_rows(network, left, name, table.mapping, author, watch=watch, **more)
         return report._replace(lines=tuple(_there(line) if line.number in ours else line for line in report.lines))
 
     # before a real run too: a mapping that does not fit shows before anything is written
     reports = [taken(table, dry_run=True, foreseen=foreseen) for table in found.tables]
     if not dry_run:
         reports = [taken(table) for table in found.tables]
-    return Taken(tuple(reports), found.not_taken)
+    return PackageTaken(tuple(reports), found.not_taken)
 
 
 def _entries_here(network: OpenNetwork, found: Found) -> set[str]:
@@ -194,7 +202,7 @@ def _there(line: LineReport) -> LineReport:
     return line._replace(outcome="already there", mend="")
 
 
-def _found(place: Place, said: Said) -> tuple[Found, str]:
+def _found(place: Place, said: PackageHints) -> tuple[Found, str]:
     """What a place holds, and the SHA-256 of the file that says so."""
     name = place.name if isinstance(place, Handed) else Path(place).name
     if _is_package(place):
@@ -205,7 +213,7 @@ def _found(place: Place, said: Said) -> tuple[Found, str]:
     return _file(data, name, said), hashlib.sha256(data).hexdigest()
 
 
-def _file(data: bytes, name: str, said: Said) -> Found:
+def _file(data: bytes, name: str, said: PackageHints) -> Found:
     """What a GeoPackage or a document of WaterML holds."""
     with optional_packages():
         if name.lower().endswith(GEOPACKAGE):
@@ -225,7 +233,7 @@ def _bytes_at(place: Path) -> bytes:
         raise UnreadableFile(str(place), error.strerror or str(error), "check the name; is the file there?") from None
 
 
-def _package(place: Place, name: str, said: Said) -> tuple[Found, str]:
+def _package(place: Place, name: str, said: PackageHints) -> tuple[Found, str]:
     with open_package(place) as package:
         paths = package.paths()
         if NAME in paths:
@@ -240,7 +248,7 @@ def _package(place: Place, name: str, said: Said) -> tuple[Found, str]:
         return _each(package, files, said)
 
 
-def _described(package: Package, paths: set[str], at: str, said: Said) -> tuple[Found, str]:
+def _described(package: Package, paths: set[str], at: str, said: PackageHints) -> tuple[Found, str]:
     """The tables of a Data Package of these files, whose descriptor lies at `at`."""
     below = at.removesuffix(DESCRIPTOR)
     data = whole(package, at, largest=LARGEST_DESCRIPTOR)
@@ -253,7 +261,7 @@ def _described(package: Package, paths: set[str], at: str, said: Said) -> tuple[
     return read_data_package(read_descriptor(data), read, said.mappings), hashlib.sha256(data).hexdigest()
 
 
-def _each(package: Package, files: Sequence[str], said: Said) -> tuple[Found, str]:
+def _each(package: Package, files: Sequence[str], said: PackageHints) -> tuple[Found, str]:
     """What several files hold; one that cannot be read is said not to be taken, with the reason."""
     tables: list[Incoming] = []
     aside: list[NotTaken] = []

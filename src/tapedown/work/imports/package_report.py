@@ -11,9 +11,9 @@ from tapedown.exchange.packages.incoming import NotTaken
 from tapedown.values.errors import TapedownError
 from tapedown.values.progress import Progress, Watch, unwatched
 from tapedown.values.results import Finding
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.exports.export import ENTRIES_PATH
-from tapedown.work.imports.package_import import Said, has_entries, take_back_here, take_in
+from tapedown.work.imports.package_import import PackageHints, has_entries, take_back_here, take_in
 from tapedown.work.imports.packages import Handed
 from tapedown.work.imports.tables import ImportReport
 from tapedown.work.networks import OpenNetwork
@@ -86,7 +86,13 @@ class NotWithEntries(TapedownError):
 
 
 def take_package(
-    network: OpenNetwork, handed: Handed, said: Said, pen: Pen, *, dry_run: bool = False, watch: Watch = unwatched
+    network: OpenNetwork,
+    handed: Handed,
+    said: PackageHints,
+    author: Author,
+    *,
+    dry_run: bool = False,
+    watch: Watch = unwatched,
 ) -> PackageAccount:
     """Take in a package that was handed over, or look at it only.
 
@@ -102,7 +108,7 @@ def take_package(
         watch(Progress("holding every file against the manifest, then entry by entry"))
         received = take_back_here(network, handed, dry_run=dry_run)
         return PackageAccount(handed.name, digest, True, (_entries_told(received),), (), dry_run)
-    taken = take_in(network, handed, said, pen, dry_run=dry_run, watch=watch)
+    taken = take_in(network, handed, said, author, dry_run=dry_run, watch=watch)
     tables = tuple(_table_told(report) for report in taken.reports)
     return PackageAccount(handed.name, digest, False, tables, taken.not_taken, dry_run)
 

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 import uuid_utils
 
-from tapedown.exchange.tables.lines import Fact, Known, Line, Proposed
+from tapedown.exchange.tables.lines import FactInForce, Known, Proposed, TableLine
 from tapedown.exchange.tables.mapping import TableMapping
 from tapedown.exchange.tables.proposals import propose
 from tapedown.exchange.tables.reading import Table, read_table
@@ -19,7 +19,7 @@ from tapedown.values.kinds import ABOUT_NETWORK
 from tapedown.values.ledger.entries import Draft, canonical, content_digest
 from tapedown.values.progress import Progress, Watch, unwatched
 from tapedown.values.results import Finding
-from tapedown.work.authorship import Pen, written_form
+from tapedown.work.authorship import Author, written_form
 from tapedown.work.networks import OpenNetwork
 
 OUTCOMES = ("entered", "already there", "set aside")
@@ -70,7 +70,7 @@ def import_table(
     data: bytes,
     file_name: str,
     mapping: TableMapping,
-    pen: Pen,
+    author: Author,
     *,
     dry_run: bool = False,
     watch: Watch = unwatched,
@@ -87,7 +87,7 @@ def import_table(
     watch(Progress("reading the table"))
     table = read_table(data, header_row=mapping.header_row, sheet=mapping.sheet, delimiter=mapping.delimiter)
     return import_rows(
-        network, table, (file_name, hashlib.sha256(data).hexdigest()), mapping, pen, dry_run=dry_run, watch=watch
+        network, table, (file_name, hashlib.sha256(data).hexdigest()), mapping, author, dry_run=dry_run, watch=watch
     )
 
 
@@ -96,7 +96,7 @@ def import_rows(
     table: Table,
     origin: tuple[str, str],
     mapping: TableMapping,
-    pen: Pen,
+    author: Author,
     *,
     dry_run: bool = False,
     foreseen: list[Proposed] | None = None,
@@ -131,17 +131,19 @@ def import_rows(
     if dry_run or not drafts:
         return report
     watch(Progress(f"writing {len(drafts):,} entries, all or none"))
-    return report._replace(entry=_write(network, [draft for _, draft in drafts], report, mapping, pen))
+    return report._replace(entry=_write(network, [draft for _, draft in drafts], report, mapping, author))
 
 
 def _known(network: OpenNetwork, foreseen: Sequence[Proposed]) -> Known:
     held = entries(network.record, kinds=_ABOUT_WELLS)
-    facts = [Fact(h.entry.id, h.entry.kind, h.entry.about, h.entry.measured_at, h.entry.data) for h in held]
-    facts += [Fact("", p.kind, p.about, p.measured_at, json.loads(p.body)) for p in foreseen if p.kind in _ABOUT_WELLS]
+    facts = [FactInForce(h.entry.id, h.entry.kind, h.entry.about, h.entry.measured_at, h.entry.data) for h in held]
+    facts += [
+        FactInForce("", p.kind, p.about, p.measured_at, json.loads(p.body)) for p in foreseen if p.kind in _ABOUT_WELLS
+    ]
     return Known(facts, network.unit)
 
 
-def _fresh(network: OpenNetwork, lines: Sequence[Line]) -> list[tuple[int, Proposed]]:
+def _fresh(network: OpenNetwork, lines: Sequence[TableLine]) -> list[tuple[int, Proposed]]:
     """Drafts that the record does not hold, each with the number of its line.
 
     A fact that was taken in just as this table tells it and corrected since counts as held: a second import of the
@@ -158,7 +160,7 @@ def _fresh(network: OpenNetwork, lines: Sequence[Line]) -> list[tuple[int, Propo
     ]
 
 
-def _told(lines: Sequence[Line], entered: set[int]) -> list[LineReport]:
+def _told(lines: Sequence[TableLine], entered: set[int]) -> list[LineReport]:
     told = []
     for line in lines:
         outcome: str = line.outcome
@@ -171,13 +173,13 @@ def _told(lines: Sequence[Line], entered: set[int]) -> list[LineReport]:
 
 
 def _write(
-    network: OpenNetwork, drafts: Sequence[Proposed], report: ImportReport, mapping: TableMapping, pen: Pen
+    network: OpenNetwork, drafts: Sequence[Proposed], report: ImportReport, mapping: TableMapping, author: Author
 ) -> str:
     """Write the facts and, after them, the entry that says where they came from; gives its id."""
-    moment = written_form(pen.clock())
+    moment = written_form(author.clock())
 
     def inked(fact: Proposed) -> Draft:
-        return Draft(str(uuid_utils.uuid7()), *fact[:3], moment, pen.by, *fact[3:6])
+        return Draft(str(uuid_utils.uuid7()), *fact[:3], moment, author.by, *fact[3:6])
 
     totals = report.totals
     body = {
@@ -190,7 +192,7 @@ def _write(
         "entries": str(len(drafts)),
     }
     note = inked(Proposed("import", ABOUT_NETWORK, "", canonical(body)))
-    append(network.record, pen.device, [*map(inked, drafts), note])
+    append(network.record, author.device, [*map(inked, drafts), note])
     return note.id
 
 

@@ -16,9 +16,9 @@ from typing import Any, NamedTuple
 from tapedown.exchange.loggers.profiles import read_profile
 from tapedown.values.series.series import LoggerFile
 from tapedown.values.units import FOOT_M, STANDARD_GRAVITY_M_S2
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact
-from tapedown.work.marrow_fen.model import Fen
+from tapedown.work.marrow_fen.model import FenTruth
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.series.files import take_logger_file
 
@@ -50,7 +50,7 @@ class Hour(NamedTuple):
     air_kpa: float
 
 
-def hours(fen: Fen) -> list[Hour]:
+def hours(fen: FenTruth) -> list[Hour]:
     """What both instruments showed, hour by hour."""
     noise = random.Random(44)  # noqa: S311 - a demonstration, not a secret
     count = int((LAST.replace(tzinfo=UTC) - FIRST).total_seconds() // 3600) + 1
@@ -71,7 +71,7 @@ def hours(fen: Fen) -> list[Hour]:
     return found
 
 
-def _level_ft(fen: Fen, at: datetime) -> float:
+def _level_ft(fen: FenTruth, at: datetime) -> float:
     """The model's level between one afternoon and the next."""
     since = at - timedelta(hours=AFTERNOON_H)
     day, share = since.date(), (since.hour + since.minute / 60) / 24
@@ -94,7 +94,7 @@ def air_file(rows: list[Hour]) -> bytes:
     return ("\r\n".join(lines) + "\r\n").encode()
 
 
-def hang_logger(network: OpenNetwork, fen: Fen, by: Pen) -> None:
+def hang_logger(network: OpenNetwork, fen: FenTruth, by: Author) -> None:
     """Take in both downloads and the barometer, and treat the series."""
     rows = hours(fen)
     level = PROFILE.format(name="pressure", holds="absolute pressure")
@@ -110,7 +110,7 @@ def hang_logger(network: OpenNetwork, fen: Fen, by: Pen) -> None:
         enter_fact(network, "treatment", WELL, {"series": "level", "why": why, **treatment}, by)
 
 
-def _take(network: OpenNetwork, code: str, given: LoggerFile, rows: list[Hour], by: Pen) -> None:
+def _take(network: OpenNetwork, code: str, given: LoggerFile, rows: list[Hour], by: Author) -> None:
     take_logger_file(network, code, given, logger_file(rows), by)
 
 

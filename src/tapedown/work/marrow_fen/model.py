@@ -32,7 +32,7 @@ class Truth(NamedTuple):
     fill_ft_yr: float = 0.0
 
 
-class Fen:
+class FenTruth:
     """The truth of all wells from one seed; asks for a level give the same answer every time."""
 
     def __init__(self, seed: int, truths: dict[str, Truth]) -> None:
@@ -46,7 +46,7 @@ class Fen:
             path.append(_WANDER_CORRELATION * path[-1] + self._noise.gauss(0.0, innovation))
         return path
 
-    def read_by_others(self, seed: int) -> Fen:
+    def read_by_others(self, seed: int) -> FenTruth:
         """The same truth read with other errors, which leave these as they are."""
         other = copy(self)
         other._noise = random.Random(seed)  # noqa: S311 - a demonstration, not a secret

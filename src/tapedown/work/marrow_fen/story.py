@@ -9,11 +9,11 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from tapedown.values.ledger.entries import Entry
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import correct, enter_fact, read_visit, write_visit
 from tapedown.work.marrow_fen import desk
 from tapedown.work.marrow_fen.goings_on import CALLS, QUIET, SEEN
-from tapedown.work.marrow_fen.model import START, Fen, years_since
+from tapedown.work.marrow_fen.model import START, FenTruth, years_since
 from tapedown.work.marrow_fen.places import ALDER, CALIBRATIONS, GEAR, NETWORK, PLACES, SEDGE, TEASEL
 from tapedown.work.networks import OpenNetwork, start_network
 from tapedown.work.wells.files import well_file
@@ -30,7 +30,7 @@ TYPED_WRONG, MENDED = date(2024, 9, 4), datetime(2024, 9, 18, 14, 30, tzinfo=UTC
 """At MF-01 a reading was typed wrong that day, and mended two weeks later."""
 
 
-class Clock:
+class StoryClock:
     """The story's clock: set to a day, every entry a moment after the one before."""
 
     def __init__(self) -> None:
@@ -45,25 +45,25 @@ class Clock:
         return self.moment
 
 
-class Story(NamedTuple):
+class FenStory(NamedTuple):
     """The network being written, its truth, its clock."""
 
     network: OpenNetwork
-    fen: Fen
-    clock: Clock
+    fen: FenTruth
+    clock: StoryClock
 
-    def pen(self, by: str) -> Pen:
+    def author(self, by: str) -> Author:
         """Whoever writes."""
-        return Pen(by, "marrow-fen desk", self.clock)
+        return Author(by, "marrow-fen desk", self.clock)
 
 
 def build(folder: str | Path) -> OpenNetwork:
     """Build the Marrow Fen network in a folder that holds no network yet."""
-    clock = Clock()
-    network = start_network(folder, NETWORK, Pen(TEASEL, "marrow-fen desk", clock))
-    story = Story(network, Fen(SEED, {place.code: place.truth for place in PLACES}), clock)
+    clock = StoryClock()
+    network = start_network(folder, NETWORK, Author(TEASEL, "marrow-fen desk", clock))
+    story = FenStory(network, FenTruth(SEED, {place.code: place.truth for place in PLACES}), clock)
     _enter_places(story)
-    office = desk.Desk(network, clock, clock.at)
+    office = desk.FenDesk(network, clock, clock.at)
     others = story._replace(fen=story.fen.read_by_others(SEED + 1))
     found_out = mended = signed = False
     for day, number in _rounds():
@@ -84,20 +84,20 @@ def build(folder: str | Path) -> OpenNetwork:
     return network
 
 
-def _read_again(others: Story, number: int) -> Callable[[str, date], dict[str, Any]]:
+def _read_again(others: FenStory, number: int) -> Callable[[str, date], dict[str, Any]]:
     """What the other crew finds at a well some days after a round."""
     return lambda code, day: VISITS[code](others, day, number)
 
 
-def _hang_logger(story: Story) -> None:
+def _hang_logger(story: FenStory) -> None:
     """The day after the last round the logger's files are taken in."""
     from tapedown.work.marrow_fen.logger import hang_logger  # columns: half a second no other command needs to pay
 
     story.clock.at(datetime(2025, 9, 5, 13, 0, tzinfo=UTC))
-    hang_logger(story.network, story.fen, story.pen(SEDGE))
+    hang_logger(story.network, story.fen, story.author(SEDGE))
 
 
-def _calibrate(story: Story, day: date, number: int) -> None:
+def _calibrate(story: FenStory, day: date, number: int) -> None:
     """Every February the steel tape is checked; certificates and fits are entered in the year they were made."""
     if number % 4 != 1:
         return
@@ -105,27 +105,27 @@ def _calibrate(story: Story, day: date, number: int) -> None:
     for serial, month_day, given, years in CALIBRATIONS:
         if day.year in years:
             enter_fact(
-                story.network, "calibration", serial, given, story.pen(TEASEL), measured_at=f"{day.year}-{month_day}"
+                story.network, "calibration", serial, given, story.author(TEASEL), measured_at=f"{day.year}-{month_day}"
             )
 
 
-def _enter_places(story: Story) -> None:
-    pen, network = story.pen(TEASEL), story.network
+def _enter_places(story: FenStory) -> None:
+    author, network = story.author(TEASEL), story.network
     for serial, given in GEAR:
-        enter_fact(network, "gear", serial, given, pen)
+        enter_fact(network, "gear", serial, given, author)
     for place in PLACES:
         well = {"name": place.name, "place": place.place, "aquifer": "fen gravels and chalk below"}
-        enter_fact(network, "well", place.code, well, pen)
+        enter_fact(network, "well", place.code, well, author)
         since = "2019-06-01"
-        enter_fact(network, "measuring point", place.code, place.point, pen, measured_at=since)
+        enter_fact(network, "measuring point", place.code, place.point, author, measured_at=since)
         position = {"latitude": place.latitude, "longitude": place.longitude, "horizontal_datum": "WGS 84",
                     "position_method": "hand-held GNSS receiver",
                     "land_surface": place.land_surface, "vertical_datum": "NAVD88", "elevation_method": "levelled",
                     "u_elevation": "0.02 ft", "source": "levelled from bench mark Fen 3"}  # fmt: skip
-        enter_fact(network, "position", place.code, position, pen, measured_at=since)
-        enter_fact(network, "construction", place.code, place.construction, pen, measured_at=since)
+        enter_fact(network, "position", place.code, position, author, measured_at=since)
+        enter_fact(network, "construction", place.code, place.construction, author, measured_at=since)
         note = {"permission": f"owner of {place.name}, in writing, yearly", "hazards": place.access}
-        enter_fact(network, "access", place.code, note, pen)
+        enter_fact(network, "access", place.code, note, author)
 
 
 def _rounds() -> Iterator[tuple[date, int]]:
@@ -138,17 +138,17 @@ def _rounds() -> Iterator[tuple[date, int]]:
                 yield when, number
 
 
-def _call_between(story: Story, day: date) -> None:
+def _call_between(story: FenStory, day: date) -> None:
     """Stops since the round before that gave no reading."""
     for call in (one for one in CALLS if 0 <= (day - one.day).days < DAYS_BETWEEN):
         at = datetime(call.day.year, call.day.month, call.day.day, 9, 10)
         given = {"well": call.code, "when": at.isoformat(timespec="minutes"), "people": [SEDGE],
                  "seen": dict(call.seen), "remarks": call.remarks}  # fmt: skip
         story.clock.at(at.replace(tzinfo=UTC) + timedelta(hours=5, minutes=20))
-        write_visit(story.network, read_visit(story.network, given), story.pen(SEDGE))
+        write_visit(story.network, read_visit(story.network, given), story.author(SEDGE))
 
 
-def _round(story: Story, day: date, number: int) -> None:
+def _round(story: FenStory, day: date, number: int) -> None:
     by = (ALDER, SEDGE)[number % 2]
     for order, place in enumerate(PLACES):
         at = datetime(day.year, day.month, day.day, 8, 30) + timedelta(minutes=38 * order)
@@ -162,7 +162,7 @@ def _round(story: Story, day: date, number: int) -> None:
             **visit,
         }
         story.clock.at(at.replace(tzinfo=UTC) + timedelta(hours=5, minutes=20))
-        write_visit(story.network, read_visit(story.network, given), story.pen(by))
+        write_visit(story.network, read_visit(story.network, given), story.author(by))
 
 
 # What is done at each well. Every function gives the fields of the visit.
@@ -173,7 +173,9 @@ def _height(code: str) -> float:
     return float(point["height"].split()[0]) * (-1 if point["side"] == "below" else 1)
 
 
-def _chalk(story: Story, code: str, day: date, *, repeats: int = 2, height_ft: float | None = None) -> dict[str, Any]:
+def _chalk(
+    story: FenStory, code: str, day: date, *, repeats: int = 2, height_ft: float | None = None
+) -> dict[str, Any]:
     """Chalked-tape pairs with another hold each time."""
     below_point = story.fen.level_ft(code, day) + (_height(code) if height_ft is None else height_ft)
     pairs = []
@@ -183,19 +185,19 @@ def _chalk(story: Story, code: str, day: date, *, repeats: int = 2, height_ft: f
     return {"method": "chalked tape", "tape": "ST-014", "weight": "W-03", "readings": pairs}
 
 
-def _sounding(story: Story, code: str, day: date, weight: str = "W-03", interval_ft: float = 1.20) -> dict[str, Any]:
+def _sounding(story: FenStory, code: str, day: date, weight: str = "W-03", interval_ft: float = 1.20) -> dict[str, Any]:
     tape = story.fen.bottom_ft(code, day) + _height(code) - interval_ft
     return {"method": "weighted tape", "tape": "ST-014", "weight": weight, "weight_interval": f"{interval_ft:.2f}",
             "bottom": "firm", "readings": [story.fen.read(tape, error_ft=0.01) for _ in range(2)]}  # fmt: skip
 
 
-def _electric(story: Story, code: str, day: date, repeats: int = 2) -> dict[str, Any]:
+def _electric(story: FenStory, code: str, day: date, repeats: int = 2) -> dict[str, Any]:
     """The electric tape shows about 0.06 % too much."""
     shown = (story.fen.level_ft(code, day) + _height(code)) * 1.00061
     return {"method": "electric tape", "tape": "ET-006", "readings": [story.fen.read(shown) for _ in range(repeats)]}
 
 
-def _sluice_house(story: Story, day: date, number: int) -> dict[str, Any]:
+def _sluice_house(story: FenStory, day: date, number: int) -> dict[str, Any]:
     sets = [_chalk(story, "MF-01", day)]
     if number % 4 == 3:
         sets.append(_sounding(story, "MF-01", day))
@@ -209,28 +211,28 @@ def _ten_more(hold: str, feet: int) -> str:
     return f"{float(hold) + feet:.2f}"
 
 
-def _mend_typing(story: Story) -> bool:
+def _mend_typing(story: FenStory) -> bool:
     story.clock.at(MENDED)
     wrong = _reading_of(story, "MF-01", TYPED_WRONG, "chalked tape")
     pairs = [{**pair, "hold": _ten_more(pair["hold"].split()[0], -10)} for pair in wrong.data["read"]["readings"]]
     reason = "holds typed ten feet too long; the field sheet has them right"
-    correct(story.network, wrong.id, {"readings": pairs}, reason, story.pen(TEASEL))
+    correct(story.network, wrong.id, {"readings": pairs}, reason, story.author(TEASEL))
     return True
 
 
-def _reading_of(story: Story, code: str, day: date, method: str) -> Entry:
+def _reading_of(story: FenStory, code: str, day: date, method: str) -> Entry:
     facts = well_file(story.network, code).of_kind("readings")
     return next(f.entry for f in facts if f.entry.measured_at.startswith(day.isoformat()) and f.value.method == method)
 
 
-def _alder_carr(story: Story, day: date, number: int) -> dict[str, Any]:
+def _alder_carr(story: FenStory, day: date, number: int) -> dict[str, Any]:
     sets = [_chalk(story, "MF-02", day)]
     if number % 4 == 2:
         sets.append(_sounding(story, "MF-02", day))
     return {"seen": QUIET, "readings": sets}
 
 
-def _peat_cutters(story: Story, day: date, number: int) -> dict[str, Any]:
+def _peat_cutters(story: FenStory, day: date, number: int) -> dict[str, Any]:
     """Deep and leaning: electric tape each time, the long steel tape every other autumn."""
     sets = [_electric(story, "MF-03", day)]
     if number % 8 == 3:
@@ -244,7 +246,7 @@ def _peat_cutters(story: Story, day: date, number: int) -> dict[str, Any]:
     return {"seen": QUIET, "readings": sets}
 
 
-def _heron_drove(story: Story, day: date, number: int) -> dict[str, Any]:
+def _heron_drove(story: FenStory, day: date, number: int) -> dict[str, Any]:
     """The casing was cut down; the crew did not see it for two rounds."""
     height = _height("MF-04") - (CUT_FT if day >= CUT_DOWN else 0.0)
     checked = "" if number % 4 else "mark clear"
@@ -252,18 +254,18 @@ def _heron_drove(story: Story, day: date, number: int) -> dict[str, Any]:
             "readings": [_chalk(story, "MF-04", day, height_ft=height)]}  # fmt: skip
 
 
-def _write_cut_down(story: Story) -> bool:
+def _write_cut_down(story: FenStory) -> bool:
     story.clock.at(FOUND_OUT)
     place = next(place for place in PLACES if place.code == "MF-04")
     point = {**place.point, "name": "MP-2", "height": f"{_height('MF-04') - CUT_FT:.2f} ft",
              "description": "notch in the new cut, road side",
              "why": "casing cut down by the road gang on 21 August 2023; their day book says so"}  # fmt: skip
     day = CUT_DOWN.isoformat()
-    enter_fact(story.network, "measuring point", "MF-04", point, story.pen(TEASEL), measured_at=day)
+    enter_fact(story.network, "measuring point", "MF-04", point, story.author(TEASEL), measured_at=day)
     return True
 
 
-def _long_dyke(story: Story, day: date, _number: int) -> dict[str, Any]:
+def _long_dyke(story: FenStory, day: date, _number: int) -> dict[str, Any]:
     """A vented logger hung at 60.00 ft drifts by 0.04 ft a year."""
     below_point = story.fen.level_ft("MF-05", day) + _height("MF-05")
     chalk = _chalk(story, "MF-05", day)
@@ -276,7 +278,7 @@ def _long_dyke(story: Story, day: date, _number: int) -> dict[str, Any]:
     return {"seen": QUIET, "readings": [chalk, check]}
 
 
-def _spring_farm(story: Story, day: date, _number: int) -> dict[str, Any]:
+def _spring_farm(story: FenStory, day: date, _number: int) -> dict[str, Any]:
     """Flows: a standpipe while the head above the point is low, else the gauge."""
     head = -story.fen.level_ft("MF-06", day) - _height("MF-06")
     shut_in = {"shut_in": "2 h"}
@@ -289,11 +291,11 @@ def _spring_farm(story: Story, day: date, _number: int) -> dict[str, Any]:
     return {"seen": {"water": ["runs over"]}, "readings": [{**gauge, **shut_in}]}
 
 
-def _noisy(story: Story, value: float, half: float, decimals: int) -> str:
+def _noisy(story: FenStory, value: float, half: float, decimals: int) -> str:
     return f"{value + story.fen.between(-half, half):.{decimals}f}"
 
 
-def _dry_lode(story: Story, day: date, _number: int) -> dict[str, Any]:
+def _dry_lode(story: FenStory, day: date, _number: int) -> dict[str, Any]:
     level, bottom = story.fen.level_ft("MF-07", day), story.fen.bottom_ft("MF-07", day)
     if level > bottom - 0.1:
         return {
@@ -303,7 +305,7 @@ def _dry_lode(story: Story, day: date, _number: int) -> dict[str, Any]:
     return {"seen": QUIET, "readings": [_chalk(story, "MF-07", day)]}
 
 
-def _depot_yard(story: Story, day: date, _number: int) -> dict[str, Any]:
+def _depot_yard(story: FenStory, day: date, _number: int) -> dict[str, Any]:
     oil_ft = 0.42 - 0.03 * years_since(day)
     water = story.fen.level_ft("MF-08", day) + _height("MF-08") + oil_ft * 0.83
     pairs = [{"oil": story.fen.read(water - oil_ft), "water": story.fen.read(water)} for _ in range(2)]
@@ -315,7 +317,7 @@ def _depot_yard(story: Story, day: date, _number: int) -> dict[str, Any]:
     }
 
 
-def _mill_pumping(story: Story, day: date, number: int) -> dict[str, Any]:
+def _mill_pumping(story: FenStory, day: date, number: int) -> dict[str, Any]:
     """Air line to 150 ft below the point; in summer the pump runs."""
     running = day.month == 9
     below_point = story.fen.level_ft("MF-09", day) + _height("MF-09") + (31.0 if running else 0.0)
@@ -329,7 +331,7 @@ def _mill_pumping(story: Story, day: date, number: int) -> dict[str, Any]:
     return {"seen": {"pump": "running", "pump_since": "05:00"} if running else rests, "readings": [line]}
 
 
-def _church_shallow(story: Story, day: date, number: int) -> dict[str, Any]:
+def _church_shallow(story: FenStory, day: date, number: int) -> dict[str, Any]:
     """Once the first pair would not agree and no third reading was taken."""
     chalk = _chalk(story, "MF-10", day)
     if number == 18:
@@ -338,7 +340,7 @@ def _church_shallow(story: Story, day: date, number: int) -> dict[str, Any]:
     return {"seen": QUIET, "readings": [chalk]}
 
 
-def _church_deep(story: Story, day: date, number: int) -> dict[str, Any]:
+def _church_deep(story: FenStory, day: date, number: int) -> dict[str, Any]:
     """Once the west pipe was read for the east one."""
     chalk = _chalk(story, "MF-11", day)
     if number == 14:
@@ -348,7 +350,7 @@ def _church_deep(story: Story, day: date, number: int) -> dict[str, Any]:
     return {"seen": QUIET, "readings": [chalk]}
 
 
-def _old_turbine(story: Story, day: date, number: int) -> dict[str, Any]:
+def _old_turbine(story: FenStory, day: date, number: int) -> dict[str, Any]:
     """The classic blunders: a whole foot misread, hold and cut swapped, the weight interval left out."""
     sets = [_electric(story, "MF-12", day)]
     if number == 9:

@@ -52,7 +52,7 @@ class NothingToDraw(TapedownError):
         super().__init__("no well has a position, so there is no map", hint=hint)
 
 
-class Told(NamedTuple):
+class WellReport(NamedTuple):
     """A well: its history, how it stands, when it is due."""
 
     history: History
@@ -108,7 +108,7 @@ def report_of(network: OpenNetwork, day: str, *, which_round: str = "", head: st
     if len(codes) > MOST_WELLS:
         raise TooManyWells(len(codes))
     due = {well.code: well for well in wells_due(known, day)}
-    wells = [Told(told, now_of(told), due.get(told.file.code)) for told in _histories(network, shelf, codes)]
+    wells = [WellReport(told, now_of(told), due.get(told.file.code)) for told in _histories(network, shelf, codes)]
     title = f"{planned.name}, {day_text(planned.day)}" if planned else network.facts.name
     unit = network.unit
     return NetworkReport(
@@ -139,7 +139,7 @@ def _spots(wells: Sequence[WellNow], known: Mapping[str, Outline]) -> list[Spot]
     return [spot_of(now, position) for now, position in placed if position is not None]
 
 
-def _summary(wells: Sequence[Told], network: OpenNetwork) -> list[str]:
+def _summary(wells: Sequence[WellReport], network: OpenNetwork) -> list[str]:
     """The network in a few sentences."""
     late = [one.now.code for one in wells if one.due is not None and one.due.due]
     fills = [one.now.code for one in wells if _fills(one.history.bottom)]
@@ -169,7 +169,7 @@ def _listed(codes: Sequence[str], most: int = 14) -> str:
     return f"{len(codes)} ({', '.join(codes[:most])}{more})"
 
 
-def _well_line(one: Told, network: OpenNetwork) -> WellLine:
+def _well_line(one: WellReport, network: OpenNetwork) -> WellLine:
     now, due = one.now, one.due
     return WellLine(
         now.code,
@@ -194,7 +194,7 @@ def _fills(bottom: WellCondition | None) -> bool:
     return up or (bottom.rate is not None and bottom.rate.value_m > bottom.rate.expanded_m)
 
 
-def _fill_line(one: Told, unit: str) -> FillLine | None:
+def _fill_line(one: WellReport, unit: str) -> FillLine | None:
     bottom = one.history.bottom
     if bottom is None or not _fills(bottom):
         return None
@@ -212,7 +212,7 @@ def _fill_line(one: Told, unit: str) -> FillLine | None:
     )
 
 
-def _findings(wells: Sequence[Told]) -> list[FindingLine]:
+def _findings(wells: Sequence[WellReport]) -> list[FindingLine]:
     """What wants a look, the weightiest first, each with its well; of one well no more than its sheet shows."""
     lines: list[FindingLine] = []
     for one in wells:
@@ -271,7 +271,7 @@ def _repeat_line(method: str, error: PairSpread, network: OpenNetwork) -> Repeat
 
 
 def _gear(
-    wells: Sequence[Told], shelf: GearShelf, network: OpenNetwork, day: str, *, whole: bool
+    wells: Sequence[WellReport], shelf: GearShelf, network: OpenNetwork, day: str, *, whole: bool
 ) -> tuple[GearLine, ...]:
     """The gear read with at these wells; of the whole network also tapes that were not used."""
     read = [(f.entry.measured_at, f.value) for one in wells for f in one.history.file.of_kind("readings")]

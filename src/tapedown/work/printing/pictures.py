@@ -18,8 +18,8 @@ from tapedown.reports.well_picture import (
     PUMPING,
     STATIC,
     Band,
-    Mark,
     PointMark,
+    ReadingMark,
     Tube,
     WellPicture,
 )
@@ -64,7 +64,7 @@ def well_picture(
     )
 
 
-def _mark(row: Row, links: str) -> Mark | None:
+def _mark(row: Row, links: str) -> ReadingMark | None:
     """How a row is drawn; None without a depth below land surface, or where there is no value to draw."""
     below = row.value.result(BELOW_LAND) if row.value else None
     if row.value is None or below is None or row.value.use == at_the_well.NOTHING:
@@ -72,7 +72,7 @@ def _mark(row: Row, links: str) -> Mark | None:
     weight = row.value.findings[0].weight if row.value.findings else ""
     said = ", ".join(dict.fromkeys(f.check for f in row.value.findings if f.weight != "note"))
     words = f"{when_text(row.entry.measured_at)}: {row.what}, {headline(row.value)}{' (struck)' * bool(row.struck_by)}"
-    return Mark(
+    return ReadingMark(
         day_at(row.entry.measured_at),
         float(below.value_m),
         float(below.expanded_m),
@@ -85,7 +85,7 @@ def _mark(row: Row, links: str) -> Mark | None:
     )
 
 
-def _band(expected: ExpectedLevel | None, marks: Sequence[Mark]) -> Band | None:
+def _band(expected: ExpectedLevel | None, marks: Sequence[ReadingMark]) -> Band | None:
     """The expected range after the last reading, for a year or a quarter of the time that readings span."""
     if expected is None or not expected.on or len(marks) < 2:
         return None

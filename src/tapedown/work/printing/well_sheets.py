@@ -114,7 +114,7 @@ def _known(network: OpenNetwork, day: str) -> str:
 
 def _there(network: OpenNetwork) -> datetime:
     """The time the network is looked at, by the clock where the wells are."""
-    return datetime.fromisoformat(str(network.as_of).replace("Z", "+00:00")).astimezone(zone(network.facts.zone))
+    return datetime.fromisoformat(str(network.as_of)).astimezone(zone(network.facts.zone))
 
 
 def sheet_of(network: OpenNetwork, code: str, day: str, *, head: str = "") -> WellSheet:

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from tapedown.record import entry
 from tapedown.values.forms import Problem
 from tapedown.values.results import QUALITIES
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import strike
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.refusals import NoSuchReading, WrittenWrong
@@ -27,7 +27,7 @@ class Verdict(NamedTuple):
     why: str = ""
 
 
-def judge(network: OpenNetwork, entry_ids: Sequence[str], verdict: Verdict, pen: Pen) -> None:
+def judge(network: OpenNetwork, entry_ids: Sequence[str], verdict: Verdict, author: Author) -> None:
     """Say the same of each of these values. Everything is looked at first; then all of it is written.
 
     Raises
@@ -37,19 +37,19 @@ def judge(network: OpenNetwork, entry_ids: Sequence[str], verdict: Verdict, pen:
     NoSuchEntry, NoSuchReading
     """
     chosen = _chosen(network, entry_ids)
-    problems = [*_wrong(chosen, verdict), *_refused(network, chosen, verdict, pen)]
+    problems = [*_wrong(chosen, verdict), *_refused(network, chosen, verdict, author)]
     if problems:
         raise WrittenWrong("what you say", problems)
     for told, row in chosen:
         code = told.file.code
         if verdict.action == ACCEPT:
-            accept(network, told.file, row, verdict.why, pen)
+            accept(network, told.file, row, verdict.why, author)
         elif verdict.action == QUALITY:
-            set_quality(network, code, row.entry, verdict.quality, verdict.why, pen)
+            set_quality(network, code, row.entry, verdict.quality, verdict.why, author)
         elif verdict.action == AGAIN:
-            ask_again(network, code, row.entry.id, verdict.why, pen)
+            ask_again(network, code, row.entry.id, verdict.why, author)
         else:
-            strike(network, row.entry.id, verdict.why, pen)
+            strike(network, row.entry.id, verdict.why, author)
 
 
 def _chosen(network: OpenNetwork, entry_ids: Sequence[str]) -> list[tuple[History, Row]]:
@@ -78,10 +78,12 @@ def _wrong(chosen: Sequence[tuple[History, Row]], verdict: Verdict) -> list[Prob
     return problems
 
 
-def _refused(network: OpenNetwork, chosen: Sequence[tuple[History, Row]], verdict: Verdict, pen: Pen) -> list[Problem]:
+def _refused(
+    network: OpenNetwork, chosen: Sequence[tuple[History, Row]], verdict: Verdict, author: Author
+) -> list[Problem]:
     if verdict.action == ACCEPT:
-        own = [(told, row) for told, row in chosen if own_reading(pen.by, row.entry, told.file)]
-        said = f"{pen.by} read or wrote this value"
+        own = [(told, row) for told, row in chosen if own_reading(author.by, row.entry, told.file)]
+        said = f"{author.by} read or wrote this value"
         return [Problem(_place(told, row), said, "let somebody else look at it") for told, row in own]
     if verdict.action == AGAIN:
         asked = {one.request.entry for ones in open_remeasures(network).values() for one in ones}

@@ -14,7 +14,7 @@ from tapedown.values.kinds import KINDS
 from tapedown.values.ledger.entries import Entry, entry_bytes, entry_digest
 from tapedown.values.ledger.merkle import consistency_path, inclusion_path, leaf, tree_head
 from tapedown.work.networks import OpenNetwork
-from tapedown.work.review.signing import Leaf, Signed, find_signed, list_bytes, sign_offs, signed_list
+from tapedown.work.review.signing import Signed, SignedLeaf, find_signed, list_bytes, sign_offs, signed_list
 
 
 class NotSigned(TapedownError):
@@ -73,7 +73,7 @@ def _problems(
     return problems
 
 
-def _against_list(signed: Signed, listed: list[Leaf]) -> list[str]:
+def _against_list(signed: Signed, listed: list[SignedLeaf]) -> list[str]:
     problems = []
     if hashlib.sha256(list_bytes(listed)).hexdigest() != signed.value.leaves:
         problems.append("the list of its entries was changed: restore a backup")
@@ -84,7 +84,7 @@ def _against_list(signed: Signed, listed: list[Leaf]) -> list[str]:
     return problems
 
 
-def _against_record(listed: list[Leaf], held: Mapping[str, Entry]) -> list[str]:
+def _against_record(listed: list[SignedLeaf], held: Mapping[str, Entry]) -> list[str]:
     problems = []
     for one in listed:
         found = held.get(one.id)

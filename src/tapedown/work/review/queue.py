@@ -58,7 +58,7 @@ class _Waiting(NamedTuple):
     newest: bool
 
 
-class _Known(NamedTuple):
+class _QueueKnown(NamedTuple):
     """What was worked out of one well, and from which entries."""
 
     entries: tuple[tuple[str, str | None, bool], ...]
@@ -79,7 +79,7 @@ class _Last(NamedTuple):
 
     ends: tuple[Head, ...] = ()
     shared: Any = None
-    known: Mapping[str, _Known] = {}
+    known: Mapping[str, _QueueKnown] = {}
     asked: Mapping[str, Sequence[Again]] = {}
 
 
@@ -113,17 +113,17 @@ class ReviewQueue:
         }
         return _Last(ends, shared, known, open_remeasures(network))
 
-    def _well(self, code: str, held: list[Held], before: _Known | None, seen: _Seen) -> _Known:
+    def _well(self, code: str, held: list[Held], before: _QueueKnown | None, seen: _Seen) -> _QueueKnown:
         network, shelf, signed = seen
         entries = tuple((h.entry.id, h.struck_by, h.entry.id in signed) for h in held)
         if before is not None and before.entries == entries:
             return before
         if not any(_may_wait(h, signed) for h in held):
-            return _Known(entries, (), 0)
+            return _QueueKnown(entries, (), 0)
         old = _old_levels(held)
         told = history_of(file_of(code, [h for h in held if h.entry.id not in old], network), network, shelf)
         judged = {str(h.entry.data.get("entry")) for h in held if h.entry.kind in {"review", "acceptance"}}
-        return _Known(entries, tuple(self._waiting(told, seen)), len(old - signed - judged))
+        return _QueueKnown(entries, tuple(self._waiting(told, seen)), len(old - signed - judged))
 
     def _waiting(self, told: History, seen: _Seen) -> list[_Waiting]:
         network, shelf, signed = seen
@@ -143,7 +143,7 @@ class ReviewQueue:
 
 def _item(code: str, one: _Waiting, asked: Sequence[Again], moment: datetime) -> Item:
     expanded = one.row.value.main.expanded_m if one.row.value and one.row.value.main else 0.0
-    written = datetime.fromisoformat(one.row.entry.written_at.replace("Z", "+00:00"))
+    written = datetime.fromisoformat(one.row.entry.written_at)
     waited_d = (moment - written).total_seconds() / 86400
     worth = worth_of_look(one.chance, one.moves_m, float(expanded), newest=one.newest, unreviewed_d=waited_d)
     again = next((a for a in asked if a.original is not None and a.original.id == one.row.entry.id), None)

@@ -21,7 +21,7 @@ from tapedown.values.kinds import KINDS, about_round, about_well
 from tapedown.values.ledger.entries import Draft, Entry
 from tapedown.values.ledger.reviews import Remeasure
 from tapedown.values.results import BELOW_LAND
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact
 from tapedown.work.local_time import instant, zone
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
@@ -45,7 +45,7 @@ class DrawnAlready(TapedownError):
         super().__init__(f"wells of {name} were drawn already (id ends {entry_id[-8:]})", hint="look at that drawing")
 
 
-class NothingRead(TapedownError):
+class NoWellRead(TapedownError):
     """No well of the round was read yet."""
 
     def __init__(self, name: str) -> None:
@@ -96,7 +96,7 @@ class Repeats(NamedTuple):
     by_method: Mapping[str, RepeatError]
 
 
-def ask_again(network: OpenNetwork, code: str, entry_id: str, why: str, pen: Pen) -> Entry:
+def ask_again(network: OpenNetwork, code: str, entry_id: str, why: str, author: Author) -> Entry:
     """Ask for a well to be measured again; it is proposed for the next round.
 
     Raises
@@ -106,11 +106,11 @@ def ask_again(network: OpenNetwork, code: str, entry_id: str, why: str, pen: Pen
     if any(one.request.entry == entry_id for one in open_remeasures(network).get(code, ())):
         raise AskedAlready(code)
     given = {"entry": entry_id, "why": why}
-    return enter_fact(network, "re-measure", code, given, pen, measured_at=_moment(network, pen)).entry
+    return enter_fact(network, "re-measure", code, given, author, measured_at=_moment(network, author)).entry
 
 
-def _moment(network: OpenNetwork, pen: Pen) -> str:
-    return pen.clock().astimezone(zone(network.facts.zone)).isoformat(timespec="seconds")
+def _moment(network: OpenNetwork, author: Author) -> str:
+    return author.clock().astimezone(zone(network.facts.zone)).isoformat(timespec="seconds")
 
 
 def drawn(key: str, candidates: Iterable[str], share: float) -> list[str]:
@@ -125,7 +125,7 @@ def drawn(key: str, candidates: Iterable[str], share: float) -> list[str]:
     return ordered[: max(1, math.ceil(share * len(ordered) - 1e-9))]
 
 
-def draw(network: OpenNetwork, round_id: str, pen: Pen) -> list[Entry]:
+def draw(network: OpenNetwork, round_id: str, author: Author) -> list[Entry]:
     """Draw the blind share of a round: the drawing, and a request for each well drawn, in one piece.
 
     Raises
@@ -137,13 +137,13 @@ def draw(network: OpenNetwork, round_id: str, pen: Pen) -> list[Entry]:
         raise DrawnAlready(planned.name, before.id)
     read = _read_on(network, planned.wells, planned.day)
     if not read:
-        raise NothingRead(planned.name)
+        raise NoWellRead(planned.name)
     share, key = network.settings.text("blind_share"), f"{planned.name} {planned.day}"
     wells = drawn(key, read, network.settings.si("blind_share"))
     body = {"round": entry.id, "share": share, "key": key, "candidates": sorted(read), "wells": wells}
-    drawing = pen.draft("drawing", about_round(planned.name), body, measured_at=planned.day)
-    drafts = [drawing, *(_request(network, code, read[code], drawing, pen) for code in wells)]
-    return append(network.record, pen.device, drafts)
+    drawing = author.draft("drawing", about_round(planned.name), body, measured_at=planned.day)
+    drafts = [drawing, *(_request(network, code, read[code], drawing, author) for code in wells)]
+    return append(network.record, author.device, drafts)
 
 
 def drawing_of(network: OpenNetwork, name: str, round_id: str) -> Entry | None:
@@ -152,9 +152,9 @@ def drawing_of(network: OpenNetwork, name: str, round_id: str) -> Entry | None:
     return next((one.entry for one in held if one.entry.data.get("round") == round_id), None)
 
 
-def _request(network: OpenNetwork, code: str, read: Entry, drawing: Draft, pen: Pen) -> Draft:
+def _request(network: OpenNetwork, code: str, read: Entry, drawing: Draft, author: Author) -> Draft:
     body = {"entry": read.id, "why": "drawn for a blind repeat", "drawing": drawing.id}
-    return pen.draft("re-measure", about_well(code), body, measured_at=_moment(network, pen))
+    return author.draft("re-measure", about_well(code), body, measured_at=_moment(network, author))
 
 
 def _read_on(network: OpenNetwork, wells: Sequence[str], day: str) -> dict[str, Entry]:

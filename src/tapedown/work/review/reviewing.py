@@ -10,7 +10,7 @@ from tapedown.values.errors import TapedownError
 from tapedown.values.ledger.entries import Entry
 from tapedown.values.ledger.reviews import Acceptance
 from tapedown.values.readings import Readings, Review
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.wells.files import WellFile
@@ -102,20 +102,20 @@ def reviewed(row: Row, file: WellFile, looks: Mapping[str, Sequence[Look]], netw
     return Reviewed(tuple(looks.get(row.entry.id, ())), readers_of(row.entry, file), needed)
 
 
-def accept(network: OpenNetwork, file: WellFile, row: Row, remarks: str, pen: Pen) -> Entry:
+def accept(network: OpenNetwork, file: WellFile, row: Row, remarks: str, author: Author) -> Entry:
     """Say that a value was looked at and stands, with the quality it has.
 
     Raises
     ------
     OwnReading
     """
-    if own_reading(pen.by, row.entry, file):
-        raise OwnReading(pen.by)
+    if own_reading(author.by, row.entry, file):
+        raise OwnReading(author.by)
     given = {"entry": row.entry.id, "quality": row.quality, "remarks": remarks}
-    return enter_fact(network, "acceptance", file.code, given, pen, measured_at=row.entry.measured_at).entry
+    return enter_fact(network, "acceptance", file.code, given, author, measured_at=row.entry.measured_at).entry
 
 
-def set_quality(network: OpenNetwork, code: str, entry: Entry, quality: str, why: str, pen: Pen) -> Entry:
+def set_quality(network: OpenNetwork, code: str, entry: Entry, quality: str, why: str, author: Author) -> Entry:
     """Give a value a quality, with the reason.
 
     Raises
@@ -124,4 +124,4 @@ def set_quality(network: OpenNetwork, code: str, entry: Entry, quality: str, why
         No reason, or no such quality.
     """
     given = {"entry": entry.id, "quality": quality, "why": why}
-    return enter_fact(network, "review", code, given, pen, measured_at=entry.measured_at).entry
+    return enter_fact(network, "review", code, given, author, measured_at=entry.measured_at).entry

@@ -21,7 +21,7 @@ from tapedown.values.kinds import ABOUT_NETWORK, KINDS
 from tapedown.values.ledger.entries import Entry, entry_bytes
 from tapedown.values.ledger.merkle import leaf, tree_head
 from tapedown.values.ledger.reviews import SignOff
-from tapedown.work.authorship import Pen, now, written_form
+from tapedown.work.authorship import Author, now, written_form
 from tapedown.work.local_time import as_of_text
 from tapedown.work.networks import GEAR_KINDS, OpenNetwork, network_of, shelf_of
 from tapedown.work.refusals import NoSuchWell, WrittenWrong
@@ -110,7 +110,7 @@ class Signed(NamedTuple):
         return f"{signed}; tree head {v.tree_head} (RFC 6962, SHA-256)"
 
 
-class Delivery(NamedTuple):
+class SignedExport(NamedTuple):
     """What an export prints beside its data."""
 
     tree_head: str
@@ -118,7 +118,7 @@ class Delivery(NamedTuple):
     words: str
 
 
-class Leaf(NamedTuple):
+class SignedLeaf(NamedTuple):
     """One entry's place in a signed set: its id and the digest of its leaf."""
 
     id: str
@@ -154,7 +154,14 @@ def scope_of_round(network: OpenNetwork, round_id: str) -> Scope:
 
 
 def sign_off(
-    network: OpenNetwork, name: str, statement: str, scope: Scope, pen: Pen, *, as_of: str = "", unreviewed: str = ""
+    network: OpenNetwork,
+    name: str,
+    statement: str,
+    scope: Scope,
+    author: Author,
+    *,
+    as_of: str = "",
+    unreviewed: str = "",
 ) -> Signed:
     """Sign a set of entries as of a time (now without one).
 
@@ -171,7 +178,7 @@ def sign_off(
     ReviewsMissing
         Values lack reviews, and nobody said why it is signed all the same.
     """
-    then = network_of(network.record, as_of=_as_of(network, as_of, pen.clock))
+    then = network_of(network.record, as_of=_as_of(network, as_of, author.clock))
     held = _in_scope(then, scope)
     rows = _rows(held, then, scope)
     if not any(row.value is not None for _, row, _ in rows):
@@ -192,8 +199,8 @@ def sign_off(
     if value is None:
         raise WrittenWrong("the sign-off", problems)
     value = value._replace(leaves=add_blob(network.record, list_bytes(listed), LIST_TYPE))
-    draft = pen.draft("sign-off", ABOUT_NETWORK, KINDS["sign-off"].body(value))
-    return Signed(append(network.record, pen.device, [draft])[0], value, None)
+    draft = author.draft("sign-off", ABOUT_NETWORK, KINDS["sign-off"].body(value))
+    return Signed(append(network.record, author.device, [draft])[0], value, None)
 
 
 def unreviewed_in(network: OpenNetwork, scope: Scope) -> list[Unreviewed]:
@@ -279,22 +286,22 @@ def _goes_on(before: Scope, now_asked: Scope) -> bool:
     return same and longer and before.round == now_asked.round
 
 
-def _in_order(found: Sequence[Entry], earlier: Sequence[Leaf]) -> list[Leaf]:
+def _in_order(found: Sequence[Entry], earlier: Sequence[SignedLeaf]) -> list[SignedLeaf]:
     known = {one.id for one in earlier}
     return [*earlier, *(leaf_of(entry) for entry in found if entry.id not in known)]
 
 
-def leaf_of(entry: Entry) -> Leaf:
+def leaf_of(entry: Entry) -> SignedLeaf:
     """An entry's place in a tree."""
-    return Leaf(entry.id, leaf(entry_bytes(entry)))
+    return SignedLeaf(entry.id, leaf(entry_bytes(entry)))
 
 
-def list_bytes(listed: Iterable[Leaf]) -> bytes:
+def list_bytes(listed: Iterable[SignedLeaf]) -> bytes:
     """A list of leaves as it is stored: a line for each, its id and its digest."""
     return "".join(f"{one.id} {one.digest.hex()}\n" for one in listed).encode()
 
 
-def signed_list(network: OpenNetwork, signed: Signed) -> list[Leaf]:
+def signed_list(network: OpenNetwork, signed: Signed) -> list[SignedLeaf]:
     """The entries of a signed set in the tree's order.
 
     Raises
@@ -304,7 +311,7 @@ def signed_list(network: OpenNetwork, signed: Signed) -> list[Leaf]:
     """
     lines = blob(network.record, signed.value.leaves).bytes.decode().splitlines()
     rows = (line.partition(" ") for line in lines)
-    return [Leaf(identity, bytes.fromhex(digest)) for identity, _, digest in rows]
+    return [SignedLeaf(identity, bytes.fromhex(digest)) for identity, _, digest in rows]
 
 
 def sign_offs(network: OpenNetwork) -> list[Signed]:
@@ -338,7 +345,7 @@ def signed_ids(network: OpenNetwork) -> set[str]:
     return {one.id for _, listed in standing_sets(network) for one in listed}
 
 
-def standing_sets(network: OpenNetwork) -> list[tuple[Signed, list[Leaf]]]:
+def standing_sets(network: OpenNetwork) -> list[tuple[Signed, list[SignedLeaf]]]:
     """Every sign-off that is not withdrawn and whose list is here, with its list; newest first."""
     standing = [one for one in sign_offs(network) if one.struck_by is None]
     here = blobs_present(network.record, {one.value.leaves for one in standing})
@@ -351,10 +358,10 @@ def covering(network: OpenNetwork, code: str) -> list[Signed]:
     return [one for one in found if not one.value.wells or code in one.value.wells]
 
 
-def delivery(network: OpenNetwork, code: str = "") -> Delivery | None:
+def delivery(network: OpenNetwork, code: str = "") -> SignedExport | None:
     """What to print with a delivery: of one well, or of the whole network when no code is given; None when unsigned."""
     signed = _newest(network, code)
-    return Delivery(signed.value.tree_head, int(signed.value.entries.si), signed.words) if signed else None
+    return SignedExport(signed.value.tree_head, int(signed.value.entries.si), signed.words) if signed else None
 
 
 def _newest(network: OpenNetwork, code: str) -> Signed | None:

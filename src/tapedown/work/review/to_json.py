@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from tapedown.exchange.to_json import entry_plain
-from tapedown.work.entry.comparing import Compared
+from tapedown.work.entry.comparing import ComparisonEntered
 from tapedown.work.review.queue import Item, Queue
 from tapedown.work.review.remeasures import Again, Repeats
 from tapedown.work.review.reviewing import Reviewed
@@ -101,7 +101,7 @@ def as_signed_plain(found: SetAsSigned) -> dict[str, Any]:
     return {**signed_plain(found.signed), "values": values, "struck_since": struck}
 
 
-def compared_plain(one: Compared, level: float) -> dict[str, Any]:
+def compared_plain(one: ComparisonEntered, level: float) -> dict[str, Any]:
     """A side-by-side comparison and what it comes to; the line at each mark."""
     found = one.found
     line = None

@@ -17,14 +17,14 @@ BESIDE = {"chalked tape": "chalk and a cloth", "electric tape": "spare batteries
 ALWAYS = ("cleaning kit for tapes and weights", "between wells, the cleaner before the dirtier")
 
 
-class Load(NamedTuple):
+class LoadItem(NamedTuple):
     """One thing to load, and why."""
 
     what: str
     why: str
 
 
-def load_list(files: Sequence[WellFile], shelf: GearShelf) -> list[Load]:
+def load_list(files: Sequence[WellFile], shelf: GearShelf) -> list[LoadItem]:
     """What to load for these wells: gear first, then what goes with it, then keys."""
     gear: dict[str, list[str]] = defaultdict(list)
     beside: dict[str, list[str]] = defaultdict(list)
@@ -39,10 +39,12 @@ def load_list(files: Sequence[WellFile], shelf: GearShelf) -> list[Load]:
         access: AccessNote | None = file.in_force("access", "")
         if access is not None and access.keys:
             keys[access.keys].append(file.code)
-    loads = [Load(serial, f"{_called(shelf.gear.get(serial))}used at {_some(gear[serial])}") for serial in sorted(gear)]
-    loads += [Load(what, f"for {_some(beside[what])}") for what in sorted(beside)]
-    loads += [Load(*ALWAYS)] if files else []
-    return loads + [Load(what, _some(keys[what])) for what in sorted(keys)]
+    loads = [
+        LoadItem(serial, f"{_called(shelf.gear.get(serial))}used at {_some(gear[serial])}") for serial in sorted(gear)
+    ]
+    loads += [LoadItem(what, f"for {_some(beside[what])}") for what in sorted(beside)]
+    loads += [LoadItem(*ALWAYS)] if files else []
+    return loads + [LoadItem(what, _some(keys[what])) for what in sorted(keys)]
 
 
 def _called(gear: Gear | None) -> str:

@@ -16,7 +16,7 @@ from tapedown.values.ledger.entries import Entry
 from tapedown.values.rounds import Round
 from tapedown.values.seen import NOTHING_SEEN, OIL, Seen, joined, seen_in, seen_words
 from tapedown.values.wells import DIRTIER, Position, Well
-from tapedown.work.authorship import Pen, now
+from tapedown.work.authorship import Author, now
 from tapedown.work.entry.entering import strike
 from tapedown.work.local_time import zone
 from tapedown.work.networks import OpenNetwork
@@ -224,7 +224,7 @@ def _spots(known: Mapping[str, Outline], codes: Collection[str]) -> dict[str, Sp
     return on_plane({code: position for code, position in placed if position is not None})
 
 
-def make_round(network: OpenNetwork, given: Mapping[str, Any], pen: Pen, *, as_given: bool = False) -> Entry:
+def make_round(network: OpenNetwork, given: Mapping[str, Any], author: Author, *, as_given: bool = False) -> Entry:
     """Plan a round: name, day, wells, who, remarks. The wells are put in order unless they stay `as_given`.
 
     Raises
@@ -238,8 +238,8 @@ def make_round(network: OpenNetwork, given: Mapping[str, Any], pen: Pen, *, as_g
         raise WrittenWrong("the round", problems)
     order = in_order(outlines(network), planned.wells)
     body = KINDS["round"].body(planned._replace(wells=planned.wells if as_given else tuple(order)))
-    draft = pen.draft("round", about_round(planned.name), body, measured_at=planned.day)
-    return append(network.record, pen.device, [draft])[0]
+    draft = author.draft("round", about_round(planned.name), body, measured_at=planned.day)
+    return append(network.record, author.device, [draft])[0]
 
 
 def rounds_now(network: OpenNetwork, known: Mapping[str, Outline], *, struck: bool = False) -> list[RoundNow]:
@@ -291,14 +291,14 @@ def round_now(network: OpenNetwork, which: str) -> RoundNow:
     return next((r for r in found if r.struck_by is None), found[0])
 
 
-def withdraw_round(network: OpenNetwork, which: str, reason: str, pen: Pen) -> None:
+def withdraw_round(network: OpenNetwork, which: str, reason: str, author: Author) -> None:
     """Strike a round: it will not be made.
 
     Raises
     ------
     NoSuchRound, ReasonMissing, AlreadyStruck
     """
-    strike(network, round_now(network, which).entry.id, reason, pen)
+    strike(network, round_now(network, which).entry.id, reason, author)
 
 
 def day_or_today(network: OpenNetwork, written: str) -> str:

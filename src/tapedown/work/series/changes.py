@@ -7,17 +7,17 @@ from typing import Any, NamedTuple
 
 import polars as pl
 
-from tapedown.loggers.moments import seconds
+from tapedown.loggers.epoch import seconds
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.values.results import QUALITIES, Finding
 from tapedown.values.series.series import treatment_field
 from tapedown.values.series.treatments import TREATMENTS, Treatment
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import Entered, enter_fact
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import NoSuchSeries, NoSuchWell, SeriesInACircle, WrittenWrong
-from tapedown.work.series.corrected import Corrected, Story, corrected_as_told, story_of
+from tapedown.work.series.corrected import Corrected, SeriesInputs, corrected_as_told, story_of
 
 SAME_M = 1e-9
 """Depths closer than this are the same; ours: less than any digit shown."""
@@ -82,13 +82,13 @@ def change_by(network: OpenNetwork, code: str, name: str, does: str, given: Mapp
 
 
 def add_treatment(
-    network: OpenNetwork, code: str, name: str, does: str, given: Mapping[str, Any], *, why: str, pen: Pen
+    network: OpenNetwork, code: str, name: str, does: str, given: Mapping[str, Any], *, why: str, author: Author
 ) -> Entered:
     """Write a treatment of a series. Raises as change_by."""
     field = treatment_field(does)
     _treatment(network, does, given)
     story_of(network, code, name)
-    return enter_fact(network, "treatment", code, {"series": name, "why": why, field: dict(given)}, pen)
+    return enter_fact(network, "treatment", code, {"series": name, "why": why, field: dict(given)}, author)
 
 
 def _treatment(network: OpenNetwork, does: str, given: Mapping[str, Any]) -> Treatment:
@@ -116,7 +116,7 @@ def _backwards(treatment: Any) -> Problem | None:
     return None
 
 
-def _tried(network: OpenNetwork, story: Story, does: str, treatment: Treatment) -> Corrected:
+def _tried(network: OpenNetwork, story: SeriesInputs, does: str, treatment: Treatment) -> Corrected:
     """The series with the treatment; what it names and is not there is a problem of that field. Raises WrittenWrong."""
     place = f"{treatment_field(does)}.{'neighbour' if does == 'quality tests' else 'series'}"
     try:

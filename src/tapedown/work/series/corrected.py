@@ -25,12 +25,12 @@ from tapedown.engine.methods.registry import ENGINE_VERSION
 from tapedown.exchange.formats.series_rows import write_rows
 from tapedown.exchange.loggers.files import read_logger_file
 from tapedown.exchange.to_json import finding_plain
-from tapedown.loggers.account import barometer_account, corrected_account, raw_account
-from tapedown.loggers.aside import main_column
 from tapedown.loggers.combine import Combined, combined
+from tapedown.loggers.context import PointSeries, SeriesContext, TapeCheck, points
 from tapedown.loggers.daily import daily_values
-from tapedown.loggers.moments import between
-from tapedown.loggers.scene import Check, Points, Scene, points
+from tapedown.loggers.diagnostics import barometer_account, corrected_account, raw_account
+from tapedown.loggers.epoch import between
+from tapedown.loggers.excluded import main_column
 from tapedown.loggers.treat import SERIES_VERSION, Treated, air_points, treat
 from tapedown.record import blob
 from tapedown.values.ledger.entries import canonical
@@ -48,7 +48,7 @@ from tapedown.values.settings import Settings
 from tapedown.work.local_time import instant
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.refusals import NoSuchSeries, SeriesInACircle
-from tapedown.work.wells.files import Fact, WellFile, series_of, well_file
+from tapedown.work.wells.files import WellFact, WellFile, series_of, well_file
 from tapedown.work.wells.history import USABLE, Row, history_of
 
 LEVELS = (STATIC, RECOVERING, DISTURBED, PUMPING, NOT_NOTED)
@@ -57,7 +57,7 @@ KEPT_VERSIONS = 4
 """Corrected versions of one series that stay in the cache; ours."""
 
 
-class Story(NamedTuple):
+class SeriesInputs(NamedTuple):
     """What the entries say of a series.
 
     files, treatments  those in force, in the order they were written; struck holds struck treatments
@@ -67,9 +67,9 @@ class Story(NamedTuple):
 
     file: WellFile
     name: str
-    files: tuple[Fact, ...]
-    treatments: tuple[Fact, ...]
-    struck: tuple[Fact, ...]
+    files: tuple[WellFact, ...]
+    treatments: tuple[WellFact, ...]
+    struck: tuple[WellFact, ...]
     levels: tuple[Row, ...]
     tried: tuple[Treatment, ...] = ()
 
@@ -84,7 +84,7 @@ class Story(NamedTuple):
         return (*(part for fact in self.treatments for part in fact.value.given), *self.tried)
 
 
-Told = Callable[[str, str], Story]
+Told = Callable[[str, str], SeriesInputs]
 """Gives what is said of a series, by the code of its well and its name."""
 
 
@@ -96,7 +96,7 @@ class Corrected(NamedTuple):
     place  its folder, named by the digest of everything it rests on
     """
 
-    story: Story
+    story: SeriesInputs
     rows: pl.LazyFrame
     about: dict[str, Any]
     place: Path
@@ -107,7 +107,7 @@ class Corrected(NamedTuple):
         return tuple(Finding(**found) for found in self.about["findings"])
 
 
-def story_of(network: OpenNetwork, code: str, name: str) -> Story:
+def story_of(network: OpenNetwork, code: str, name: str) -> SeriesInputs:
     """Gather what is said of a series.
 
     Raises
@@ -118,7 +118,7 @@ def story_of(network: OpenNetwork, code: str, name: str) -> Story:
     return told_story(file, name, history_of(file, network, gear_shelf(network)).rows)
 
 
-def told_story(file: WellFile, name: str, rows: Iterable[Row]) -> Story:
+def told_story(file: WellFile, name: str, rows: Iterable[Row]) -> SeriesInputs:
     """What the facts of a well and its readings worked out say of a series. Raises NoSuchSeries."""
     ours = [f for f in file.facts if isinstance(f.value, (LoggerFile, SeriesTreatment)) and f.value.series == name]
     ours.sort(key=lambda fact: (fact.entry.written_at, fact.entry.id))
@@ -127,7 +127,7 @@ def told_story(file: WellFile, name: str, rows: Iterable[Row]) -> Story:
         raise NoSuchSeries(f"{file.code}/{name}", [f"{file.code}/{known}" for known in series_of(file)])
     done = [f for f in ours if isinstance(f.value, SeriesTreatment)]
     levels = tuple(row for row in rows if _holds(row))
-    return Story(
+    return SeriesInputs(
         file,
         name,
         files,
@@ -154,7 +154,7 @@ def corrected(network: OpenNetwork, code: str, name: str) -> Corrected:
     return corrected_among(network, code, name, partial(story_of, network))
 
 
-def corrected_as_told(network: OpenNetwork, story: Story) -> Corrected:
+def corrected_as_told(network: OpenNetwork, story: SeriesInputs) -> Corrected:
     """The series as its story has it, tried treatments among them; once one is written the cache has it already.
 
     Raises
@@ -180,7 +180,7 @@ def corrected_among(network: OpenNetwork, code: str, name: str, told: Told) -> C
     return _corrected(network, told(code, name), told)
 
 
-def _corrected(network: OpenNetwork, story: Story, told: Told) -> Corrected:
+def _corrected(network: OpenNetwork, story: SeriesInputs, told: Told) -> Corrected:
     others = _others(story, told)
     place = _cache(network) / _digest([story.full_name])[:16] / _digest(_inputs(network, story, told, ()))
     if not (place / "about.json").is_file():
@@ -189,7 +189,9 @@ def _corrected(network: OpenNetwork, story: Story, told: Told) -> Corrected:
     return Corrected(story, pl.scan_parquet(place / "rows"), about, place)
 
 
-def _worked(network: OpenNetwork, story: Story, others: dict[str, Story], told: Told) -> tuple[Treated, list[Finding]]:
+def _worked(
+    network: OpenNetwork, story: SeriesInputs, others: dict[str, SeriesInputs], told: Told
+) -> tuple[Treated, list[Finding]]:
     """The series treated, and what its raw rows show."""
     raw = _raw(network, story)
     kept = raw.rows
@@ -206,11 +208,11 @@ def _worked(network: OpenNetwork, story: Story, others: dict[str, Story], told: 
             found += barometer_account(air[name], name)
         else:
             beside[name] = _depths(corrected_among(network, other.file.code, other.name, told))
-    scene = Scene(network.settings, _checks(story, network), air, beside)
-    return treat(raw.rows, story.given, scene, raw.look), found
+    context = SeriesContext(network.settings, _checks(story, network), air, beside)
+    return treat(raw.rows, story.given, context, raw.look), found
 
 
-def _depths(series: Corrected) -> Points:
+def _depths(series: Corrected) -> PointSeries:
     return points(series.rows.select("time", "depth_m").collect(), "depth_m")
 
 
@@ -218,13 +220,13 @@ def _air_names(given: Sequence[Treatment]) -> set[str]:
     return {part.series for part in given if isinstance(part, (Barometer, BarometricEfficiency))}
 
 
-def named_by(story: Story) -> set[str]:
+def named_by(story: SeriesInputs) -> set[str]:
     """Full names of the series that this one's treatments lean on."""
     tests = {part.neighbour for part in story.given if isinstance(part, QualityTests) and part.neighbour}
     return _air_names(story.given) | tests
 
 
-def _others(story: Story, told: Told) -> dict[str, Story]:
+def _others(story: SeriesInputs, told: Told) -> dict[str, SeriesInputs]:
     """The series this one's treatments name, by full name."""
     found = {}
     for name in sorted(named_by(story)):
@@ -233,12 +235,12 @@ def _others(story: Story, told: Told) -> dict[str, Story]:
     return found
 
 
-def raw_rows(network: OpenNetwork, story: Story) -> pl.LazyFrame:
+def raw_rows(network: OpenNetwork, story: SeriesInputs) -> pl.LazyFrame:
     """The rows of all files of a series, laid into one."""
     return _raw(network, story).rows
 
 
-def _raw(network: OpenNetwork, story: Story) -> Combined:
+def _raw(network: OpenNetwork, story: SeriesInputs) -> Combined:
     """All files of a series, read and laid into one."""
     read = []
     for fact in story.files:
@@ -247,17 +249,17 @@ def _raw(network: OpenNetwork, story: Story) -> Combined:
     return combined(read, main_column(read[0][1].collect_schema().names()))
 
 
-def _checks(story: Story, network: OpenNetwork) -> tuple[Check, ...]:
+def _checks(story: SeriesInputs, network: OpenNetwork) -> tuple[TapeCheck, ...]:
     found = []
     for row in story.levels:
         main = row.value.main if row.value else None
         if main is not None:
             at_s = instant(row.entry.measured_at, network.facts.zone).timestamp()
-            found.append(Check(at_s, float(main.value_m), float(main.u_m), row.entry.id))
+            found.append(TapeCheck(at_s, float(main.value_m), float(main.u_m), row.entry.id))
     return tuple(found)
 
 
-def _inputs(network: OpenNetwork, story: Story, told: Told, asked: tuple[str, ...]) -> list[Any]:
+def _inputs(network: OpenNetwork, story: SeriesInputs, told: Told, asked: tuple[str, ...]) -> list[Any]:
     """Everything a corrected series rests on, as plain data."""
     path = (*asked, story.full_name)
     if story.full_name in asked:

@@ -11,13 +11,13 @@ from tempfile import mkstemp
 import polars as pl
 
 from tapedown.engine.uncertainty.student import coverage_factor
-from tapedown.exchange.delivery.contents import Recorded, Source
+from tapedown.exchange.delivery.contents import Recorded, RowSource
 from tapedown.exchange.delivery.recorded import DAILY, ROWS, texts_of
 from tapedown.record import Held
 from tapedown.values.results import GOOD, MANY, MISSING
 from tapedown.work.networks import GearShelf, OpenNetwork
 from tapedown.work.refusals import NoSuchWell
-from tapedown.work.series.corrected import Corrected, Story, corrected_among, daily, named_by, told_story
+from tapedown.work.series.corrected import Corrected, SeriesInputs, corrected_among, daily, named_by, told_story
 from tapedown.work.wells.files import WellFile, file_of, series_of
 from tapedown.work.wells.history import History, history_of
 
@@ -30,7 +30,7 @@ class Stories:
     def __init__(self, network: OpenNetwork, held: Mapping[str, Sequence[Held]], shelf: GearShelf) -> None:
         self._network, self._held, self._shelf = network, held, shelf
         self._histories: dict[str, History] = {}
-        self._told: dict[tuple[str, str], Story] = {}
+        self._told: dict[tuple[str, str], SeriesInputs] = {}
 
     def history(self, code: str) -> History:
         """The history of a well. Raises NoSuchWell."""
@@ -41,7 +41,7 @@ class Stories:
             self._histories[code] = history_of(file, self._network, self._shelf)
         return self._histories[code]
 
-    def of(self, code: str, name: str) -> Story:
+    def of(self, code: str, name: str) -> SeriesInputs:
         """What is said of a series. Raises NoSuchWell, NoSuchSeries."""
         if (code, name) not in self._told:
             well = self.history(code)
@@ -98,7 +98,7 @@ def _recorded(
     time = pl.col("time")
     ends = opened().select(pl.len().alias("count"), time.first().alias("first"), time.last().alias("last")).collect()
     first, last = texts_of(ends["first"], zone)[0], texts_of(ends["last"], zone)[0]
-    source = Source(f"{series.place.name} {_daily_name(network) if kind == DAILY else ''}", opened)
+    source = RowSource(f"{series.place.name} {_daily_name(network) if kind == DAILY else ''}", opened)
     story = series.story
     return Recorded(story.file.code, LEVEL, kind, story.name, zone, int(ends["count"][0]), first, last, source)
 

@@ -13,7 +13,7 @@ from tapedown.values.kinds import KINDS, about_well
 from tapedown.values.ledger.entries import Entry, content_digest
 from tapedown.values.series.logger_files import Profile
 from tapedown.values.series.series import LoggerFile
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import WrittenWrong
 from tapedown.work.wells.files import well_file
@@ -23,7 +23,7 @@ LARGEST_BYTES = 500_000_000
 _SPREADSHEET = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
-class NothingRead(TapedownError):
+class NoRowRead(TapedownError):
     """No line of the file gave a row by this profile."""
 
 
@@ -31,7 +31,7 @@ class SeriesFileTooLarge(TapedownError):
     """The file is larger than is kept."""
 
 
-class Taken(NamedTuple):
+class FileTaken(NamedTuple):
     """A file taken in: its entry (None when it was there already, or in a dry run) and what became of its lines."""
 
     entry: Entry | None
@@ -44,10 +44,10 @@ def take_logger_file(
     code: str,
     given: LoggerFile,
     data: bytes,
-    pen: Pen,
+    author: Author,
     *,
     dry_run: bool = False,
-) -> Taken:
+) -> FileTaken:
     """Take in a logger's file for a series of a well; `given` may leave the SHA-256 out.
 
     The same bytes by the same profile for the same series are taken in once.
@@ -66,15 +66,15 @@ def take_logger_file(
     account = read_logger_file(data, given.profile).account
     if account.rows == 0:
         told = "; ".join(f"{aside.number} times {aside.reason}" for aside in account.aside[:3])
-        raise NothingRead(f"no line of {given.file} gave a row: {told}", hint="look at the profile: times and columns")
+        raise NoRowRead(f"no line of {given.file} gave a row: {told}", hint="look at the profile: times and columns")
     if dry_run:
-        return Taken(None, account, there_already=False)
+        return FileTaken(None, account, there_already=False)
     sha256 = add_blob(network.record, data, _media_type(given.profile))
-    draft = pen.draft("logger file", about_well(code), KINDS["logger file"].body(given._replace(sha256=sha256)))
+    draft = author.draft("logger file", about_well(code), KINDS["logger file"].body(given._replace(sha256=sha256)))
     digest = content_digest(draft.kind, draft.about, draft.measured_at, draft.body)
     if digest in present(network.record, [digest]):
-        return Taken(None, account, there_already=True)
-    return Taken(append(network.record, pen.device, [draft])[0], account, there_already=False)
+        return FileTaken(None, account, there_already=True)
+    return FileTaken(append(network.record, author.device, [draft])[0], account, there_already=False)
 
 
 def _media_type(profile: Profile) -> str:

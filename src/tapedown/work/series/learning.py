@@ -10,11 +10,11 @@ import polars as pl
 from numpy.typing import NDArray
 
 from tapedown.engine.physics.water import head_m, water_density_kg_m3
-from tapedown.loggers.barometer import Candidate, Choice, choose_barometer, sea_level_findings
+from tapedown.loggers.barometer import BarometerChoice, Choice, choose_barometer, sea_level_findings
 from tapedown.loggers.clock import Apart, clocks_apart
+from tapedown.loggers.context import points
 from tapedown.loggers.efficiency import Efficiency, clark, deconvolution, regression
-from tapedown.loggers.moments import column_seconds
-from tapedown.loggers.scene import points
+from tapedown.loggers.epoch import column_seconds
 from tapedown.loggers.tides import TideLine, tide_lines
 from tapedown.loggers.treat import air_points
 from tapedown.values.results import Finding
@@ -73,7 +73,7 @@ def best_barometer(network: OpenNetwork, series: Corrected) -> tuple[Choice | No
                 continue
             pressure = air_points(raw_rows(network, story), story.given)
             distance, higher = _apart(here, there)
-            candidates.append(Candidate(story.full_name, distance, higher, pressure))
+            candidates.append(BarometerChoice(story.full_name, distance, higher, pressure))
             found += sea_level_findings(pressure, _altitude(there), story.full_name)
     if not candidates:
         return None, ()

@@ -11,8 +11,8 @@ import polars as pl
 from numpy.typing import NDArray
 from tsdownsample import MinMaxDownsampler
 
-from tapedown.loggers.aside import main_column
-from tapedown.loggers.moments import column_seconds, naive
+from tapedown.loggers.epoch import column_seconds, naive
+from tapedown.loggers.excluded import main_column
 from tapedown.values.units import from_si
 from tapedown.work.series.corrected import Corrected
 

@@ -38,7 +38,7 @@ from tapedown.record import (
 from tapedown.record.errors import RecordMissing
 from tapedown.values.errors import TapedownError
 from tapedown.values.ledger.entries import Entry
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.networks import OpenNetwork, place_of_record
 from tapedown.work.refusals import ReasonMissing
 from tapedown.work.wells.history import SHORTEST_END
@@ -218,7 +218,7 @@ def undecided(aside: Collection[Aside]) -> list[Aside]:
     ]
 
 
-def settle(network: OpenNetwork, end_of_id: str, reason: str, pen: Pen) -> Entry:
+def settle(network: OpenNetwork, end_of_id: str, reason: str, author: Author) -> Entry:
     """Strike a correction that is kept aside: somebody looked at both and decided.
 
     Raises
@@ -232,5 +232,5 @@ def settle(network: OpenNetwork, end_of_id: str, reason: str, pen: Pen) -> Entry
     if len(found) != 1:
         raise NoSuchRival(end_of_id)
     (rival,) = found
-    draft = pen.draft("strike", rival.about, {}, measured_at=rival.measured_at, strikes=rival.id, reason=reason)
-    return append(network.record, pen.device, [draft])[0]
+    draft = author.draft("strike", rival.about, {}, measured_at=rival.measured_at, strikes=rival.id, reason=reason)
+    return append(network.record, author.device, [draft])[0]

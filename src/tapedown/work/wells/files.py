@@ -1,4 +1,4 @@
-"""A well as its entries tell it: what is known, what held when, and the scene of each reading."""
+"""A well as its entries tell it: what is known, what held when, and the context of each reading."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import difflib
 from collections.abc import Iterable
 from typing import Any, NamedTuple
 
-from tapedown.engine.scene import Scene
+from tapedown.engine.context import ReadingContext
 from tapedown.record import Held, entries
 from tapedown.values.forms import Problem
 from tapedown.values.kinds import KINDS, about_well
@@ -20,7 +20,7 @@ from tapedown.work.networks import GearShelf, OpenNetwork
 from tapedown.work.refusals import NoSuchWell, NotKnownYet
 
 
-class Fact(NamedTuple):
+class WellFact(NamedTuple):
     """One entry about a well with its value; value is None when the body cannot be read (see problems)."""
 
     entry: Entry
@@ -33,10 +33,10 @@ class WellFile(NamedTuple):
     """All facts about one well, oldest first by the time they are about."""
 
     code: str
-    facts: tuple[Fact, ...]
+    facts: tuple[WellFact, ...]
     zone: str
 
-    def of_kind(self, *kinds: str) -> list[Fact]:
+    def of_kind(self, *kinds: str) -> list[WellFact]:
         """Facts of these kinds that can be read and are not struck, in order of time."""
         return [f for f in self.facts if f.entry.kind in kinds and f.value is not None and f.struck_by is None]
 
@@ -46,7 +46,7 @@ class WellFile(NamedTuple):
         found = self.of_kind("well")
         return found[-1].value if found else None
 
-    def fact_in_force(self, kind: str, measured_at: str) -> Fact | None:
+    def fact_in_force(self, kind: str, measured_at: str) -> WellFact | None:
         """The fact of `kind` that holds at a time: the latest not after it; the earliest when all are later."""
         found = self.of_kind(kind)
         at = instant(measured_at, self.zone, end_of_day=True) if measured_at else None
@@ -60,7 +60,7 @@ class WellFile(NamedTuple):
         fact = self.fact_in_force(kind, measured_at)
         return fact.value if fact else None
 
-    def visit_fact(self, identity: str) -> Fact | None:
+    def visit_fact(self, identity: str) -> WellFact | None:
         """The visit with this entry id, or the one that corrected it last; struck or not."""
         if not identity:
             return None
@@ -110,29 +110,29 @@ def file_of(code: str, held: Iterable[Held], network: OpenNetwork) -> WellFile:
     return WellFile(code, tuple(facts), network.facts.zone)
 
 
-def _fact(held: Held, length_unit: str) -> Fact:
+def _fact(held: Held, length_unit: str) -> WellFact:
     entry = held.entry
     if entry.kind == "readings":
         read, problems = readings_from_body(entry.data, length_unit)
-        return Fact(entry, read, held.struck_by, tuple(problems))
+        return WellFact(entry, read, held.struck_by, tuple(problems))
     form = KINDS.get(entry.kind)
     if form is None:
         problem = Problem("kind", f"kind {entry.kind!r} is not known to this version", "use the newest version")
-        return Fact(entry, None, held.struck_by, (problem,))
+        return WellFact(entry, None, held.struck_by, (problem,))
     value, found = form.read(entry.data, length_unit)
-    return Fact(entry, value, held.struck_by, tuple(found))
+    return WellFact(entry, value, held.struck_by, tuple(found))
 
 
-def scene_of(
+def context_of(
     file: WellFile, measured_at: str, shelf: GearShelf, network: OpenNetwork, readings: Readings | Visit
-) -> Scene:
+) -> ReadingContext:
     """The facts in force when a set was read, or when a visit without readings was made."""
     visit = readings if isinstance(readings, Visit) else file.visit(readings.visit)
     own = readings.seen if isinstance(readings, Readings) else NOTHING_SEEN
     point = point_fact(file, measured_at, readings)
     position: Position | None = file.in_force("position", measured_at)
     construction: Construction | None = file.in_force("construction", measured_at)
-    return Scene(
+    return ReadingContext(
         settings=network.settings,
         when=measured_at,
         point=point.value if point else None,
@@ -145,7 +145,7 @@ def scene_of(
     )
 
 
-def point_fact(file: WellFile, measured_at: str, readings: Readings | Visit) -> Fact | None:
+def point_fact(file: WellFile, measured_at: str, readings: Readings | Visit) -> WellFact | None:
     """The measuring point in force: of the name the set gives, else the latest."""
     name = "" if isinstance(readings, Visit) else readings.read.point
     if not name:

@@ -6,10 +6,10 @@ from typing import NamedTuple
 
 from tapedown.engine.checks.at_the_well import RECOVERING, hours_since_pump
 from tapedown.engine.checks.named import TIME_NOT_KNOWN, by_weight
+from tapedown.engine.context import ReadingContext
 from tapedown.engine.methods.dry import reduce_depth_reached
 from tapedown.engine.methods.registry import REDUCERS, reduce_readings
 from tapedown.engine.methods.stages import TOTAL_DEPTH
-from tapedown.engine.scene import Scene
 from tapedown.engine.well.fill import Sounding, WellCondition, well_condition
 from tapedown.engine.well.levels import Levelled, check_levels
 from tapedown.record import entries
@@ -20,7 +20,7 @@ from tapedown.values.results import BELOW_LAND, Finding, Reduction
 from tapedown.values.seen import Seen, seen_words, spoken_hours
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
 from tapedown.work.refusals import NoSuchReading, SeveralReadings
-from tapedown.work.wells.files import Fact, WellFile, scene_of, well_file
+from tapedown.work.wells.files import WellFact, WellFile, context_of, well_file
 
 USABLE = ("good", "unchecked", "estimate")
 """Qualities that count for the state of the bottom."""
@@ -75,7 +75,7 @@ class History(NamedTuple):
 
     file: WellFile
     rows: tuple[Row, ...]
-    unreadable: tuple[Fact, ...]
+    unreadable: tuple[WellFact, ...]
     bottom: WellCondition | None
     levels: tuple[Finding, ...]
 
@@ -99,18 +99,18 @@ def history_of(file: WellFile, network: OpenNetwork, shelf: GearShelf) -> Histor
     unreadable = tuple(f for f in file.facts if f.value is None)
     levels = check_levels(
         [Levelled(f.entry.measured_at, f.value) for f in file.of_kind("level check")],
-        Scene(settings=network.settings, when=rows[-1].entry.measured_at if rows else ""),
+        ReadingContext(settings=network.settings, when=rows[-1].entry.measured_at if rows else ""),
     )
     return History(file, tuple(rows), unreadable, _bottom(rows, file, network), tuple(levels))
 
 
-def _row(fact: Fact, file: WellFile, network: OpenNetwork, shelf: GearShelf, review: Review | None) -> Row:
+def _row(fact: WellFact, file: WellFile, network: OpenNetwork, shelf: GearShelf, review: Review | None) -> Row:
     readings: Readings = fact.value
-    scene = scene_of(file, fact.entry.measured_at, shelf, network, readings)
-    value = _time_noted(reduce_readings(readings.method, readings.read, scene), fact.entry)
+    context = context_of(file, fact.entry.measured_at, shelf, network, readings)
+    value = _time_noted(reduce_readings(readings.method, readings.read, context), fact.entry)
     visit = file.visit(readings.visit)
     remarks = readings.read.remarks or (visit.remarks if visit else "")
-    return Row(fact.entry, readings.method, scene.seen, value, fact.struck_by, review, remarks)
+    return Row(fact.entry, readings.method, context.seen, value, fact.struck_by, review, remarks)
 
 
 def _time_noted(value: Reduction, entry: Entry) -> Reduction:
@@ -124,10 +124,10 @@ def _reached(visit: Visit) -> bool:
     return visit.seen.depth_reached is not None or visit.seen.hung_up_at is not None
 
 
-def _visit_row(fact: Fact, file: WellFile, network: OpenNetwork, shelf: GearShelf) -> Row:
+def _visit_row(fact: WellFact, file: WellFile, network: OpenNetwork, shelf: GearShelf) -> Row:
     visit: Visit = fact.value
-    scene = scene_of(file, fact.entry.measured_at, shelf, network, visit)
-    value = reduce_depth_reached(scene)
+    context = context_of(file, fact.entry.measured_at, shelf, network, visit)
+    value = reduce_depth_reached(context)
     return Row(fact.entry, "visit", visit.seen, value, fact.struck_by, None, visit.remarks)
 
 
@@ -148,8 +148,8 @@ def _bottom(rows: list[Row], file: WellFile, network: OpenNetwork) -> WellCondit
     if not found:
         return None
     last = max(found).on
-    scene = scene_of(file, last, GearShelf({}, {}), network, Visit())
-    return well_condition(found, scene)
+    context = context_of(file, last, GearShelf({}, {}), network, Visit())
+    return well_condition(found, context)
 
 
 def find_row(told: History, which: str) -> Row:

@@ -18,7 +18,7 @@ class Glance(NamedTuple):
     positions: dict[str, tuple[float, float]]
 
 
-class _Known(NamedTuple):
+class _WellKnown(NamedTuple):
     """What was worked out of one well, and from which entries: ids, each with what strikes it."""
 
     entries: tuple[tuple[str, str | None], ...]
@@ -35,7 +35,7 @@ class Overview:
 
     def __init__(self) -> None:
         self._glance: tuple[tuple[Head, ...], Glance] = ((), Glance([], {}))
-        self._each: tuple[Any, dict[str, _Known]] = (None, {})
+        self._each: tuple[Any, dict[str, _WellKnown]] = (None, {})
 
     def glance(self, network: OpenNetwork) -> Glance:
         """All wells, from one pass over the record at most."""
@@ -50,12 +50,12 @@ class Overview:
         return self._glance[1]
 
 
-def _glance(known: dict[str, _Known]) -> Glance:
+def _glance(known: dict[str, _WellKnown]) -> Glance:
     positions = {code: each.position for code, each in known.items() if each.position is not None}
     return Glance([each.now for each in known.values()], positions)
 
 
-def _work(network: OpenNetwork, before: dict[str, _Known]) -> dict[str, _Known]:
+def _work(network: OpenNetwork, before: dict[str, _WellKnown]) -> dict[str, _WellKnown]:
     shelf, by_well = gear_shelf(network), held_by_well(network)
     found = {}
     for code in sorted(by_well):
@@ -64,7 +64,7 @@ def _work(network: OpenNetwork, before: dict[str, _Known]) -> dict[str, _Known]:
         known = before.get(code)
         if known is None or known.entries != told:
             position = file_of(code, [h for h in held if h.entry.kind == "position"], network).in_force("position", "")
-            known = _Known(told, well_now(code, held, network, shelf), _place(position))
+            known = _WellKnown(told, well_now(code, held, network, shelf), _place(position))
         found[code] = known
     return found
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
+from tapedown.engine.context import Calibrated, ReadingContext
 from tapedown.engine.methods.registry import reduce_readings
-from tapedown.engine.scene import Calibrated, Scene
 from tapedown.engine.tape.calibration import fit_line
 from tapedown.record import Held, entries
 from tapedown.values.kinds import about_gear
@@ -16,7 +16,7 @@ from tapedown.values.readings import Readings
 from tapedown.values.settings import SETTINGS, Settings
 from tapedown.values.written import Written
 from tapedown.work.networks import GearShelf, OpenNetwork
-from tapedown.work.wells.files import WellFile, point_fact, scene_of
+from tapedown.work.wells.files import WellFile, context_of, point_fact
 from tapedown.work.wells.history import Row
 
 WORTH_SAYING = 0.02
@@ -25,7 +25,7 @@ _STATED = {"gauge_error": "error of the gauge", "u": "the uncertainty they state
 _ALSO_UNCERTAINTY = ("tape_temp_half_width", "tape_temp_unknown_half_width", "stretch_doubt")
 
 
-class Source(NamedTuple):
+class ValueSource(NamedTuple):
     """An entry a value rests on, and what it is to it."""
 
     part: str
@@ -42,16 +42,18 @@ class Lever(NamedTuple):
     share: float
 
 
-def sources(network: OpenNetwork, file: WellFile, row: Row) -> list[Source]:
+def sources(network: OpenNetwork, file: WellFile, row: Row) -> list[ValueSource]:
     """The entries behind a row: the visit, the facts in force, the gear and its calibration."""
     readings = _readings(file, row)
     what = readings if readings is not None else file.visit(row.entry.id)
     at = row.entry.measured_at
-    found = [Source("reading set" if readings else "visit", row.entry, row.struck_by)]
-    found += [Source("visit", f.entry, f.struck_by) for f in file.facts if readings and f.entry.id == readings.visit]
+    found = [ValueSource("reading set" if readings else "visit", row.entry, row.struck_by)]
+    found += [
+        ValueSource("visit", f.entry, f.struck_by) for f in file.facts if readings and f.entry.id == readings.visit
+    ]
     facts = [("measuring point", point_fact(file, at, what) if what else None)]
     facts += [(kind, file.fact_in_force(kind, at)) for kind in ("position", "construction")]
-    found += [Source(part, fact.entry, fact.struck_by) for part, fact in facts if fact is not None]
+    found += [ValueSource(part, fact.entry, fact.struck_by) for part, fact in facts if fact is not None]
     return found + _gear_sources(network, serials_named(readings), at)
 
 
@@ -65,17 +67,17 @@ def serials_named(readings: Readings | None) -> list[str]:
     return list(gear_named(readings.method, readings.read).values()) if readings else []
 
 
-def _gear_sources(network: OpenNetwork, serials: list[str], measured_at: str) -> list[Source]:
+def _gear_sources(network: OpenNetwork, serials: list[str], measured_at: str) -> list[ValueSource]:
     if not serials:
         return []
     held = entries(network.record, kinds=["gear", "calibration"], as_of=network.as_of)
     found = []
     for serial in serials:
         own = [h for h in held if h.entry.about == about_gear(serial)]
-        found += [Source(f"gear {serial}", h.entry) for h in _last(own, "gear")]
+        found += [ValueSource(f"gear {serial}", h.entry) for h in _last(own, "gear")]
         dated = [h for h in own if h.entry.measured_at[:10] <= measured_at[:10]]
         dated.sort(key=lambda h: h.entry.measured_at)
-        found += [Source(f"calibration of {serial}", h.entry) for h in _last(dated, "calibration")]
+        found += [ValueSource(f"calibration of {serial}", h.entry) for h in _last(dated, "calibration")]
     return found
 
 
@@ -89,39 +91,39 @@ def levers(network: OpenNetwork, file: WellFile, row: Row, shelf: GearShelf) -> 
     if readings is None or row.value is None or row.value.main is None or row.value.main.expanded_m <= 0:
         return []
     before = row.value.main.expanded_m
-    scene = scene_of(file, row.entry.measured_at, shelf, network, readings)
+    context = context_of(file, row.entry.measured_at, shelf, network, readings)
     found = []
-    for words, about, changed, read in _changes(scene, readings):
+    for words, about, changed, read in _changes(context, readings):
         after = reduce_readings(readings.method, read, changed).main
         if after is not None and (share := 1 - after.expanded_m / before) >= WORTH_SAYING:
             found.append(Lever(words, about, after.expanded_m, share))
     return sorted(found, key=lambda lever: -lever.share)
 
 
-def _changes(scene: Scene, readings: Readings) -> Iterator[tuple[str, str, Scene, Any]]:
-    """Every change worth trying: (words, about, scene, read)."""
+def _changes(context: ReadingContext, readings: Readings) -> Iterator[tuple[str, str, ReadingContext, Any]]:
+    """Every change worth trying: (words, about, context, read)."""
     read: Any = readings.read
     if read.readings:
         more = read._replace(readings=(*read.readings, read.readings[-1]))
-        yield "one more repeat, like the last", "", scene, more
-    if scene.point is not None and scene.point.u_height is not None:
-        point = scene.point._replace(u_height=_half(scene.point.u_height))
-        yield "height of the measuring point known twice as well", "", scene._replace(point=point), read
-    if scene.construction is not None and scene.construction.u_lean is not None:
-        hole = scene.construction._replace(u_lean=_half(scene.construction.u_lean))
-        yield "angle of the hole surveyed twice as well", "", scene._replace(construction=hole), read
+        yield "one more repeat, like the last", "", context, more
+    if context.point is not None and context.point.u_height is not None:
+        point = context.point._replace(u_height=_half(context.point.u_height))
+        yield "height of the measuring point known twice as well", "", context._replace(point=point), read
+    if context.construction is not None and context.construction.u_lean is not None:
+        hole = context.construction._replace(u_lean=_half(context.construction.u_lean))
+        yield "angle of the hole surveyed twice as well", "", context._replace(construction=hole), read
     for serial in serials_named(readings):
-        if held := scene.calibrations.get(serial):
-            better = scene._replace(calibrations={**scene.calibrations, serial: _sharper(held)})
+        if held := context.calibrations.get(serial):
+            better = context._replace(calibrations={**context.calibrations, serial: _sharper(held)})
             yield f"a calibration of {serial} with half the scatter and half the doubt", f"gear/{serial}", better, read
     for field, words in _STATED.items():
         if (stated := getattr(read, field, None)) is not None:
-            yield f"{words} at half of {stated}", "", scene, read._replace(**{field: _half(stated)})
+            yield f"{words} at half of {stated}", "", context, read._replace(**{field: _half(stated)})
     for row in SETTINGS:
         if row.name.startswith("u_") or row.name in _ALSO_UNCERTAINTY:
-            settings, said = _halved(scene.settings, row.name)
+            settings, said = _halved(context.settings, row.name)
             words = f"{row.name.replace('_', ' ')} ({row.meaning}) {said}"
-            yield words, f"setting/{row.name}", scene._replace(settings=settings), read
+            yield words, f"setting/{row.name}", context._replace(settings=settings), read
 
 
 def _half(number: Written) -> Written:

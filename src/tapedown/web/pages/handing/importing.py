@@ -20,7 +20,7 @@ from tapedown.web.pages.wells.well import PageNumber
 from tapedown.web.shapes import REFUSALS, FormShape, TrayShape
 from tapedown.web.tray import NotInTheTray, Paper
 from tapedown.web.uploads import Sent, form_sent
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.imports.tables import OUTCOMES, ImportReport, LineReport, import_table, report_plain
 
 router = APIRouter()
@@ -81,8 +81,8 @@ def preview(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Resp
 def _looked(request: Request, paper: Paper, watch: Watch) -> Paper:
     """The paper with what it would come to, or with what is wrong with it."""
     try:
-        pen = Pen("preview", office_of(request).device)
-        return paper._replace(report=_work(request, paper, pen, watch, dry_run=True))
+        author = Author("preview", office_of(request).device)
+        return paper._replace(report=_work(request, paper, author, watch, dry_run=True))
     except MappingWrong as error:
         problems = [problem._replace(place="mapping " + problem.place) for problem in error.problems]
     except (NotATable, TableTooLarge) as error:
@@ -108,9 +108,9 @@ def _paper(request: Request, sent: Sent) -> tuple[Paper, str, list[Problem]]:
     return Paper(name, data, mapping_name, mapping), kept, problems
 
 
-def _work(request: Request, paper: Paper, pen: Pen, watch: Watch, *, dry_run: bool) -> ImportReport:
+def _work(request: Request, paper: Paper, author: Author, watch: Watch, *, dry_run: bool) -> ImportReport:
     mapping = read_mapping(paper.mapping, paper.mapping_name)
-    return import_table(network_at(request), paper.data, paper.name, mapping, pen, dry_run=dry_run, watch=watch)
+    return import_table(network_at(request), paper.data, paper.name, mapping, author, dry_run=dry_run, watch=watch)
 
 
 def _report(request: Request, token: str) -> ImportReport:
@@ -170,6 +170,6 @@ def enter(request: Request, token: str, sent: Annotated[Sent, Depends(form_sent)
         office_of(request).tray,
         token=token,
         at="/import",
-        entered=lambda paper, pen, watch: paper._replace(report=_work(request, paper, pen, watch, dry_run=False)),
+        entered=lambda paper, author, watch: paper._replace(report=_work(request, paper, author, watch, dry_run=False)),
         again=lambda problems: _show(request, token, problems=problems),
     )

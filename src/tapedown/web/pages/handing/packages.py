@@ -23,8 +23,8 @@ from tapedown.web.pages.wells.well import PageNumber
 from tapedown.web.shapes import REFUSALS, FormShape, HandedShape, NotTakenShape, PackageLineShape, PackageTableShape
 from tapedown.web.tray import NotInTheTray, PackagePaper
 from tapedown.web.uploads import Sent, form_sent
-from tapedown.work.authorship import Pen
-from tapedown.work.imports.package_import import Said
+from tapedown.work.authorship import Author
+from tapedown.work.imports.package_import import PackageHints
 from tapedown.work.imports.package_report import OUTCOMES, PackageAccount, PackageLine, PackageTable, take_package
 from tapedown.work.imports.packages import Handed
 
@@ -104,8 +104,8 @@ def _paper(request: Request, sent: Sent) -> tuple[PackagePaper, str]:
 def _looked(request: Request, paper: PackagePaper, watch: Watch) -> PackagePaper:
     """The paper with what it would come to, or with what is wrong with it."""
     try:
-        pen = Pen("preview", office_of(request).device)
-        return paper._replace(account=_take(request, paper, pen, watch, dry_run=True))
+        author = Author("preview", office_of(request).device)
+        return paper._replace(account=_take(request, paper, author, watch, dry_run=True))
     except MappingWrong as error:
         problems = [problem._replace(place="mapping " + problem.place) for problem in error.problems]
     except UnreadableSheet as error:
@@ -115,12 +115,12 @@ def _looked(request: Request, paper: PackagePaper, watch: Watch) -> PackagePaper
     return paper._replace(problems=tuple(problems))
 
 
-def _take(request: Request, paper: PackagePaper, pen: Pen, watch: Watch, *, dry_run: bool) -> PackageAccount:
+def _take(request: Request, paper: PackagePaper, author: Author, watch: Watch, *, dry_run: bool) -> PackageAccount:
     mapping = paper.mapping.encode("utf-8", "replace")
     mappings = {paper.table: read_mapping(mapping)} if mapping.strip() else {}
-    said = Said(paper.quantity, paper.datum, paper.layer, mappings)
+    said = PackageHints(paper.quantity, paper.datum, paper.layer, mappings)
     handed = Handed(paper.name, paper.data)
-    return take_package(network_at(request), handed, said, pen, dry_run=dry_run, watch=watch)
+    return take_package(network_at(request), handed, said, author, dry_run=dry_run, watch=watch)
 
 
 def _account(request: Request, token: str) -> PackageAccount:
@@ -210,6 +210,8 @@ def enter(request: Request, token: str, sent: Annotated[Sent, Depends(form_sent)
         office_of(request).package_tray,
         token=token,
         at="/take-in",
-        entered=lambda paper, pen, watch: paper._replace(account=_take(request, paper, pen, watch, dry_run=False)),
+        entered=lambda paper, author, watch: paper._replace(
+            account=_take(request, paper, author, watch, dry_run=False)
+        ),
         again=lambda problems: _show(request, token, problems=problems),
     )

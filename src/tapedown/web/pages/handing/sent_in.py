@@ -10,11 +10,11 @@ from fastapi import Request, Response
 from tapedown.values.forms import Problem
 from tapedown.values.progress import Watch
 from tapedown.web.links import words_of
-from tapedown.web.pages.common import long_work, pen_for, remembered
+from tapedown.web.pages.common import author_for, long_work, remembered
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.tray import PackagePaper, Paper, Tray
 from tapedown.web.uploads import Sent
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.refusals import NobodyNamed
 
 Kept = TypeVar("Kept")
@@ -45,12 +45,12 @@ def enter_from_tray(
     *,
     token: str,
     at: str,
-    entered: Callable[[Named, Pen, Watch], Named],
+    entered: Callable[[Named, Author, Watch], Named],
     again: Callable[[Sequence[Problem]], Response],
 ) -> Response:
     """Enter a paper that was looked at; `again` shows it once more where nobody is named who writes."""
     try:
-        pen = pen_for(request, sent)
+        author = author_for(request, sent)
     except NobodyNamed as error:
         return again([missing(error)])
     name = words_of(token)
@@ -58,7 +58,7 @@ def enter_from_tray(
     answer = long_work(
         request,
         f"entering {paper.name}",
-        lambda watch: tray.put(entered(paper, pen, watch), name),
+        lambda watch: tray.put(entered(paper, author, watch), name),
         shown_at=lambda _work: f"{at}/{token}",
         once=f"enter {name}",
     )

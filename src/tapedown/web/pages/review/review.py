@@ -14,7 +14,7 @@ from tapedown.values.forms import Problem
 from tapedown.values.results import QUALITIES
 from tapedown.values.units import from_si
 from tapedown.web.forms import by_place, listed
-from tapedown.web.pages.common import done, leaf_of, network_at, office_of, pen_for, render
+from tapedown.web.pages.common import author_for, done, leaf_of, network_at, office_of, render
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.pages.wells.well import PageNumber
 from tapedown.web.review_shapes import QueueShape, RepeatsShape
@@ -69,7 +69,7 @@ def review_sent(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> 
     page = sent.text("page")
     number = int(page) if page.isascii() and page.isdigit() and len(page) < 6 else 1
     try:
-        judge(network, ticked, verdict, pen_for(request, sent))
+        judge(network, ticked, verdict, author_for(request, sent))
     except WrittenWrong as error:
         return _page(request, network, number, list(error.problems), sent)
     except NobodyNamed as error:

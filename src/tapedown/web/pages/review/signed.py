@@ -10,14 +10,14 @@ from fastapi import APIRouter, Depends, Request, Response
 from tapedown.values.forms import Problem
 from tapedown.web.forms import by_place, listed
 from tapedown.web.links import part, words_of
-from tapedown.web.pages.common import done, leaf_of, network_at, pen_for, render
+from tapedown.web.pages.common import author_for, done, leaf_of, network_at, render
 from tapedown.web.pages.keeping import Prove
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.pages.wells.well import PageNumber
 from tapedown.web.review_shapes import SetShape, SignedShape
 from tapedown.web.shapes import REFUSALS
 from tapedown.web.uploads import Sent, form_sent
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import NobodyNamed, NoSuchWell, NotADate, WrittenWrong
 from tapedown.work.review.proving import prove_entry, verify_signed
@@ -58,7 +58,7 @@ def sign_sent(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Re
     network = network_at(request)
     typed = {name: sent.text(name).strip() for name in FIELDS}
     try:
-        made = _sign(network, typed, pen_for(request, sent))
+        made = _sign(network, typed, author_for(request, sent))
     except (WrittenWrong, ReviewsMissing) as error:
         return _page(request, network, typed, error.problems, by=sent.text("by"))
     except NobodyNamed as error:
@@ -69,13 +69,13 @@ def sign_sent(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Re
     return done(request, sent, f"/signed/{part(made.entry.id)}")
 
 
-def _sign(network: OpenNetwork, typed: Mapping[str, str], pen: Pen) -> Signed:
+def _sign(network: OpenNetwork, typed: Mapping[str, str], author: Author) -> Signed:
     codes = tuple(code.strip() for code in typed["wells"].split(",") if code.strip())
     scope = Scope(codes, typed["since"], typed["until"])
     if typed["round"]:
         scope = scope_of_round(network, typed["round"])
     more = {"as_of": typed["as_of"], "unreviewed": typed["unreviewed"]}
-    return sign_off(network, typed["name"], typed["statement"], scope, pen, **more)
+    return sign_off(network, typed["name"], typed["statement"], scope, author, **more)
 
 
 def _page(

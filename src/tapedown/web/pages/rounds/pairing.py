@@ -13,7 +13,7 @@ from pydantic import BaseModel
 
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
-from tapedown.web.pages.common import done, network_at, office_of, pen_for, render
+from tapedown.web.pages.common import author_for, done, network_at, office_of, render
 from tapedown.web.pages.rounds.rounds import by_place, problems_of
 from tapedown.web.security import LOCAL_NAMES
 from tapedown.web.shapes import REFUSALS
@@ -69,17 +69,17 @@ def code_made(
 ) -> Response:
     """Make a code and show it, this once."""
     try:
-        pen = pen_for(request, sent)
+        author = author_for(request, sent)
     except TapedownError as error:
         return _page(request, problems_of(error), by=sent.text("by"))
-    return _page(request, code=codes.make(pen.by))
+    return _page(request, code=codes.make(author.by))
 
 
 @router.post("/pair/{name}/revoke", include_in_schema=False)
 def device_revoked(request: Request, name: str, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
     """Take a phone's key away."""
     try:
-        revoke(network_at(request), name, sent.text("reason"), pen_for(request, sent))
+        revoke(network_at(request), name, sent.text("reason"), author_for(request, sent))
     except TapedownError as error:
         return _page(request, problems_of(error), by=sent.text("by"), reason=sent.text("reason"))
     return done(request, sent, "/pair")

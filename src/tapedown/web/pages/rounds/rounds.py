@@ -13,7 +13,7 @@ from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.values.wells import DIRTIER
 from tapedown.web.links import part
-from tapedown.web.pages.common import done, network_at, office_of, pen_for, render
+from tapedown.web.pages.common import author_for, done, network_at, office_of, render
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.shapes import REFUSALS
 from tapedown.web.uploads import Sent, form_sent
@@ -151,7 +151,7 @@ def round_made(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> R
     if sent.text("do") == "order":
         return _page(request, network, outlines(network), making, q=sent.text("q"), by=sent.text("by"))
     try:
-        made = make_round(network, making.given, pen_for(request, sent))
+        made = make_round(network, making.given, author_for(request, sent))
     except TapedownError as error:
         told = problems_of(error)
         return _page(request, network, outlines(network), making, told, q=sent.text("q"), by=sent.text("by"))
@@ -251,7 +251,7 @@ def round_withdrawn(request: Request, round_id: str, sent: Annotated[Sent, Depen
     network = network_at(request)
     round_now(network, round_id)
     try:
-        withdraw_round(network, round_id, sent.text("reason"), pen_for(request, sent))
+        withdraw_round(network, round_id, sent.text("reason"), author_for(request, sent))
     except TapedownError as error:
         return _round_page(request, round_id, problems_of(error), by=sent.text("by"), reason=sent.text("reason"))
     return done(request, sent, f"/rounds/{part(round_id)}")
@@ -262,7 +262,7 @@ def round_drawn(request: Request, round_id: str, sent: Annotated[Sent, Depends(f
     """Draw wells of a round to be measured again blind."""
     network = network_at(request)
     try:
-        draw(network, round_id, pen_for(request, sent))
+        draw(network, round_id, author_for(request, sent))
     except NoSuchRound:
         raise
     except TapedownError as error:

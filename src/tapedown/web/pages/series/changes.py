@@ -13,7 +13,7 @@ from tapedown.values.series.treatments import TREATMENTS
 from tapedown.values.units import from_si
 from tapedown.web.forms import Filled, by_place, form_shape, gathered, listed, rows_sent, widgets
 from tapedown.web.links import part, series_path, words_of
-from tapedown.web.pages.common import done, network_at, pen_for, render
+from tapedown.web.pages.common import author_for, done, network_at, render
 from tapedown.web.pages.series.series import said
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.shapes import REFUSALS, FormShape
@@ -21,16 +21,16 @@ from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import NobodyNamed, WrittenWrong
 from tapedown.work.series.changes import Change, NoSuchTreatment, add_treatment, change_by
-from tapedown.work.series.corrected import Story, story_of
+from tapedown.work.series.corrected import SeriesInputs, story_of
 
 router = APIRouter()
 
 
-class Sheet(NamedTuple):
+class TreatmentForm(NamedTuple):
     """The form of one treatment of a series."""
 
     network: OpenNetwork
-    story: Story
+    story: SeriesInputs
     does: str
 
     @property
@@ -49,12 +49,12 @@ class Sheet(NamedTuple):
         return f"{self.back}/treatments/{part(self.does)}"
 
 
-def _sheet(request: Request, code: str, name: str, does: str) -> Sheet:
+def _sheet(request: Request, code: str, name: str, does: str) -> TreatmentForm:
     network = network_at(request)
     story = story_of(network, words_of(code), words_of(name))
     if words_of(does) not in TREATMENTS:
         raise NoSuchTreatment(words_of(does))
-    return Sheet(network, story, words_of(does))
+    return TreatmentForm(network, story, words_of(does))
 
 
 @router.get("/wells/{code}/series/{name}/treatments/{does}.json", responses=REFUSALS, tags=["forms"])
@@ -83,7 +83,7 @@ def treat(request: Request, code: str, name: str, does: str, sent: Annotated[Sen
         change = change_by(*series)
         if sent.text("then") != "enter":
             return _show(request, sheet, sent, change=change)
-        add_treatment(*series, why=sent.text("why").strip(), pen=pen_for(request, sent))
+        add_treatment(*series, why=sent.text("why").strip(), author=author_for(request, sent))
     except WrittenWrong as error:
         return _show(request, sheet, sent, list(error.problems))
     except NobodyNamed as error:
@@ -93,7 +93,7 @@ def treat(request: Request, code: str, name: str, does: str, sent: Annotated[Sen
 
 def _show(
     request: Request,
-    sheet: Sheet,
+    sheet: TreatmentForm,
     sent: Sent | None = None,
     problems: list[Problem] | None = None,
     change: Change | None = None,

@@ -16,13 +16,13 @@ from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.series.series import LoggerFile
 from tapedown.web.forms import by_place, form_shape, listed
 from tapedown.web.links import series_path, words_of
-from tapedown.web.pages.common import long_work, network_at, office_of, pen_for, remembered, render
+from tapedown.web.pages.common import author_for, long_work, network_at, office_of, remembered, render
 from tapedown.web.pages.handing.sent_in import look_over
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.shapes import REFUSALS, FormShape, LoggerFileShape
 from tapedown.web.tray import LoggerPaper
 from tapedown.web.uploads import Sent, form_sent
-from tapedown.work.authorship import Pen
+from tapedown.work.authorship import Author
 from tapedown.work.refusals import NobodyNamed, NoSuchWell, WrittenWrong
 from tapedown.work.series.files import SeriesFileTooLarge, account_lines, take_logger_file
 
@@ -131,7 +131,7 @@ def _missing(paper: LoggerPaper) -> list[Problem]:
 def _looked(request: Request, paper: LoggerPaper) -> LoggerPaper:
     """The paper with what would become of its lines, or with what is wrong with it."""
     try:
-        return paper._replace(account=_take(request, paper, Pen("preview", office_of(request).device), dry_run=True))
+        return paper._replace(account=_take(request, paper, Author("preview", office_of(request).device), dry_run=True))
     except ProfileWrong as error:
         problems = [Problem("profile", f"{p.place}: {p.message}", p.mend) for p in error.problems]
     except WrittenWrong as error:
@@ -145,21 +145,21 @@ def _looked(request: Request, paper: LoggerPaper) -> LoggerPaper:
     return paper._replace(problems=tuple(problems))
 
 
-def _take(request: Request, paper: LoggerPaper, pen: Pen, *, dry_run: bool) -> Account:
+def _take(request: Request, paper: LoggerPaper, author: Author, *, dry_run: bool) -> Account:
     profile = read_profile(paper.profile.encode("utf-8", "replace"))
     given = LoggerFile(paper.series, paper.file, "", paper.logger, profile, paper.remarks)
-    return take_logger_file(network_at(request), paper.well, given, paper.data, pen, dry_run=dry_run).account
+    return take_logger_file(network_at(request), paper.well, given, paper.data, author, dry_run=dry_run).account
 
 
 def _enter(request: Request, sent: Sent, paper: LoggerPaper, kept: str) -> Response:
     try:
-        pen = pen_for(request, sent)
+        author = author_for(request, sent)
     except NobodyNamed as error:
         return _show(request, paper._replace(problems=(missing(error),)), kept)
     answer = long_work(
         request,
         f"entering {paper.file}",
-        lambda _watch: _take(request, paper, pen, dry_run=False),
+        lambda _watch: _take(request, paper, author, dry_run=False),
         shown_at=lambda _work: series_path(paper.well, paper.series),
         once=f"enter {kept}",
     )

@@ -11,12 +11,12 @@ from fastapi import APIRouter, Depends, Query, Request, Response
 from tapedown.exchange.to_json import finding_plain
 from tapedown.record import entry
 from tapedown.reports.axes import day_of
-from tapedown.reports.series_figure import NARROW, WIDE, Curve, Panel, Sheet, Tape, series_figure
+from tapedown.reports.series_figure import NARROW, WIDE, Curve, FigurePanel, FigureSize, Tape, series_figure
 from tapedown.reports.words import length_text
 from tapedown.values.series.treatments import TREATMENTS, treatment_body, treatment_name
 from tapedown.values.units import from_si, to_si
 from tapedown.web.links import series_path, value_path, words_of
-from tapedown.web.pages.common import done, drawn, network_at, pen_for, render
+from tapedown.web.pages.common import author_for, done, drawn, network_at, render
 from tapedown.web.pages.wells.well import AsOf
 from tapedown.web.shapes import REFUSALS, SeriesPointShape, SeriesShape
 from tapedown.web.uploads import Sent, form_sent
@@ -130,8 +130,8 @@ def take_back(
     request: Request, code: str, name: str, entry_id: str, sent: Annotated[Sent, Depends(form_sent)]
 ) -> Response:
     """Strike a treatment: the series is worked out without it."""
-    network, pen = network_at(request), pen_for(request, sent)
-    strike(network, words_of(entry_id), sent.text("reason"), pen)
+    network, author = network_at(request), author_for(request, sent)
+    strike(network, words_of(entry_id), sent.text("reason"), author)
     return done(request, sent, series_path(words_of(code), words_of(name)))
 
 
@@ -140,10 +140,10 @@ def bring_back(
     request: Request, code: str, name: str, entry_id: str, sent: Annotated[Sent, Depends(form_sent)]
 ) -> Response:
     """Enter a struck treatment anew."""
-    network, pen = network_at(request), pen_for(request, sent)
+    network, author = network_at(request), author_for(request, sent)
     old = entry(network.record, words_of(entry_id)).data
     why = sent.text("reason").strip() or old.get("why", "")
-    enter_fact(network, "treatment", words_of(code), {**old, "why": why}, pen)
+    enter_fact(network, "treatment", words_of(code), {**old, "why": why}, author)
     return done(request, sent, series_path(words_of(code), words_of(name)))
 
 
@@ -183,7 +183,7 @@ def _moves(shown: Window, about: dict[str, Any]) -> list[tuple[str, int, int]]:
     return [(words, round(low), round(high)) for words, low, high in ends]
 
 
-def _figure(found: Corrected, shown: Window, unit: str, sheet: Sheet) -> str:
+def _figure(found: Corrected, shown: Window, unit: str, sheet: FigureSize) -> str:
     """The panels of a window: as logged, air, depth with tape readings, depth of the logger's zero."""
     story = found.story
     tapes, zeros = [], []
@@ -200,18 +200,20 @@ def _figure(found: Corrected, shown: Window, unit: str, sheet: Sheet) -> str:
     zeros = [zero for zero in zeros if low_d <= zero.day <= high_d]
     return series_figure(
         (
-            Panel(
+            FigurePanel(
                 f"as logged, {raw_unit}",
                 110,
                 (_curve(shown.logged, "f-ink", raw_unit),),
                 aside=(EPOCH_D + shown.aside.at_s / 86400).tolist(),
                 down=shown.unit != "kPa",
             ),
-            Panel("air pressure, kPa", 80, (_curve(shown.air, "f-earth", "kPa"),)),
-            Panel(
+            FigurePanel("air pressure, kPa", 80, (_curve(shown.air, "f-earth", "kPa"),)),
+            FigurePanel(
                 f"depth below land surface, {unit}", 240, (depth,), tuple(within), _band(shown, depth, unit), down=True
             ),
-            Panel(f"depth of the logger's zero, {unit}", 90, (_curve(shown.offset, "f-pump", unit),), tuple(zeros)),
+            FigurePanel(
+                f"depth of the logger's zero, {unit}", 90, (_curve(shown.offset, "f-pump", unit),), tuple(zeros)
+            ),
         ),
         low_d,
         high_d,

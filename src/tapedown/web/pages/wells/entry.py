@@ -18,7 +18,7 @@ from tapedown.values.results import Finding
 from tapedown.values.seen import SEEN, SEEN_FIELD, with_seen
 from tapedown.web.forms import Filled, Widget, by_place, gathered, listed, rows_sent, widgets
 from tapedown.web.links import about_path, value_path, words_of
-from tapedown.web.pages.common import done, network_at, pen_for, render
+from tapedown.web.pages.common import author_for, done, network_at, render
 from tapedown.web.shapes import REFUSALS, FactShape
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.entry.entering import correct, fact_findings, strike
@@ -30,7 +30,7 @@ NOT_CORRECTED = {"network", "strike", "import", "review", "document", "acceptanc
 """Kinds whose wrong entries are struck, or changed on a page of their own."""
 
 
-class Held(NamedTuple):
+class EntryShown(NamedTuple):
     """An entry, what strikes it, the well it is about ("" when it is about something else)."""
 
     network: OpenNetwork
@@ -75,14 +75,14 @@ class Held(NamedTuple):
         return about_path(self.entry.about)
 
 
-def find(request: Request, entry_id: str) -> Held:
+def find(request: Request, entry_id: str) -> EntryShown:
     """An entry by its id. Raises NoSuchEntry."""
     network = network_at(request)
     found = record_entry(network.record, entry_id)
     same = entries(network.record, about=found.about, struck=True)
     struck_by = next((held.struck_by for held in same if held.entry.id == found.id), None)
     striker = next((held.entry for held in same if held.entry.id == struck_by), None)
-    return Held(network, found, striker)
+    return EntryShown(network, found, striker)
 
 
 @router.get("/entries/{entry_id}.json", responses=REFUSALS, tags=["record"])
@@ -100,7 +100,12 @@ def entry_page(request: Request, entry_id: str) -> Response:
 
 
 def show(
-    request: Request, held: Held, *, sent: Sent | None = None, problems: list[Problem] | None = None, status: int = 200
+    request: Request,
+    held: EntryShown,
+    *,
+    sent: Sent | None = None,
+    problems: list[Problem] | None = None,
+    status: int = 200,
 ) -> Response:
     """The page of an entry, its forms filled with what was sent or with what it says."""
     form, told = held.form, by_place(problems or [])
@@ -128,7 +133,7 @@ def strike_entry(request: Request, entry_id: str, sent: Annotated[Sent, Depends(
     """Withdraw an entry."""
     held = find(request, words_of(entry_id))
     try:
-        strike(held.network, held.entry.id, sent.text("reason"), pen_for(request, sent))
+        strike(held.network, held.entry.id, sent.text("reason"), author_for(request, sent))
     except (ReasonMissing, NobodyNamed) as error:
         return show(request, held, problems=[missing(error)], status=422)
     return done(request, sent, held.path)
@@ -142,8 +147,8 @@ def correct_entry(request: Request, entry_id: str, sent: Annotated[Sent, Depends
     if form is None or sent.text("add"):
         return show(request, held, sent=sent)
     try:
-        pen = pen_for(request, sent)
-        written = correct(held.network, held.entry.id, _changes(form, sent), sent.text("reason"), pen)
+        author = author_for(request, sent)
+        written = correct(held.network, held.entry.id, _changes(form, sent), sent.text("reason"), author)
     except WrittenWrong as error:
         return show(request, held, sent=sent, problems=list(error.problems), status=422)
     except (ReasonMissing, NobodyNamed) as error:

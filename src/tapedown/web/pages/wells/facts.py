@@ -10,7 +10,7 @@ from tapedown.values.forms import Problem
 from tapedown.values.kinds import KINDS
 from tapedown.web.forms import Filled, by_place, form_shape, gathered, listed, rows_sent, widgets
 from tapedown.web.links import part, well_path, words_of
-from tapedown.web.pages.common import done, network_at, pen_for, render
+from tapedown.web.pages.common import author_for, done, network_at, render
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.shapes import REFUSALS, FormShape
 from tapedown.web.uploads import Sent, form_sent
@@ -27,7 +27,7 @@ STARTS_FROM = {"construction", "position", "access"}
 """Kinds whose form starts from what is in force: a new entry says all of it again."""
 
 
-class Sheet(NamedTuple):
+class FactForm(NamedTuple):
     """A form for a fact: its kind, what it is about ("" when the form asks), where it is sent, where it leads back."""
 
     network: OpenNetwork
@@ -38,31 +38,31 @@ class Sheet(NamedTuple):
     given: dict[str, Any]
 
 
-def _well_sheet(request: Request, code: str, kind: str) -> Sheet:
+def _well_sheet(request: Request, code: str, kind: str) -> FactForm:
     network, code = network_at(request), words_of(code)
     file = well_file(network, code)
     if kind not in KINDS_HERE:
         raise WrittenWrong(f"{kind} of {code}", [Problem("kind", f"no kind {kind!r}", ", ".join(KINDS_HERE))])
     held = file.in_force(kind, "") if kind in STARTS_FROM else None
     given = KINDS[kind].body(held) if held is not None else {}
-    return Sheet(network, kind, code, f"{well_path(code)}/facts/{part(kind)}", well_path(code), given)
+    return FactForm(network, kind, code, f"{well_path(code)}/facts/{part(kind)}", well_path(code), given)
 
 
-def _gear_sheet(request: Request, serial: str, kind: str) -> Sheet:
+def _gear_sheet(request: Request, serial: str, kind: str) -> FactForm:
     network, serial = network_at(request), words_of(serial)
     if kind not in GEAR_KINDS:
         raise WrittenWrong(f"{kind} of {serial}", [Problem("kind", f"no kind {kind!r}", ", ".join(GEAR_KINDS))])
     held = gear_shelf(network).gear.get(serial) if kind == "gear" else None
     given = KINDS["gear"].body(held) if held is not None else {}
     given.pop("serial", None)
-    return Sheet(network, kind, serial, f"/gear/{part(serial)}/facts/{part(kind)}", f"/gear/{part(serial)}", given)
+    return FactForm(network, kind, serial, f"/gear/{part(serial)}/facts/{part(kind)}", f"/gear/{part(serial)}", given)
 
 
-def _new_sheet(request: Request, kind: str, path: str, back: str) -> Sheet:
-    return Sheet(network_at(request), kind, "", path, back, {})
+def _new_sheet(request: Request, kind: str, path: str, back: str) -> FactForm:
+    return FactForm(network_at(request), kind, "", path, back, {})
 
 
-def _form_plain(sheet: Sheet) -> FormShape:
+def _form_plain(sheet: FactForm) -> FormShape:
     """The form as JSON: a date it starts to hold from, where it has one, is sent as `since`."""
     form, unit = KINDS[sheet.kind], sheet.network.unit
     return form_shape(form, about=sheet.about, sent_to=sheet.path, unit=unit, given=sheet.given)
@@ -146,16 +146,16 @@ def enter_gear_fact(request: Request, serial: str, kind: str, sent: Annotated[Se
     return _enter(request, sheet, sent, sheet.about, sheet.back)
 
 
-def _enter(request: Request, sheet: Sheet, sent: Sent, about: str, then: str = "") -> Response:
+def _enter(request: Request, sheet: FactForm, sent: Sent, about: str, then: str = "") -> Response:
     """Enter what was sent, or show the form again with what is to be mended, everything typed still in it."""
     form = KINDS[sheet.kind]
     if sent.text("add"):
         return show(request, sheet, sent=sent)
     try:
-        pen = pen_for(request, sent)
+        author = author_for(request, sent)
         given = gathered(form, sent)
         since = sent.text("since").strip()
-        written = enter_fact(sheet.network, sheet.kind, about, given, pen, measured_at=since)
+        written = enter_fact(sheet.network, sheet.kind, about, given, author, measured_at=since)
     except WrittenWrong as error:
         return show(request, sheet, sent=sent, problems=[_at(p, sheet) for p in error.problems])
     except WellThere as error:
@@ -166,12 +166,12 @@ def _enter(request: Request, sheet: Sheet, sent: Sent, about: str, then: str = "
     return done(request, sent, f"/entries/{part(written.entry.id)}" if written.findings or not then else then)
 
 
-def _at(problem: Problem, sheet: Sheet) -> Problem:
+def _at(problem: Problem, sheet: FactForm) -> Problem:
     return problem._replace(place="since") if problem.place == "when" and sheet.kind != "visit" else problem
 
 
 def show(
-    request: Request, sheet: Sheet, *, sent: Sent | None = None, problems: list[Problem] | None = None
+    request: Request, sheet: FactForm, *, sent: Sent | None = None, problems: list[Problem] | None = None
 ) -> Response:
     """The form of a fact."""
     form = KINDS[sheet.kind]

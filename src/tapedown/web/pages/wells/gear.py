@@ -20,13 +20,13 @@ from tapedown.values.kinds import KINDS, about_gear
 from tapedown.values.units import from_si
 from tapedown.web.forms import by_place, listed
 from tapedown.web.links import part, words_of
-from tapedown.web.pages.common import done, drawn, network_at, number, pen_for, render
+from tapedown.web.pages.common import author_for, done, drawn, network_at, number, render
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.pages.wells.well import AsOf
 from tapedown.web.review_shapes import ComparedShape
 from tapedown.web.shapes import REFUSALS, GearShape
 from tapedown.web.uploads import Sent, form_sent
-from tapedown.work.entry.comparing import Compared, calibrate_by, comparisons, find_comparison
+from tapedown.work.entry.comparing import ComparisonEntered, calibrate_by, comparisons, find_comparison
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
 from tapedown.work.refusals import NobodyNamed, NoSuchGear, WrittenWrong
 from tapedown.work.review.to_json import compared_plain
@@ -94,7 +94,7 @@ def calibrate(request: Request, serial: str, entry_id: str, sent: Annotated[Sent
     network, serial = network_at(request), words_of(serial)
     found = find_comparison(network, serial, words_of(entry_id))
     try:
-        calibrate_by(network, found, pen_for(request, sent), sent.text("apply"))
+        calibrate_by(network, found, author_for(request, sent), sent.text("apply"))
     except NobodyNamed as error:
         return _one(request, network, serial, problems=[missing(error)], by=sent.text("by"))
     except WrittenWrong as error:
@@ -143,7 +143,7 @@ def _one(
     )
 
 
-def _compared(one: Compared, network: OpenNetwork) -> dict[str, Any]:
+def _compared(one: ComparisonEntered, network: OpenNetwork) -> dict[str, Any]:
     """A comparison as the page shows it."""
     unit, found = network.unit, one.found
     lines = [found.at(mark.shown_m, network.settings.si("coverage")) for mark in found.marks]

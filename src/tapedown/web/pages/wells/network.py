@@ -30,7 +30,7 @@ SORTS: dict[str, Callable[[WellNow], Any]] = {
 }
 
 
-class Asked(NamedTuple):
+class ListQuery(NamedTuple):
     """What the address asks for."""
 
     q: str
@@ -61,9 +61,9 @@ def asked(
     down: Annotated[bool, Query(description="the other way round")] = False,
     as_of: Annotated[str, Query(max_length=100, description="as known at the end of this day, or at this time")] = "",
     page: Annotated[int, Query(ge=1, le=100_000)] = 1,
-) -> Asked:
+) -> ListQuery:
     """The questions of the address."""
-    return Asked(q, noted, findings, quality, sort if sort in SORTS else "code", down, as_of, page)
+    return ListQuery(q, noted, findings, quality, sort if sort in SORTS else "code", down, as_of, page)
 
 
 def _depth(row: Any) -> float:
@@ -71,14 +71,14 @@ def _depth(row: Any) -> float:
     return float(main.value_m) if main else float("inf")
 
 
-def chosen(wells: Sequence[WellNow], asks: Asked) -> list[WellNow]:
+def chosen(wells: Sequence[WellNow], asks: ListQuery) -> list[WellNow]:
     """The wells that were asked for, in the order asked for."""
     words = asks.q.casefold().split()
     kept = [now for now in wells if _fits(now, asks, words)]
     return sorted(kept, key=SORTS[asks.sort], reverse=asks.down)
 
 
-def _fits(now: WellNow, asks: Asked, words: list[str]) -> bool:
+def _fits(now: WellNow, asks: ListQuery, words: list[str]) -> bool:
     text = f"{now.code} {now.name}".casefold()
     checks = {found.check for found in now.to_look_at}
     found = {"": True, "any": bool(checks), "none": not checks}.get(asks.findings, asks.findings in checks)
@@ -88,7 +88,7 @@ def _fits(now: WellNow, asks: Asked, words: list[str]) -> bool:
 
 
 @router.get("/", include_in_schema=False)
-def network_page(request: Request, asks: Annotated[Asked, Depends(asked)]) -> Response:
+def network_page(request: Request, asks: Annotated[ListQuery, Depends(asked)]) -> Response:
     """All wells."""
     network = network_at(request, asks.as_of)
     wells, places = office_of(request).overview.glance(network)
@@ -114,7 +114,7 @@ def network_page(request: Request, asks: Annotated[Asked, Depends(asked)]) -> Re
 
 
 @router.get("/index.json", responses=REFUSALS, tags=["network"])
-def network_json(request: Request, asks: Annotated[Asked, Depends(asked)]) -> NetworkShape:
+def network_json(request: Request, asks: Annotated[ListQuery, Depends(asked)]) -> NetworkShape:
     """All wells with their last visit, last water level and last total depth."""
     network = network_at(request, asks.as_of)
     wells, places = office_of(request).overview.glance(network)

@@ -10,7 +10,7 @@ from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.readings import Document
 from tapedown.web.forms import by_place, form_shape, listed
 from tapedown.web.links import well_path, words_of
-from tapedown.web.pages.common import done, network_at, pen_for, render
+from tapedown.web.pages.common import author_for, done, network_at, render
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.shapes import REFUSALS, FormShape
 from tapedown.web.uploads import Sent, form_sent
@@ -89,4 +89,4 @@ def _keep(network: OpenNetwork, code: str, sent: Sent, request: Request) -> None
     if not name:
         raise NotKept("no file was chosen", hint="choose a photo (JPEG, PNG), a PDF or a text file")
     caption, taken = sent.text("caption").strip(), sent.text("taken").strip()
-    attach(network, code, data, name, caption, pen_for(request, sent), measured_at=taken)
+    attach(network, code, data, name, caption, author_for(request, sent), measured_at=taken)

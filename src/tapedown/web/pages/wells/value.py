@@ -16,7 +16,7 @@ from tapedown.values.sums import added
 from tapedown.values.units import from_si
 from tapedown.web.forms import by_place, listed
 from tapedown.web.links import part, value_path, words_of
-from tapedown.web.pages.common import done, drawn, network_at, pen_for, render
+from tapedown.web.pages.common import author_for, done, drawn, network_at, render
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.pages.wells.well import AsOf
 from tapedown.web.shapes import REFUSALS, ValueShape
@@ -29,7 +29,7 @@ from tapedown.work.review.judging import ACTIONS, QUALITY, Verdict, judge
 from tapedown.work.review.reviewing import Reviewed, looks_of, reviewed
 from tapedown.work.review.signing import Signed, standing_sets
 from tapedown.work.wells.history import History, Row, history
-from tapedown.work.wells.sources import Lever, Source, levers, sources
+from tapedown.work.wells.sources import Lever, ValueSource, levers, sources
 from tapedown.work.wells.to_json import row_plain
 
 router = APIRouter()
@@ -42,7 +42,7 @@ class Looked(NamedTuple):
     network: OpenNetwork
     told: History
     row: Row
-    sources: list[Source]
+    sources: list[ValueSource]
     levers: list[Lever]
     surprise: Surprise | None
     review: Reviewed
@@ -170,7 +170,7 @@ def review(request: Request, code: str, entry_id: str, sent: Annotated[Sent, Dep
     found = look(request, words_of(code), words_of(entry_id), "")
     verdict = Verdict(sent.text("action") or QUALITY, sent.text("quality"), sent.text("why").strip())
     try:
-        judge(found.network, [found.row.entry.id], verdict, pen_for(request, sent))
+        judge(found.network, [found.row.entry.id], verdict, author_for(request, sent))
     except (WrittenWrong, NobodyNamed) as error:
         told = error.problems if isinstance(error, WrittenWrong) else [missing(error)]
         return show(request, found, status=422, refused=told, typed=verdict._asdict(), by=sent.text("by"))

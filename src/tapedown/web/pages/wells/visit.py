@@ -15,7 +15,7 @@ from tapedown.values.reading_forms import METHODS
 from tapedown.values.seen import USUAL_REASONS, seen_words
 from tapedown.web.forms import Filled, Widget, by_place, gathered, gear_list, listed, rows_sent, widgets
 from tapedown.web.links import value_path, well_path, words_of
-from tapedown.web.pages.common import done, network_at, office_of, pen_for, render
+from tapedown.web.pages.common import author_for, done, network_at, office_of, render
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.shapes import REFUSALS, VisitFormShape
 from tapedown.web.uploads import Sent, form_sent
@@ -51,26 +51,26 @@ def _used(widget: Widget) -> bool:
     return bool(widget.value or widget.problems or widget.ticked or any(_used(inner) for inner in widget.inner))
 
 
-class Desk(NamedTuple):
+class VisitDesk(NamedTuple):
     """The well a visit is entered for."""
 
     network: OpenNetwork
     file: WellFile
 
 
-def _desk(request: Request, code: str) -> Desk:
+def _desk(request: Request, code: str) -> VisitDesk:
     network = network_at(request)
-    return Desk(network, well_file(network, words_of(code)))
+    return VisitDesk(network, well_file(network, words_of(code)))
 
 
-def _first(request: Request, desk: Desk) -> dict[str, str]:
+def _first(request: Request, desk: VisitDesk) -> dict[str, str]:
     """What the empty form starts from: the time of now, and the method used here last."""
     clock = office_of(request).clock().astimezone(zone(desk.network.facts.zone))
     before = [f.value.method for f in desk.file.of_kind("readings")]
     return {"when": f"{clock:%Y-%m-%d %H:%M}", "readings[1].method": before[-1] if before else "chalked tape"}
 
 
-def _cautions(desk: Desk) -> tuple[str, ...]:
+def _cautions(desk: VisitDesk) -> tuple[str, ...]:
     point = desk.file.in_force("measuring point", "")
     return (*well_cautions((), point, desk.file.in_force("access", "")), *GENERAL)
 
@@ -107,15 +107,15 @@ def visit_sent(request: Request, code: str, sent: Annotated[Sent, Depends(form_s
         return show(request, desk, sent)
     try:
         read = read_visit(desk.network, given_visit(desk.file.code, sent))
-        pen = pen_for(request, sent) if sent.text("do") == "enter" else None
+        author = author_for(request, sent) if sent.text("do") == "enter" else None
     except WrittenWrong as error:
         return show(request, desk, sent, problems=[_at(p) for p in error.problems])
     except NobodyNamed as error:
         return show(request, desk, sent, read=read, problems=[missing(error)])
     same_day = same_day_visits(desk.file, read.measured_at)
-    if pen is None or (same_day and sent.text("again") != "yes"):
-        return show(request, desk, sent, read=read, same_day=same_day, asked=pen is not None)
-    written = write_visit(desk.network, read, pen)
+    if author is None or (same_day and sent.text("again") != "yes"):
+        return show(request, desk, sent, read=read, same_day=same_day, asked=author is not None)
+    written = write_visit(desk.network, read, author)
     where = value_path(desk.file.code, written[1].id) if len(written) == 2 else well_path(desk.file.code)
     return done(request, sent, where)
 
@@ -145,7 +145,7 @@ def _at(problem: Problem) -> Problem:
 
 def show(
     request: Request,
-    desk: Desk,
+    desk: VisitDesk,
     sent: Sent,
     *,
     read: VisitRead | None = None,

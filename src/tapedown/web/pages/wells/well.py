@@ -20,7 +20,7 @@ from tapedown.work.networks import gear_shelf
 from tapedown.work.printing.pictures import well_picture
 from tapedown.work.printing.well_sheets import cautions_of
 from tapedown.work.review.signing import covering
-from tapedown.work.wells.files import Fact, WellFile, series_of
+from tapedown.work.wells.files import WellFact, WellFile, series_of
 from tapedown.work.wells.history import History, history
 from tapedown.work.wells.to_json import history_plain
 
@@ -101,7 +101,7 @@ def figures(told: History, unit: str, expected: ExpectedOn, *, struck: bool) -> 
     return [drawn(well_figure(picture)), drawn(well_figure(picture, NARROW))]
 
 
-def facts_of(file: WellFile, *, struck: bool) -> list[Fact]:
+def facts_of(file: WellFile, *, struck: bool) -> list[WellFact]:
     """What is known beside readings: access first, of each kind the newest first."""
     kept = [f for f in file.facts if f.entry.kind not in NOT_FACTS and (struck or f.struck_by is None)]
     kept.reverse()

@@ -8,11 +8,11 @@ from typing import NamedTuple
 import numpy as np
 import polars as pl
 
-from tapedown.loggers.moments import Array, column_seconds
+from tapedown.loggers.epoch import Array, column_seconds
 from tapedown.values.settings import Settings
 
 
-class Check(NamedTuple):
+class TapeCheck(NamedTuple):
     """A tape reading the series is held to.
 
     at_s     seconds since 1970
@@ -27,14 +27,14 @@ class Check(NamedTuple):
     entry: str = ""
 
 
-class Points(NamedTuple):
+class PointSeries(NamedTuple):
     """A further series as arrays of shape (n,): time in s, ascending, and value, kPa or m."""
 
     at_s: Array
     value: Array
 
 
-class Scene(NamedTuple):
+class SeriesContext(NamedTuple):
     """What surrounds a series.
 
     barometers  name -> air pressure, kPa
@@ -42,23 +42,23 @@ class Scene(NamedTuple):
     """
 
     settings: Settings = Settings()
-    checks: tuple[Check, ...] = ()
-    barometers: Mapping[str, Points] = {}
-    neighbours: Mapping[str, Points] = {}
+    checks: tuple[TapeCheck, ...] = ()
+    barometers: Mapping[str, PointSeries] = {}
+    neighbours: Mapping[str, PointSeries] = {}
 
 
-def points(rows: pl.DataFrame, column: str) -> Points:
+def points(rows: pl.DataFrame, column: str) -> PointSeries:
     """A column of rows as points in the order of time, without blanks; of equal times the first."""
     kept = rows.drop_nulls(["time", column]).sort("time", maintain_order=True).unique("time", keep="first").sort("time")
-    return Points(column_seconds(kept["time"]), kept[column].to_numpy().astype(np.float64))
+    return PointSeries(column_seconds(kept["time"]), kept[column].to_numpy().astype(np.float64))
 
 
-def bridged(series: Points, at_s: Array, gap_s: float) -> Array:
+def bridged(series: PointSeries, at_s: Array, gap_s: float) -> Array:
     """The series at these times along straight lines; NaN outside it and where its points lie further apart than gap_s.
 
     Example
     -------
-    >>> series = Points(np.array([0.0, 10.0, 100.0]), np.array([1.0, 2.0, 3.0]))
+    >>> series = PointSeries(np.array([0.0, 10.0, 100.0]), np.array([1.0, 2.0, 3.0]))
     >>> bridged(series, np.array([5.0, 50.0, 101.0]), 20.0).tolist()
     [1.5, nan, nan]
     """

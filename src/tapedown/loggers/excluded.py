@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from tapedown.loggers.moments import between
+from tapedown.loggers.epoch import between
 from tapedown.values.series.treatments import SetAside, UnitMended
 from tapedown.values.units import UNITS, known_unit
 

@@ -24,7 +24,7 @@ class Calibrated(NamedTuple):
     calibration: Calibration
 
 
-class Scene(NamedTuple):
+class ReadingContext(NamedTuple):
     """Facts in force at the time of a reading.
 
     when           as measured_at of the reading: ISO 8601 with offset, or a date
@@ -64,8 +64,8 @@ class Scene(NamedTuple):
         survey = self.construction.survey if self.construction else ()
         return tuple(Direction(s.along.si, s.inclination.si, s.azimuth.si if s.azimuth else 0.0) for s in survey)
 
-    def with_gear(self, serial: str) -> Scene:
-        """The scene with the settings that differ for one piece of gear; they win over the network's."""
+    def with_gear(self, serial: str) -> ReadingContext:
+        """The context with the settings that differ for one piece of gear; they win over the network's."""
         gear = self.gear.get(serial)
         if gear is None or not gear.settings:
             return self

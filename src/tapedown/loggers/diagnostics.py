@@ -6,10 +6,10 @@ import polars as pl
 
 from tapedown.engine.checks.named import by_weight, finding
 from tapedown.engine.uncertainty.digits import rounded, spoken
-from tapedown.loggers.aside import main_column
-from tapedown.loggers.moments import column_seconds, said
+from tapedown.loggers.context import PointSeries
+from tapedown.loggers.epoch import column_seconds, said
+from tapedown.loggers.excluded import main_column
 from tapedown.loggers.quality import FAIL, OF_INTEREST, TEST_COLUMNS
-from tapedown.loggers.scene import Points
 from tapedown.loggers.stretches import atmosphere_findings, handled_stretches, jumps, stretch_findings, unit_findings
 from tapedown.loggers.survey import Survey
 from tapedown.loggers.treat import Treated
@@ -126,7 +126,7 @@ def _airless_findings(airless: pl.DataFrame) -> list[Finding]:
     return [finding("barometer-gap", told, hint)]
 
 
-def barometer_account(pressure: Points, name: str) -> tuple[Finding, ...]:
+def barometer_account(pressure: PointSeries, name: str) -> tuple[Finding, ...]:
     """Air pressures that are none."""
     odd = (pressure.value < AIR_KPA[0]) | (pressure.value > AIR_KPA[1])
     if not odd.any():

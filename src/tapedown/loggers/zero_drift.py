@@ -20,7 +20,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-from tapedown.loggers.moments import Array
+from tapedown.loggers.epoch import Array
 
 YEAR_S = 365.25 * 86400
 LEVEL = 0.95
