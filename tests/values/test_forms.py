@@ -176,3 +176,22 @@ def test_a_diameter_without_a_unit_is_read_in_the_unit_people_of_the_network_use
     assert built is not None
     assert str(built.casings[0].inside_diameter) == f"4 {unit}"
     assert str(built.casings[0].bottom) == f"70 {network}"
+
+
+def test_a_number_that_cannot_be_is_refused_in_the_unit_it_was_written_in() -> None:
+    worn = Field("worn", "length", "length its foot has lost", possible=(0.0, 0.1))
+    form = Form("pole", lambda worn: worn, "a pole", (worn,))
+    value, problems = form.read({"worn": "9 ft"}, "m")
+    assert value is None
+    assert [(problem.place, problem.message) for problem in problems] == [
+        ("worn", "9 ft cannot be: it lies between 0 and 0.3281 ft")
+    ]
+    for edge in ("0 m", "0.1 m", "0.3 ft"):
+        assert form.read({"worn": edge}, "m")[1] == []
+
+
+def test_what_nothing_can_be_read_without_and_gear_are_asked_before_reading() -> None:
+    assert Field("rod", "length", "", required=True).before
+    assert Field("tape", "text", "", gear=("steel tape",)).before
+    assert not Field("readings", "length", "", required=True, many=True).before
+    assert not Field("remarks", "text", "", asked="seldom").before

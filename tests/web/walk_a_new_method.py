@@ -79,7 +79,7 @@ def test_by_the_form(fen: OpenNetwork, office: Browser, desk: Callable[..., int]
     wrong = visible(
         office.post("/wells/MF-07/visit", [*sent, (f"{place}.foot_worn", "9"), ("do", "enter")], status=422).text
     )
-    assert "9 ft cannot be" in wrong
+    assert "9 ft cannot be: it lies between 0 and 0.3281 ft" in wrong
     assert "seldom needed: bent" in wrong
     office.post("/wells/MF-07/visit", [*sent, (f"{place}.foot_worn", "0.02"), ("again", "yes"), ("do", "enter")])
     holds(fen, newest(fen))

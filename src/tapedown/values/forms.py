@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from tapedown.values.days import check_time, clock_text
-from tapedown.values.units import UNITS
+from tapedown.values.units import UNITS, from_si
 from tapedown.values.written import Written, written
 
 SINCE_WORDS = ("lately", "long ago", "not known")
@@ -49,8 +49,8 @@ class Field(NamedTuple):
 
     @property
     def before(self) -> bool:
-        """Whether it is asked before anything is read: what is asked first, and the gear that is taken in hand."""
-        return self.asked == "first" or bool(self.gear)
+        """Whether it is asked before anything is read: asked first, needed for it, or gear that is taken in hand."""
+        return self.asked == "first" or bool(self.gear) or (self.required and not self.many)
 
     def unit(self, length_unit: str) -> str:
         """The unit taken when none is written."""
@@ -217,7 +217,8 @@ def _read_since(_field: Field, given: Any, _unit: str) -> str:
 def _read_quantity(field: Field, given: Any, length_unit: str) -> Written:
     number = written(given, field.unit(length_unit), field.kind)
     if field.possible is not None and not field.possible[0] <= number.si <= field.possible[1]:
-        raise ValueError(f"{number} cannot be")
+        low, high = (f"{from_si(end, number.unit, field.kind):.4g}" for end in field.possible)
+        raise ValueError(f"{number} cannot be: it lies between {low} and {high} {number.unit}")
     return number
 
 

@@ -325,6 +325,37 @@ def test_a_round_taken_before_the_sheet_was_renewed_keeps_its_own_range(phone: A
     page.get_by_text("readings between 9.84 ft and 98.43 ft").wait_for()
 
 
+PACK_3 = """async () => {
+  const { all, put } = await import('/sheet/store.js');
+  const [row] = await all('packs');
+  row.pack.pack_version = 3;
+  for (const { fields } of Object.values(row.pack.forms.methods))
+    for (const field of fields) { delete field.asked; delete field.gear; }
+  await put('packs', row);
+}"""
+
+
+def test_a_round_taken_before_fields_told_their_gear_still_works_with_the_tape_in_hand(
+    phone: Any, office: FenOffice
+) -> None:
+    page = paired_with_round(phone(), office, ["MF-01"])
+    page.evaluate(PACK_3)
+    arrive(page, "MF-01")
+    read_chalk(page, [("22.00", "1.52"), ("23.00", "2.52")])
+    assert page.locator("#set-1-tape").input_value() == "ST-014"
+    page.get_by_text("readings 1 and 2 used").wait_for()
+    shown = page.locator(".value .figure").inner_text()
+    finish(page)
+    send(page)
+    network = open_network(office.folder)
+    with network.record:
+        row = find_row(history(network, "MF-01"), "last chalked tape")
+        assert row.value is not None
+        assert row.value.main is not None
+        assert shown == f"{row.value.main.value_m / 0.3048:.2f} ft"
+        assert row.entry.data["read"]["tape"] == "ST-014"
+
+
 def test_the_value_of_the_sheet_is_the_value_of_the_office(phone: Any, office: FenOffice) -> None:
     page = paired_with_round(phone(), office, ["MF-01"])
     arrive(page, "MF-01")

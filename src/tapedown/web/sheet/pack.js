@@ -57,8 +57,11 @@ export function pointOn(well, day, name = "") {
 /** @param {any} pack @param {string} serial */
 export const gearOf = (pack, serial) => pack.gear.find((piece) => piece.serial === serial);
 
-/** Whether a field takes a serial number of gear. @param {import("./forms.js").Field} field */
-export const namesGear = (field) => Boolean(field.gear?.length);
+/**
+ * Whether a field takes a serial number of gear. Packs before version 4 say it in words only.
+ * @param {import("./forms.js").Field} field
+ */
+export const namesGear = ({ gear, help }) => (gear ? gear.length > 0 : help.startsWith("serial number of"));
 
 /** Serial numbers a set names. @param {any} pack @param {{method: string, read: Record<string, any>}} set */
 const serialsOf = (pack, set) =>

@@ -205,7 +205,7 @@ function gaugeKind(repeats, set, changed) {
  */
 function gearChoice({ pack }, set, field, changed) {
   const id = `set-${set.id}-${field.name}`;
-  const pieces = pack.gear.filter((piece) => field.gear.includes(piece.type));
+  const pieces = pack.gear.filter((piece) => !field.gear || field.gear.includes(piece.type));
   const note = el("p", { class: "help", role: "status" });
   const other = el("input", {
     id: `${id}-other`,
