@@ -66,17 +66,20 @@ pins: $(VENV)/.dev
 	$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header \
 		--extra mutants -c requirements/run.txt -c requirements/dev.txt pyproject.toml -o requirements/mutants.txt
 	$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header \
-		requirements/environment.in -o requirements/environment.txt
+		requirements/pip.in -o requirements/pip.txt
 
 clean:
 	rm -rf $(VENV) build dist
 
-# A minimal Debian has venv without the pip that goes into it; then virtualenv is brought into build/ and does it.
+# Debian keeps the part that brings pip into an environment in a package of its own (python3-venv). Without that part the
+# pip of the system puts one in; without either, one line says what to install.
 $(BIN)/python:
-	@if $(PYTHON) -c 'import ensurepip, venv' 2>/dev/null; then $(PYTHON) -m venv $(VENV); else \
-		$(PYTHON) -m pip install --quiet --disable-pip-version-check --require-hashes --target build/environment \
-			-r requirements/environment.txt && PYTHONPATH=build/environment $(PYTHON) -m virtualenv --quiet $(VENV); \
-	fi || { echo "no virtual environment could be made; on Debian: apt-get install python3 python3-pip python3-venv"; exit 1; }
+	@if $(PYTHON) -c "import ensurepip" 2>/dev/null; then $(PYTHON) -m venv $(VENV); \
+	elif $(PYTHON) -m pip --version >/dev/null 2>&1; then $(PYTHON) -m venv --without-pip $(VENV) \
+		&& $(PYTHON) -m pip --python $@ install --quiet --disable-pip-version-check \
+			--require-hashes -r requirements/pip.txt; \
+	else echo "$(PYTHON) cannot make an environment: apt-get install --no-install-recommends make python3 python3-pip" >&2; false; fi \
+	|| { rm -rf $(VENV); false; }
 
 $(VENV)/.run: requirements/run.txt requirements/build.txt pyproject.toml | $(BIN)/python
 	$(PIP) --require-hashes -r requirements/build.txt

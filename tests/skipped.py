@@ -1,33 +1,47 @@
-"""What was not tried in a run, in one line a kind, with how to have it tried."""
+"""What was not tried, one line a kind, with how to have it tried."""
 
 from __future__ import annotations
 
 import re
 from collections import Counter
 from collections.abc import Iterable
+from typing import NamedTuple
+
+
+class Kind(NamedTuple):
+    """A kind of reason for not trying, told by words in the reason."""
+
+    words: str
+    name: str
+    mend: str
+
 
 KINDS = (
-    (r"Chromium", "no Chromium", "apt-get install chromium"),
-    (r"PostgreSQL|postgres", "no PostgreSQL", "apt-get install postgresql"),
-    (r"not installed: extra (\w+)", "packages for checks by others are missing", "make test brings them"),
-    (r" is not at |beside the repository|open data|shared|TAPEDOWN_\w+", "no open data beside the repository",
-     "put them there, or name their folder as the test says (pytest -rs)"),
+    Kind(r"Chromium", "no Chromium", "apt-get install chromium, or its path in CHROMIUM"),
+    Kind(r"PostgreSQL server", "no PostgreSQL", "apt-get install postgresql, or its programs on the PATH"),
+    Kind(r"beside the repository|hostile strings|TAPEDOWN_WATERML", "no open data",
+         "TAPEDOWN_SHARED names the folder with data and standards, TAPEDOWN_WATERML one of documents"),
+    Kind(r"not installed|could not import", "packages left out",
+         "make tests, or pip install -e '.[shared,formats,notebook,validators,dev]'"),
+    Kind(r"packages cannot be reached", "no package index", "run with a network, or pip's find-links set"),
+    Kind(r"only root|no rights", "no rights to mount", "run as root, where a file system can be mounted"),
+    Kind(r"^a file has no|^SQLite has no", "nothing to try on SQLite", "nothing to do"),
 )  # fmt: skip
-"""What a reason holds, what the kind is called, and the mend."""
 
 
 def lines(reasons: Iterable[str]) -> list[str]:
-    """One line for each kind of skip; a reason of no kind stands for itself.
+    """One line a kind, the most frequent first; a reason of no kind is a kind of its own.
 
     Example
     -------
-    >>> lines(["no Chromium at x", "no Chromium at x", "only on Sundays"])
-    ['no Chromium: 2 not tried; apt-get install chromium', 'only on Sundays: 1 not tried']
+    >>> lines(["a file has no roles", "the tide is out", "SQLite has no TRUNCATE"])
+    ['nothing to try on SQLite: 2 not tried; nothing to do', 'the tide is out: 1 not tried']
     """
-    counted = Counter(_kind(reason) for reason in reasons)
-    return [f"{name}: {n} not tried{'; ' * bool(mend)}{mend}" for (name, mend), n in counted.most_common()]
+    counted = Counter(_told(reason) for reason in reasons)
+    return [f"{name}: {number} not tried{mend}" for (name, mend), number in counted.most_common()]
 
 
-def _kind(reason: str) -> tuple[str, str]:
-    reason = reason.removeprefix("Skipped: ")
-    return next(((name, mend) for words, name, mend in KINDS if re.search(words, reason)), (reason, ""))
+def _told(reason: str) -> tuple[str, str]:
+    plain = reason.removeprefix("Skipped: ")
+    kind = next((kind for kind in KINDS if re.search(kind.words, plain)), None)
+    return (plain, "") if kind is None else (kind.name, f"; {kind.mend}")

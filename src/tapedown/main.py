@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import sys
 
 import click
@@ -57,5 +58,8 @@ def main(arguments: list[str] | None = None) -> int:
 
 
 def run() -> None:
-    """Entry point of the installed command."""
+    """Entry point of the installed command. What it prints is UTF-8, also into a file on Windows."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(encoding="utf-8", errors=stream.errors)
     sys.exit(main())

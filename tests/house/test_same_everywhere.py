@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import ast
+import os
 import re
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import NamedTuple
@@ -146,3 +149,17 @@ def test_the_rules_see_what_they_are_for(line: str, rule: Callable[[ast.AST], st
 @pytest.mark.parametrize("line", ["sum(1 for x in y)", "sum(x is None for x in y)", "sum(len(x) for x in y)"])
 def test_whole_numbers_may_be_counted_by_the_language(line: str) -> None:
     assert not any(compensated_sum(node) for node in ast.walk(ast.parse(line)))
+
+
+def test_a_name_in_any_script_is_printed_where_the_system_writes_in_another(tmp_path: Path) -> None:
+    env = {**os.environ, "PYTHONPATH": str(SOURCE.parent), "PYTHONUTF8": "0", "PYTHONIOENCODING": "cp1252",
+           "TAPEDOWN_DEVICE": "desk", "TAPEDOWN_BY": "R. Alder", "TAPEDOWN_NETWORK": "fen"}  # fmt: skip
+    for asked in (
+        ["start", "fen", "--name", "Fen", "--unit", "m", "--datum", "local", "--zone", "UTC"],
+        ["add", "well", "MF-01", "name=Έλος"],
+        ["wells", "--json"],
+    ):
+        program = [sys.executable, "-c", "from tapedown.main import run; run()", *asked]
+        ran = subprocess.run(program, cwd=tmp_path, env=env, capture_output=True, encoding="utf-8", check=False)
+        assert ran.returncode == 0, ran.stderr
+    assert "Έλος" in ran.stdout
