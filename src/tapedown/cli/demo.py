@@ -74,16 +74,25 @@ def _struck(folder: str) -> None:
 
 
 def _next(folder: str) -> None:
-    """What to type next, with the place of the program when its name alone would not find it."""
+    """What to type next."""
     _title("Try next")
-    called = sys.argv[0].removesuffix("tapedown") if os.sep in sys.argv[0] and not shutil.which("tapedown") else ""
     for line in (
-        f"tapedown -n {folder} wells",
-        f"tapedown -n {folder} history MF-12",
-        f"tapedown -n {folder} history MF-04 --as-of 2024-03-01     (before the cut-down casing was known)",
-        f"tapedown -n {folder} explain MF-08 last",
-        f"tapedown -n {folder} --by 'your name' visit MF-01         (enter a visit by questions)",
-        f"tapedown -n {folder} verify",
-        f"tapedown -n {folder} office --tour                       (the same in a browser)",
+        f"-n {folder} wells",
+        f"-n {folder} history MF-12",
+        f"-n {folder} history MF-04 --as-of 2024-03-01     (before the cut-down casing was known)",
+        f"-n {folder} explain MF-08 last",
+        f"-n {folder} --by 'your name' visit MF-01         (enter a visit by questions)",
+        f"-n {folder} verify",
+        f"-n {folder} office --tour                       (the same in a browser)",
     ):
-        click.echo(f"  {called}{line}")
+        click.echo(f"  {_program()} {line}")
+
+
+def _program() -> str:
+    """This program as it was called: by its name where that finds this very program, else by its place."""
+    place = Path(sys.argv[0])
+    found = shutil.which("tapedown")
+    by_name = found is not None and Path(found).resolve().with_suffix("") == place.resolve().with_suffix("")
+    if by_name or place.stem != "tapedown" or os.sep not in sys.argv[0]:
+        return "tapedown"
+    return f'"{sys.argv[0]}"' if " " in sys.argv[0] else sys.argv[0]
