@@ -16,7 +16,7 @@ from tapedown.record import blob, verify
 from tapedown.values.reading_forms import readings_body, readings_from_body
 from tapedown.work.field.pairing import devices, revoke
 from tapedown.work.networks import open_network
-from tapedown.work.wells.history import find_row, history
+from tapedown.work.wells.history import Row, find_row, history
 from tests.web.browser import conftest
 from tests.web.browser.sheet_server import PEN, FenOffice
 from tests.web.browser.sheet_steps import (
@@ -325,6 +325,20 @@ def test_a_round_taken_before_the_sheet_was_renewed_keeps_its_own_range(phone: A
     page.get_by_text("readings between 9.84 ft and 98.43 ft").wait_for()
 
 
+def last_chalked(office: FenOffice, code: str) -> Row:
+    """The last chalked level of a well, as the office works it out."""
+    network = open_network(office.folder)
+    with network.record:
+        return find_row(history(network, code), "last chalked tape")
+
+
+def in_feet(row: Row) -> str:
+    """The value as the sheet shows it."""
+    assert row.value is not None
+    assert row.value.main is not None
+    return f"{row.value.main.value_m / 0.3048:.2f} ft"
+
+
 PACK_3 = """async () => {
   const { all, put } = await import('/sheet/store.js');
   const [row] = await all('packs');
@@ -347,13 +361,9 @@ def test_a_round_taken_before_fields_told_their_gear_still_works_with_the_tape_i
     shown = page.locator(".value .figure").inner_text()
     finish(page)
     send(page)
-    network = open_network(office.folder)
-    with network.record:
-        row = find_row(history(network, "MF-01"), "last chalked tape")
-        assert row.value is not None
-        assert row.value.main is not None
-        assert shown == f"{row.value.main.value_m / 0.3048:.2f} ft"
-        assert row.entry.data["read"]["tape"] == "ST-014"
+    row = last_chalked(office, "MF-01")
+    assert shown == in_feet(row)
+    assert row.entry.data["read"]["tape"] == "ST-014"
 
 
 def test_the_value_of_the_sheet_is_the_value_of_the_office(phone: Any, office: FenOffice) -> None:
@@ -364,12 +374,7 @@ def test_the_value_of_the_sheet_is_the_value_of_the_office(phone: Any, office: F
     shown = page.locator(".value .figure").inner_text()
     finish(page)
     send(page)
-    network = open_network(office.folder)
-    with network.record:
-        row = find_row(history(network, "MF-01"), "last chalked tape")
-        assert row.value is not None
-        assert row.value.main is not None
-        assert shown == f"{row.value.main.value_m / 0.3048:.2f} ft"
+    assert shown == in_feet(last_chalked(office, "MF-01"))
 
 
 def test_without_its_engine_the_sheet_still_keeps_and_sends(phone: Any, office: FenOffice) -> None:
