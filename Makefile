@@ -25,7 +25,7 @@ contract: $(VENV)/.dev
 	$(BIN)/lint-imports
 
 tests: $(VENV)/.dev
-	$(BIN)/python -m pytest -q -n auto --dist worksteal
+	$(BIN)/python -m pytest -q -n auto --dist worksteal $(MOST)
 
 docs: $(VENV)/.dev
 	$(BIN)/python docs/generate.py
