@@ -114,7 +114,7 @@ def leaf_of(rows: Sequence[Listed], page: int, per_page: int) -> PageOfRows[List
     Example
     -------
     >>> leaf_of("abcde", 9, 2)
-    Leaf(rows='e', page=3, pages=3)
+    PageOfRows(rows='e', page=3, pages=3)
     """
     pages = max(1, -(-len(rows) // per_page))
     page = min(max(page, 1), pages)
