@@ -44,7 +44,8 @@ def lacking(function: Function) -> list[str]:
     given = [one.arg for one in (*function.args.posonlyargs, *function.args.args, *function.args.kwonlyargs)]
     asked = ["Parameters"] if set(given) - {"self", "cls"} else []
     returned = ast.unparse(function.returns) if function.returns else "None"
-    return [name for name in (*asked, *([] if returned == "None" else ["Returns"])) if name not in sections]
+    gives = [] if returned == "None" or "Yields" in sections else ["Returns"]
+    return [name for name in (*asked, *gives) if name not in sections]
 
 
 def short_of(function: Function) -> list[str]:
