@@ -17,6 +17,7 @@ test: lint types contract docs-check tests
 lint: $(VENV)/.dev
 	$(BIN)/ruff check src tests bench docs
 	$(BIN)/ruff format --check src tests bench docs
+	$(BIN)/pydoclint --quiet --config pyproject.toml $(addprefix src/tapedown/,values engine loggers analysis)
 
 types: $(VENV)/.dev
 	$(BIN)/mypy

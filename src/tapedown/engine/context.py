@@ -52,7 +52,13 @@ class ReadingContext(NamedTuple):
 
     @property
     def gravity_m_s2(self) -> float:
-        """Gravity at the well: by latitude and height when they are known, else the standard one."""
+        """Gravity at the well.
+
+        Returns
+        -------
+        float
+            m/s2, by latitude and height when they are known, else the standard one.
+        """
         if self.position is None or self.position.latitude is None:
             return STANDARD_GRAVITY_M_S2
         height = self.position.land_surface.si if self.position.land_surface else 0.0
@@ -65,7 +71,18 @@ class ReadingContext(NamedTuple):
         return tuple(Direction(s.along.si, s.inclination.si, s.azimuth.si if s.azimuth else 0.0) for s in survey)
 
     def with_gear(self, serial: str) -> ReadingContext:
-        """The context with the settings that differ for one piece of gear; they win over the network's."""
+        """The context with the settings that differ for one piece of gear; they win over the network's.
+
+        Parameters
+        ----------
+        serial
+            Serial number of the gear.
+
+        Returns
+        -------
+        ReadingContext
+            As it is where the gear is not known or has no settings of its own.
+        """
         gear = self.gear.get(serial)
         if gear is None or not gear.settings:
             return self
@@ -73,7 +90,20 @@ class ReadingContext(NamedTuple):
         return self._replace(settings=self.settings._replace(changed=changed))
 
     def known_gear(self, serial: str, findings: list[Finding]) -> Gear | None:
-        """The gear with this serial number; a finding is added when one was named but is not known."""
+        """The gear with this serial number.
+
+        Parameters
+        ----------
+        serial
+            Serial number, "" when none was named.
+        findings
+            Is added to when gear was named that is not known.
+
+        Returns
+        -------
+        Gear or None
+            None when it was not named or is not known.
+        """
         if serial and serial not in self.gear:
             findings.append(
                 finding(

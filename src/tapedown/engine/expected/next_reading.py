@@ -46,6 +46,16 @@ class Range(NamedTuple):
 def range_of(predictive: Predictive) -> Range:
     """The range about the middle that holds SHARE of next readings.
 
+    Parameters
+    ----------
+    predictive
+        What the well is likely to show.
+
+    Returns
+    -------
+    Range
+        Shallow and deep edge, m below land surface.
+
     Example
     -------
     >>> [round(edge, 2) for edge in range_of(Predictive(10.0, 1.0, 10.0))[:2]]
@@ -56,7 +66,17 @@ def range_of(predictive: Predictive) -> Range:
 
 
 def season_terms(day: float) -> tuple[float, float, float, float]:
-    """Cosine and sine of the year and of the half year on a day number.
+    """Cosine and sine of the year and of the half year.
+
+    Parameters
+    ----------
+    day
+        Day number, as `values.days.day_number` counts.
+
+    Returns
+    -------
+    tuple
+        cos a, sin a, cos 2a, sin 2a with a = 2 pi day / 365.25.
 
     Example
     -------
@@ -68,9 +88,30 @@ def season_terms(day: float) -> tuple[float, float, float, float]:
 
 
 def level_on(expected: ExpectedLevel, day: str) -> Predictive:
-    """What a static level read on a day is likely to be, m below land surface.
+    """What a static level read on a day is likely to be.
 
     A day before the last reading is taken to be as far from it as the same number of days after it.
+
+    Parameters
+    ----------
+    expected
+        Of this well, as fitted from its history.
+    day
+        The day, ISO 8601.
+
+    Returns
+    -------
+    Predictive
+        Student's t, m below land surface.
+
+    Notes
+    -----
+    middle = centre + w . m and scale^2 = w' S w + still (1 - k^2) + noise, with w = (1, season terms, k) and
+    k = exp(-days / forget): far from the last reading the level is any that the well has, about its season.
+
+    References
+    ----------
+    docs/methods/expected-value.md.
     """
     number = day_number(day)
     away_d = abs(number - day_number(expected.on)) if expected.on else 0
@@ -114,8 +155,30 @@ def with_neighbours(
 ) -> Predictive:
     """The distribution once a neighbour was read about the same day: moved and narrowed by how well they go together.
 
-    The neighbour closest in step speaks, alone: what several say together is not known. Bivariate normal, conditional
-    on the neighbour's surprise in units of its scale.
+    The neighbour closest in step speaks, alone: what several say together is not known.
+
+    Parameters
+    ----------
+    predictive
+        What the well is likely to show by itself, m below land surface.
+    expected
+        Of this well: which neighbours go with it, how closely and within how many days.
+    day
+        Day of the reading, ISO 8601.
+    seen
+        Neighbours that were read, with what was expected of them.
+    settings
+        The network's, for its unit.
+
+    Returns
+    -------
+    Predictive
+        m below land surface; as given where no neighbour was read in time.
+
+    Notes
+    -----
+    Bivariate normal, conditional on the neighbour's surprise z in units of its scale, cut at `MOST_SURPRISE`: the
+    middle moves by r z scale, the scale shrinks by sqrt(1 - r^2), r the correlation of the two wells' surprises.
     """
     by_code = {one.code: one for one in seen}
     for neighbour in expected.neighbours:
@@ -137,7 +200,27 @@ def _seen_words(one: NeighbourLevel, day: str, settings: Settings) -> str:
 
 
 def bottom_on(expected: ExpectedBottom, day: str, settings: Settings) -> Predictive:
-    """What a total depth felt on a day is likely to be, m below land surface."""
+    """What a total depth felt on a day is likely to be.
+
+    Parameters
+    ----------
+    expected
+        Of this well's bottom, as fitted from its soundings.
+    day
+        The day, ISO 8601.
+    settings
+        The network's, for its unit.
+
+    Returns
+    -------
+    Predictive
+        Student's t, m below land surface.
+
+    Notes
+    -----
+    middle = depth - rate t and scale^2 = u_depth^2 + (u_rate t)^2 + u_sounding^2, t in years since the day at which
+    depth and rate are known independently of each other; t = 0 where no date of a sounding or of completion is known.
+    """
     years = (day_number(day) - expected.about) / YEAR_D if expected.on else 0.0
     variance = expected.u_depth_m**2 + (expected.u_rate_m_yr * years) ** 2 + expected.u_sounding_m**2
     middle = expected.depth_m - expected.rate_m_yr * years

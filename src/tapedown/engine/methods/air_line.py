@@ -29,7 +29,23 @@ ATMOSPHERE_KPA = 101.325
 
 
 def line_constant_m(depth_m: Num, head_m: Num) -> Num:
-    """k = d + h from a tape depth and the gauge reading taken with it, m.
+    """Constant of an air line, k = d + h, from a tape depth and the gauge reading taken with it.
+
+    Parameters
+    ----------
+    depth_m
+        Depth to water by tape, m, float or (n,).
+    head_m
+        Water above the line's end by the gauge, m, float or (n,).
+
+    Returns
+    -------
+    float or (n,)
+        Depth of the line's end, m; NaN where either is NaN.
+
+    References
+    ----------
+    USGS TM 1-A1 (2011) GWPD 13, p. 112-113.
 
     Example
     -------
@@ -42,9 +58,35 @@ def line_constant_m(depth_m: Num, head_m: Num) -> Num:
 def air_weight_m(
     line_m: float, pressure_kpa: float, air_temp_c: float, density_kg_m3: float, gravity_m_s2: float
 ) -> float:
-    """How much the weight of the air adds to the head, m: denser air in the line, lighter air down the casing.
+    """How much the weight of the air adds to the head: denser air in the line, lighter air down the casing.
 
-    Isothermal columns; the depth to water it needs is found by repetition. 1.4 m (4.5 ft) for 100 psi on 500 ft.
+    Parameters
+    ----------
+    line_m
+        Depth of the line's end, m.
+    pressure_kpa
+        Gauge pressure at the top, kPa above that of the air.
+    air_temp_c
+        Temperature of the air, degC, the same in line and casing.
+    density_kg_m3
+        Density of the water, kg/m3.
+    gravity_m_s2
+        Gravity at the well, m/s2.
+
+    Returns
+    -------
+    float
+        Height of water to add to p / (rho g), m.
+
+    Notes
+    -----
+    head = ((p + p_air) F(line) - p_air F(line - head)) / (rho g), found by repetition, with F = exp(g z / (R T)) of an
+    isothermal column and 101.325 kPa at land surface. 1.4 m (4.5 ft) for 100 psi on 500 ft.
+
+    Example
+    -------
+    >>> round(air_weight_m(152.4, 689.4757, 15.0, 999.1, 9.80665), 2)
+    1.37
     """
     plain = float(head_m(pressure_kpa, density_kg_m3, gravity_m_s2))
     head = plain
@@ -59,7 +101,36 @@ def air_weight_m(
 
 
 def reduce_air_line(read: AirLine, context: ReadingContext) -> Reduction:
-    """Depth to water from the steady pressure in an air line."""
+    """Depth to water from the steady pressure in an air line.
+
+    Parameters
+    ----------
+    read
+        Gauge readings, as pressure or as height of water, and what the line is known by: its length, or a tape reading
+        with the gauge reading taken with it. A set with neither is a ValueError; its form does not let it through.
+    context
+        What stood around the reading.
+
+    Returns
+    -------
+    Reduction
+        Depths positive down, m.
+
+    Notes
+    -----
+    depth = k - h with k the line's length or d + h at calibration; a gauge named in both cancels.
+
+    References
+    ----------
+    USGS TM 1-A1 (2011) GWPD 13, p. 112-113.
+
+    Example
+    -------
+    >>> from tapedown.values.reading_forms import METHODS
+    >>> read, _ = METHODS["air line"].read({"readings": ["25 psi"], "line_length": "150"}, "ft")
+    >>> round(reduce_air_line(read, ReadingContext()).stages[0].result.value_m / 0.3048, 1)
+    92.3
+    """
     shown = read.readings or read.readings_as_water
     findings = units_mixed(shown)
     as_length = not read.readings

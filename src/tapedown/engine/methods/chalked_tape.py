@@ -23,7 +23,23 @@ GWPD_1 = "USGS TM 1-A1 GWPD 1"
 
 
 def hold_minus_cut_m(hold_m: Num, cut_m: Num) -> Num:
-    """Depth to water below the measuring point, m, float or (n,).
+    """Depth to water below the measuring point.
+
+    Parameters
+    ----------
+    hold_m
+        Tape value held at the measuring point, m, float or (n,).
+    cut_m
+        Tape value at the wetted line, m, float or (n,).
+
+    Returns
+    -------
+    float or (n,)
+        Depth, m, negative where the cut is the greater; NaN where either is NaN.
+
+    References
+    ----------
+    USGS TM 1-A1 (2011) GWPD 1, figure 1.
 
     Example
     -------
@@ -34,7 +50,35 @@ def hold_minus_cut_m(hold_m: Num, cut_m: Num) -> Num:
 
 
 def reduce_chalked_tape(read: ChalkedTape, context: ReadingContext) -> Reduction:
-    """Depth to water from one or more pairs of hold and cut."""
+    """Depth to water from one or more pairs of hold and cut.
+
+    Parameters
+    ----------
+    read
+        Pairs as written, with tape and weight.
+    context
+        What stood around the reading.
+
+    Returns
+    -------
+    Reduction
+        Depths positive down, m; a cut greater than its hold is a finding, not an error.
+
+    Notes
+    -----
+    depth = hold - cut + what the tape needs to be corrected for; the wetted end hangs in water.
+
+    References
+    ----------
+    USGS TM 1-A1 (2011) GWPD 1, figure 1.
+
+    Example
+    -------
+    >>> from tapedown.values.reading_forms import METHODS
+    >>> read, _ = METHODS["chalked tape"].read({"readings": [{"hold": "14.99", "cut": "1.28"}]}, "ft")
+    >>> round(reduce_chalked_tape(read, ReadingContext()).stages[0].result.value_m / 0.3048, 2)
+    13.71
+    """
     pairs = read.readings
     findings = units_mixed([p.hold for p in pairs] + [p.cut for p in pairs])
     findings += [_swapped(number, pair) for number, pair in enumerate(pairs, 1) if pair.cut.si > pair.hold.si]

@@ -11,10 +11,20 @@ from tapedown.values.results import MISSING, Part, Reduction, Step
 
 
 def reduce_depth_reached(context: ReadingContext) -> Reduction | None:
-    """The depth the tape reached without finding water; None when none was written down.
+    """The depth the tape reached without finding water.
 
     The value is a bound, never a level: `use` says "deeper than" (water not reached) or "no value" (hung up, and
     nobody says that there was no water above).
+
+    Parameters
+    ----------
+    context
+        What stood around the visit; the depth is among what was seen.
+
+    Returns
+    -------
+    Reduction or None
+        The bound, m; None when no depth was written down.
     """
     reached = context.seen.depth_reached or context.seen.hung_up_at
     if reached is None:

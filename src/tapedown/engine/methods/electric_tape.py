@@ -23,7 +23,23 @@ GWPD_4 = "USGS TM 1-A1 GWPD 4"
 
 
 def splice_m(marker_above_splice_m: Num, marker_to_sensor_m: Num) -> Num:
-    """How much a spliced tape shows too much, m: marker above the splice minus its distance to the sensor.
+    """How much a spliced tape shows too much: marker above the splice minus its distance to the sensor.
+
+    Parameters
+    ----------
+    marker_above_splice_m
+        What the tape shows at the marker above the splice, m, float or (n,).
+    marker_to_sensor_m
+        Distance from that marker to the sensor, measured, m, float or (n,).
+
+    Returns
+    -------
+    float or (n,)
+        The amount to take off, m; NaN where either is NaN.
+
+    References
+    ----------
+    USGS TM 1-A1 (2011) GWPD 4, p. 35.
 
     Example
     -------
@@ -34,7 +50,35 @@ def splice_m(marker_above_splice_m: Num, marker_to_sensor_m: Num) -> Num:
 
 
 def reduce_electric_tape(read: ElectricTape, context: ReadingContext) -> Reduction:
-    """Depth to water from one or more readings of an electric tape."""
+    """Depth to water from one or more readings of an electric tape.
+
+    Parameters
+    ----------
+    read
+        Tape values at the measuring point, as written, and the splice where there is one.
+    context
+        What stood around the reading.
+
+    Returns
+    -------
+    Reduction
+        Depths positive down, m.
+
+    Notes
+    -----
+    depth = mean of the repeats that count - splice + what the tape needs to be corrected for.
+
+    References
+    ----------
+    USGS TM 1-A1 (2011) GWPD 4, p. 35.
+
+    Example
+    -------
+    >>> from tapedown.values.reading_forms import METHODS
+    >>> read, _ = METHODS["electric tape"].read({"readings": ["25.34", "25.35"]}, "ft")
+    >>> round(reduce_electric_tape(read, ReadingContext()).stages[0].result.value_m / 0.3048, 3)
+    25.345
+    """
     findings = units_mixed(read.readings)
     shown = [reading.si for reading in read.readings]
     agreement = agreed(shown, tolerance_m(max(shown), context.settings), read, context)

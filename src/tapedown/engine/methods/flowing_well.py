@@ -28,6 +28,18 @@ STANDPIPE_LIMIT_M = 6 * FOOT_M
 def middle_third(pressure: float, full_range: float) -> bool:
     """Whether a reading lies in the middle third of a gauge's range, edges included (GWPD 12).
 
+    Parameters
+    ----------
+    pressure
+        What was read, in any unit.
+    full_range
+        Upper end of the gauge's range, from 0, in the same unit, > 0.
+
+    Returns
+    -------
+    bool
+        Whether it lies there, to 1e-9 of the range.
+
     Example
     -------
     >>> middle_third(20.0, 60.0), middle_third(20.0, 100.0)
@@ -42,7 +54,35 @@ def standpipe_practical(head_above_land_m: float) -> bool:
 
 
 def reduce_flowing_gauge(read: FlowingGauge, context: ReadingContext) -> Reduction:
-    """Head of a shut-in flowing well from a gauge at, above or below the measuring point."""
+    """Head of a shut-in flowing well from a gauge at, above or below the measuring point.
+
+    Parameters
+    ----------
+    read
+        Gauge readings as written, the gauge's height and range, the shut-in time.
+    context
+        What stood around the reading.
+
+    Returns
+    -------
+    Reduction
+        Depths positive down, m, so negative where water stands above.
+
+    Notes
+    -----
+    depth below point = -(p / (rho g) + height of the gauge above the point); nothing is read along the hole.
+
+    References
+    ----------
+    USGS TM 1-A1 (2011) GWPD 12.
+
+    Example
+    -------
+    >>> from tapedown.values.reading_forms import METHODS
+    >>> read, _ = METHODS["flowing gauge"].read({"readings": ["10 psi"]}, "ft")
+    >>> round(reduce_flowing_gauge(read, ReadingContext()).stages[0].result.value_m / 0.3048, 2)
+    -23.08
+    """
     findings = units_mixed(read.readings) + _shut_in(read.shut_in)
     water = water_at(read.water_temp, context, findings)
     pressures = [reading.si for reading in read.readings]
@@ -68,7 +108,31 @@ def reduce_flowing_gauge(read: FlowingGauge, context: ReadingContext) -> Reducti
 
 
 def reduce_standpipe(read: Standpipe, context: ReadingContext) -> Reduction:
-    """Head of a shut-in flowing well from the level in a tube above the measuring point."""
+    """Head of a shut-in flowing well from the level in a tube above the measuring point.
+
+    Parameters
+    ----------
+    read
+        Levels in the tube as written, and the shut-in time.
+    context
+        What stood around the reading.
+
+    Returns
+    -------
+    Reduction
+        Depths positive down, m, so negative where water stands above.
+
+    References
+    ----------
+    USGS TM 1-A1 (2011) GWPD 12.
+
+    Example
+    -------
+    >>> from tapedown.values.reading_forms import METHODS
+    >>> read, _ = METHODS["standpipe"].read({"readings": ["3.2"]}, "ft")
+    >>> round(reduce_standpipe(read, ReadingContext()).stages[0].result.value_m / 0.3048, 2)
+    -3.2
+    """
     settings = context.settings
     findings = units_mixed(read.readings) + _shut_in(read.shut_in)
     levels = [reading.si for reading in read.readings]

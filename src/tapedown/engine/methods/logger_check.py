@@ -27,7 +27,23 @@ AIR_DENSITY_KG_M3 = 1.225  # ICAO standard atmosphere at sea level, 15 degC
 def submergence_m(
     pressure_kpa: Num, density_kg_m3: Num, gravity_m_s2: Num = STANDARD_GRAVITY_M_S2, barometer_kpa: Num = 0.0
 ) -> Num:
-    """Water above the sensor, m, float or (n,): (p - p_air) / (rho g); a vented logger has p_air taken off already.
+    """Water above the sensor: (p - p_air) / (rho g); a vented logger has p_air taken off already.
+
+    Parameters
+    ----------
+    pressure_kpa
+        What the logger shows, kPa, float or (n,).
+    density_kg_m3
+        Density of the water, kg/m3, float or (n,).
+    gravity_m_s2
+        Gravity at the well, m/s2.
+    barometer_kpa
+        Pressure of the air on the water, kPa, float or (n,); 0 for a vented logger.
+
+    Returns
+    -------
+    float or (n,)
+        Height of water, m; NaN where any of them is NaN.
 
     Example
     -------
@@ -44,7 +60,23 @@ def air_column_kpa(depth_to_water_m: Num, gravity_m_s2: Num = STANDARD_GRAVITY_M
 
 
 def check_limit_m(depth_m: float, range_m: float) -> tuple[float, str]:
-    """Largest difference between logger and tape that passes, m, and which of the three rules gave it.
+    """Largest difference between logger and tape that passes: the greatest of three.
+
+    Parameters
+    ----------
+    depth_m
+        Depth to water, m.
+    range_m
+        Range of level gone through since the last check, m; 0 when not known.
+
+    Returns
+    -------
+    tuple
+        The limit, m, and which of the three rules gave it.
+
+    References
+    ----------
+    USGS TM 1-A1 (2011) GWPD 16: 0.01 ft, 0.1 % of the range gone through, 0.01 % of depth.
 
     Example
     -------
@@ -58,7 +90,25 @@ def check_limit_m(depth_m: float, range_m: float) -> tuple[float, str]:
 
 
 def drift_correction(t: Num, t0: float, t1: float, offset0_m: float, offset1_m: float) -> Num:
-    """Offset (tape minus logger) shared linearly in time between two checks, m.
+    """Offset (tape minus logger) shared linearly in time between two checks.
+
+    Parameters
+    ----------
+    t
+        Time, float or (n,), in any unit and from any zero; before and after the checks the line goes on.
+    t0
+        Time of the first check, likewise.
+    t1
+        Time of the second, not the same.
+    offset0_m
+        Offset at the first, m.
+    offset1_m
+        Offset at the second, m.
+
+    Returns
+    -------
+    float or (n,)
+        The amount to add, m; NaN where the time is NaN.
 
     Example
     -------
@@ -69,7 +119,33 @@ def drift_correction(t: Num, t0: float, t1: float, offset0_m: float, offset1_m: 
 
 
 def reduce_logger_check(read: LoggerCheck, context: ReadingContext) -> Reduction:
-    """Depth to water from hanging depth less submergence; with a tape reading, hanging depth and difference."""
+    """Depth to water by a logger: hanging depth less submergence; without a hanging depth, the tape beside it.
+
+    Parameters
+    ----------
+    read
+        Pressures as written, the air's pressure for an absolute logger, hanging depth and tape reading where known.
+    context
+        What stood around the reading.
+
+    Returns
+    -------
+    Reduction
+        Depths positive down, m; what the tape says against the logger is a finding. With neither hanging depth nor tape
+        the value is minus the water above the sensor, and a finding says that it is no depth.
+
+    References
+    ----------
+    USGS TM 1-A1 (2011) GWPD 16.
+
+    Example
+    -------
+    >>> from tapedown.values.reading_forms import METHODS
+    >>> body = {"readings": ["44.14 kPa"], "type": "vented", "hanging_depth": "100"}
+    >>> read, _ = METHODS["logger check"].read(body, "ft")
+    >>> round(reduce_logger_check(read, ReadingContext()).stages[0].result.value_m / 0.3048, 2)
+    85.23
+    """
     findings = units_mixed(read.readings)
     water = water_at(read.water_temp, context, findings, read.water_density)
     barometer = _barometer_kpa(read, context, findings)

@@ -24,7 +24,23 @@ THICK_M = 1 * FOOT_M
 
 
 def depression_m(thickness_m: Num, relative_density: Num) -> Num:
-    """How far the oil presses the interface down, m: T x relative density.
+    """How far the oil presses the interface down: T x relative density.
+
+    Parameters
+    ----------
+    thickness_m
+        Thickness T of the oil, m, float or (n,).
+    relative_density
+        Density of the oil over that of the water, float or (n,).
+
+    Returns
+    -------
+    float or (n,)
+        Distance from the interface up to where water would stand, m; NaN where either is NaN.
+
+    References
+    ----------
+    San Joaquin County, CA, documents 471143 and 471029, p. 11.
 
     Example
     -------
@@ -35,7 +51,37 @@ def depression_m(thickness_m: Num, relative_density: Num) -> Num:
 
 
 def reduce_oil_on_water(read: OilOnWater, context: ReadingContext) -> Reduction:
-    """The level water would have without the oil."""
+    """The level water would have without the oil.
+
+    Parameters
+    ----------
+    read
+        Depths to oil and to the interface as written, and the oil's relative density.
+    context
+        What stood around the reading.
+
+    Returns
+    -------
+    Reduction
+        Depths positive down, m.
+
+    Notes
+    -----
+    depth = interface - T x relative density + what the tape needs to be corrected for; of repeats the interfaces are
+    held to agree.
+
+    References
+    ----------
+    San Joaquin County, CA, documents 471143 and 471029, p. 11; USGS TM 1-A1 GWPD 1 step 14.
+
+    Example
+    -------
+    >>> from tapedown.values.reading_forms import METHODS
+    >>> body = {"readings": [{"oil": "9.28", "water": "9.60"}], "relative_density": "0.83"}
+    >>> read, _ = METHODS["oil on water"].read(body, "ft")
+    >>> round(reduce_oil_on_water(read, ReadingContext()).stages[0].result.value_m / 0.3048, 2)
+    9.33
+    """
     settings = context.settings
     findings = units_mixed([pair.oil for pair in read.readings] + [pair.water for pair in read.readings])
     oils, waters = [pair.oil.si for pair in read.readings], [pair.water.si for pair in read.readings]

@@ -27,7 +27,30 @@ class PressureWater(NamedTuple):
 def water_at(
     temp: Written | None, context: ReadingContext, findings: list[Finding], density: Written | None = None
 ) -> PressureWater:
-    """The water at a measured temperature, at the network's default when none was, or of a measured density."""
+    """The water at a measured temperature, at the network's default when none was, or of a measured density.
+
+    Parameters
+    ----------
+    temp
+        Temperature of the water as written, None when it was not measured.
+    context
+        Gravity at the well and the network's settings.
+    findings
+        Is added to when the temperature is a guess or outside the range of the density formula.
+    density
+        Density as measured; it then counts, whatever the temperature.
+
+    Returns
+    -------
+    PressureWater
+        Density and its standard uncertainty, kg/m3, and the head of one kPa, m. A temperature that was not measured is
+        taken as three times as uncertain.
+
+    Example
+    -------
+    >>> round(water_at(None, ReadingContext(), []).m_per_kpa, 5)
+    0.10202
+    """
     settings = context.settings
     temp_c = temp.si if temp else settings.si("water_temp_unknown")
     if density is not None:
@@ -65,7 +88,31 @@ def head_step(
 ) -> Step:
     """The height of water that a gauge pressure stands for: p / (rho g).
 
-    Parts: the gauge's error (stated, else the network's default) and the density of the water.
+    Parameters
+    ----------
+    what
+        Name of the step, in words.
+    pressure_kpa
+        Pressure above that of the air, kPa.
+    water
+        The water that makes it, see `water_at`.
+    context
+        The network's settings.
+    error
+        Largest error of the gauge as stated, taken as a half-width; None takes the network's.
+    key
+        Names the gauge, so that its error cancels where it is read twice; "" when it was not named.
+
+    Returns
+    -------
+    Step
+        Height of water, m; parts are the gauge and the density of the water.
+
+    Example
+    -------
+    >>> water = water_at(None, ReadingContext(), [])
+    >>> round(head_step("head", 68.9476, water, ReadingContext()).amount_m, 4)
+    7.0342
     """
     settings = context.settings
     half_kpa = error.si if error else settings.si("u_gauge_psi")

@@ -35,7 +35,22 @@ REDUCERS: dict[str, Callable[[Any, ReadingContext], Reduction]] = {
 
 
 def reduce_readings(method: str, read: ReadingSet, context: ReadingContext) -> Reduction:
-    """Work out a reading set; settings of the gear that was read win. Raises KeyError for an unknown method."""
+    """Work out a reading set; settings of the gear that was read win over the network's.
+
+    Parameters
+    ----------
+    method
+        Name of the method, one of `REDUCERS`; another is a KeyError.
+    read
+        The set as written, of that method.
+    context
+        What stood around the reading.
+
+    Returns
+    -------
+    Reduction
+        Every step, result and finding.
+    """
     for serial in gear_named(method, read).values():
         context = context.with_gear(serial)
     return REDUCERS[method](read, context)

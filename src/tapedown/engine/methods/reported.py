@@ -16,6 +16,18 @@ def reduce_reported(read: Reported, context: ReadingContext) -> Reduction:
     """The reported value brought to the same references as our own readings.
 
     A single reported value is not held against its repeats: there is nothing to read again.
+
+    Parameters
+    ----------
+    read
+        What was handed on, as written: of what, counted from where, and how well it is said to be known.
+    context
+        What stood around the reading.
+
+    Returns
+    -------
+    Reduction
+        Begins with the reference it was reported in: below measuring point, below land surface, or elevation, m.
     """
     findings = units_mixed(read.readings)
     values = [reading.si for reading in read.readings]

@@ -76,7 +76,26 @@ class Worked(NamedTuple):
 
 
 def finish(worked: Worked, context: ReadingContext) -> Reduction:
-    """The reduction of a set read from the measuring point."""
+    """The reduction of a set read from the measuring point.
+
+    Parameters
+    ----------
+    worked
+        Steps, repeats and findings of the method.
+    context
+        Point, hole, position and what goes on at the well.
+
+    Returns
+    -------
+    Reduction
+        Depth below measuring point, m, then below land surface where a point is in force, then the elevation where that
+        of land surface is known.
+
+    Notes
+    -----
+    Steps along the hole are brought to the vertical in a leaning or surveyed hole; in one that is neither, how far it
+    may lean stands beside the result as an effect to one side.
+    """
     findings = [*worked.findings, *worked.agreement.findings]
     path_m = amount(worked.path)
     steps = [*_path_steps(worked.path, path_m, context), *worked.vertical]
@@ -91,7 +110,28 @@ def finish(worked: Worked, context: ReadingContext) -> Reduction:
 
 
 def point_step(context: ReadingContext) -> Step:
-    """The measuring-point step: minus its height. A taped stick-up that leans counts by its rise, not its path."""
+    """The measuring-point step: minus its height. A taped stick-up that leans counts by its rise, not its path.
+
+    Parameters
+    ----------
+    context
+        With a point in force, and the hole's lean or survey.
+
+    Returns
+    -------
+    Step
+        Minus the height above land surface, m, with its uncertainty: as stated, else the network's, but not less than
+        the last digit of the height.
+
+    Raises
+    ------
+    ValueError
+        No point is in force.
+
+    References
+    ----------
+    USGS TM 1-A1 GWPD 3, figure 1.
+    """
     point = context.point
     if point is None:
         raise ValueError("no measuring point in force")
@@ -107,13 +147,48 @@ def point_step(context: ReadingContext) -> Step:
 
 
 def below_land_stage(before: Stage, step: Step, level: float) -> Stage:
-    """Depth below land surface: what was reached before plus the measuring-point step."""
+    """Depth below land surface: what was reached before plus the measuring-point step.
+
+    Parameters
+    ----------
+    before
+        The stage with the depth below measuring point.
+    step
+        Minus the point's height, m, see `point_step`.
+    level
+        Coverage probability, 0 < level < 1.
+
+    Returns
+    -------
+    Stage
+        Depth below land surface, m, with every part of the stage before.
+    """
     parts = [*parts_of(before.steps), *step.parts]
     return Stage(BELOW_POINT, (step,), total(BELOW_LAND, before.result.value_m + step.amount_m, parts, level))
 
 
 def elevation_stage(depth_m: Num, depth_parts: list[Part], context: ReadingContext) -> tuple[Stage, str]:
-    """Elevation = land-surface elevation minus depth below land surface, and its vertical datum."""
+    """Elevation = land-surface elevation minus depth below land surface, and its vertical datum.
+
+    Parameters
+    ----------
+    depth_m
+        Depth below land surface, m, float or (n,).
+    depth_parts
+        What makes that depth uncertain, m.
+    context
+        Position of the well and the network's datum.
+
+    Returns
+    -------
+    tuple
+        The stage, m, shifted to the network's datum where the position states the offset, and the datum it is in.
+
+    Raises
+    ------
+    ValueError
+        The elevation of land surface is not known.
+    """
     position = context.position
     if position is None or position.land_surface is None:
         raise ValueError("no land-surface elevation")
@@ -137,7 +212,23 @@ def elevation_stage(depth_m: Num, depth_parts: list[Part], context: ReadingConte
 
 
 def conclude(worked: Worked, stages: list[Stage], context: ReadingContext) -> Reduction:
-    """Add the elevation, weigh what goes on at the well, choose digits, quality and use."""
+    """Add the elevation, weigh what goes on at the well, choose digits, quality and use.
+
+    Parameters
+    ----------
+    worked
+        What the method handed over, with the findings so far.
+    stages
+        Results so far, m: a depth, below measuring point or land surface, or an elevation.
+    context
+        Position, construction and what goes on at the well, and the network's settings.
+
+    Returns
+    -------
+    Reduction
+        With findings weightiest first; digits follow from depth below land surface where it is known, else from the
+        first result.
+    """
     findings, datum = list(worked.findings), ""
     below_land = next((s.result for s in stages if s.result.name == BELOW_LAND), None)
     known = any(s.result.name == ELEVATION for s in stages)

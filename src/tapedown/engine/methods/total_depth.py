@@ -32,11 +32,27 @@ def sounding_steps(
 
     Parameters
     ----------
-    tape_m : tape value held at the measuring point, m, float or (n,)
-    interval_m : tape zero to bottom of the hanging weight, m, float or (n,)
-    resolution_m : one unit of the last digit read, m
-    u_interval_m, u_feel_m : standard uncertainty of the interval and of feeling the bottom, m
-    repeat : repeatability of the tape value
+    tape_m
+        Tape value held at the measuring point, m, float or (n,).
+    interval_m
+        From tape zero to the bottom of the hanging weight, m, float or (n,).
+    resolution_m
+        One unit of the last digit read, m.
+    u_interval_m
+        Standard uncertainty of the interval, m.
+    u_feel_m
+        Standard uncertainty of feeling the bottom, m.
+    repeat
+        Repeatability of the tape value, m.
+
+    Returns
+    -------
+    list
+        Tape value and weight interval, m; they add up to the depth below measuring point. NaN stays NaN.
+
+    References
+    ----------
+    USGS TM 1-A1 GWPD 11, p. 96.
 
     Example
     -------
@@ -57,6 +73,27 @@ def reduce_total_depth(read: WeightedTape, context: ReadingContext) -> Reduction
 
     Findings tell of a missing or differing weight interval, repeats that disagree, a doubtful bottom, a tape that is
     not corrected, and of conditions under which the depth is no total depth.
+
+    Parameters
+    ----------
+    read
+        Tape values as written, the weight interval or the weight it is known by, and how the bottom felt.
+    context
+        What stood around the reading.
+
+    Returns
+    -------
+    Reduction
+        Depths positive down, m.
+
+    Notes
+    -----
+    depth = tape + weight interval + what the tape needs to be corrected for; a soft or unsure bottom is taken as twice
+    as uncertain. The weight stands on the bottom: between none and all of it hangs on the tape.
+
+    References
+    ----------
+    USGS TM 1-A1 (Cunningham & Schalk 2011) GWPD 11, p. 96.
 
     Example
     -------

@@ -28,7 +28,23 @@ class Direction(NamedTuple):
 
 
 def cosine(angle_deg: Num) -> Num:
-    """Cosine of degrees, float or (n,)."""
+    """Cosine of an angle in degrees, of a float or of an array through its own namespace.
+
+    Parameters
+    ----------
+    angle_deg
+        Angle, degrees, float or (n,).
+
+    Returns
+    -------
+    float or (n,)
+        Its cosine; NaN where the angle is NaN.
+
+    Example
+    -------
+    >>> round(cosine(60.0), 12)
+    0.5
+    """
     radians = angle_deg * (math.pi / 180)
     if hasattr(radians, "__array_namespace__"):
         return radians.__array_namespace__().cos(radians)
@@ -37,6 +53,18 @@ def cosine(angle_deg: Num) -> Num:
 
 def leaning_vertical_m(path_m: Num, lean_deg: Num) -> Num:
     """Vertical depth of a hole that leans by one angle: L cos(theta).
+
+    Parameters
+    ----------
+    path_m
+        Length along the hole, m, float or (n,).
+    lean_deg
+        Angle between the hole and the vertical, degrees, float or (n,).
+
+    Returns
+    -------
+    float or (n,)
+        Vertical depth, m; NaN where either is NaN.
 
     Example
     -------
@@ -47,7 +75,30 @@ def leaning_vertical_m(path_m: Num, lean_deg: Num) -> Num:
 
 
 def dogleg_rad(a: Direction, b: Direction) -> float:
-    """Angle between the directions at two stations, rad."""
+    """Angle between the directions of the hole at two stations.
+
+    Parameters
+    ----------
+    a
+        A station; how far along the hole it lies does not matter.
+    b
+        The other one, in either order.
+
+    Returns
+    -------
+    float
+        The angle, rad, 0 to pi.
+
+    Notes
+    -----
+    beta = 2 asin sqrt(sin^2((i2 - i1) / 2) + sin i1 sin i2 sin^2((a2 - a1) / 2)), i inclinations and a azimuths. In
+    this form a nearly straight hole keeps its digits.
+
+    Example
+    -------
+    >>> round(dogleg_rad(Direction(0, 0, 0), Direction(100, 10, 90)), 6)
+    0.174533
+    """
     i1, i2 = math.radians(a.inclination_deg), math.radians(b.inclination_deg)
     turn = math.radians(b.azimuth_deg - a.azimuth_deg)
     # haversine form: exact near zero, where the cosine form loses all its digits
@@ -56,7 +107,17 @@ def dogleg_rad(a: Direction, b: Direction) -> float:
 
 
 def ratio_factor(dogleg_rad: float) -> float:
-    """(2/beta) tan(beta/2); 1 + beta^2/12 when the hole is nearly straight.
+    """Factor by which the arc between two stations is taken instead of their chords: (2/beta) tan(beta/2).
+
+    Parameters
+    ----------
+    dogleg_rad
+        Angle beta between the two directions, rad, 0 to less than pi.
+
+    Returns
+    -------
+    float
+        The factor, 1 in a straight hole; 1 + beta^2/12 where beta is below 1e-6.
 
     Example
     -------
@@ -69,9 +130,28 @@ def ratio_factor(dogleg_rad: float) -> float:
 
 
 def arc_m(a: Direction, b: Direction, share: float = 1.0) -> tuple[float, float, float]:
-    """Displacement (north, east, down) from station a along `share` of the arc to station b, m.
+    """Displacement from station a along a share of the arc to station b.
 
     The arc is a circle through both directions; at share 1 this is the minimum-curvature formula.
+
+    Parameters
+    ----------
+    a
+        Station the arc starts from.
+    b
+        Station it ends at, further along the hole.
+    share
+        How much of the arc to go, 0 (at a) to 1 (at b).
+
+    Returns
+    -------
+    tuple
+        North, east and down from station a, m.
+
+    Example
+    -------
+    >>> [round(m, 3) for m in arc_m(Direction(0, 0, 0), Direction(100, 10, 90))]
+    [0.0, 8.705, 99.493]
     """
     beta = dogleg_rad(a, b)
     length = b.along_m - a.along_m
@@ -108,6 +188,18 @@ def surveyed(path_m: float, stations: Sequence[Direction]) -> Reached:
 
     Above the first station the hole is taken as straight in its direction, beyond the last one likewise.
 
+    Parameters
+    ----------
+    path_m
+        Length along the hole from land surface, m.
+    stations
+        Survey of the hole, from the top down, at least one station.
+
+    Returns
+    -------
+    Reached
+        Displacement from land surface, m, and the cosine of the inclination there.
+
     Raises
     ------
     ValueError
@@ -117,6 +209,8 @@ def surveyed(path_m: float, stations: Sequence[Direction]) -> Reached:
     -------
     >>> surveyed(130.0, [Direction(0, 0, 0), Direction(100, 0, 0)]).down_m
     130.0
+    >>> round(surveyed(130.0, [Direction(0, 0, 0), Direction(100, 10, 90)]).down_m, 3)
+    129.037
     """
     if not stations or any(b.along_m <= a.along_m for a, b in pairwise(stations)):
         raise ValueError(f"{len(stations)} stations; a survey needs at least one, each further down the hole")
@@ -134,7 +228,19 @@ def surveyed(path_m: float, stations: Sequence[Direction]) -> Reached:
 
 
 def surveyed_vertical_m(path_m: float, stations: Sequence[Direction]) -> float:
-    """Vertical depth at `path_m` along a surveyed hole, both from land surface (see `surveyed`).
+    """Vertical depth at `path_m` along a surveyed hole (see `surveyed`).
+
+    Parameters
+    ----------
+    path_m
+        Length along the hole from land surface, m.
+    stations
+        Survey of the hole, from the top down, at least one station.
+
+    Returns
+    -------
+    float
+        Depth below land surface, m.
 
     Example
     -------

@@ -39,7 +39,38 @@ def hanging_load(
     water_density_kg_m3: Num = 1000.0,
     gravity_m_s2: float = STANDARD_GRAVITY_M_S2,
 ) -> HangingLoad:
-    """Weights in air and in water of what hangs: end weight and tape. Steel is taken as 7850 kg/m3 (from memory)."""
+    """Weights in air and in water of what hangs: the weight at the end and the tape itself.
+
+    Parameters
+    ----------
+    end_mass_kg
+        Mass of what hangs at the tape's end, kg, float or (n,).
+    tape_mass_kg_m
+        Mass of a metre of tape, kg/m, float or (n,).
+    end_density_kg_m3
+        Density of what hangs at the end, kg/m3, float or (n,); steel is taken as 7850 (from memory).
+    tape_density_kg_m3
+        Density of the tape, kg/m3, float or (n,); steel likewise.
+    water_density_kg_m3
+        Density of the water in the well, kg/m3, float or (n,).
+    gravity_m_s2
+        Gravity at the well, m/s2.
+
+    Returns
+    -------
+    HangingLoad
+        Weights in N and N/m, float or (n,); NaN where a figure they need is NaN.
+
+    Notes
+    -----
+    In water a weight W of density rho counts as W (1 - rho_w / rho); it is negative for what floats.
+
+    Example
+    -------
+    >>> load = hanging_load(2.0, 0.02)
+    >>> round(load.end_n, 3), round(load.end_wet_n, 3)
+    (19.613, 17.115)
+    """
     end, tape = end_mass_kg * gravity_m_s2, tape_mass_kg_m * gravity_m_s2
     return HangingLoad(
         end_n=end,
@@ -50,7 +81,23 @@ def hanging_load(
 
 
 def thermal_m(length_m: Num, expansion_per_c: Num, mean_temp_c: Num, standard_temp_c: Num) -> Num:
-    """Thermal correction alpha (T - T0) L, m: a warm tape is longer than it shows.
+    """Thermal correction: a warm tape is longer than it shows.
+
+    Parameters
+    ----------
+    length_m
+        Length of tape between the marks read, m, float or (n,).
+    expansion_per_c
+        Thermal expansion alpha of the tape, 1/degC.
+    mean_temp_c
+        Temperature of that tape, mean over its length, degC, float or (n,).
+    standard_temp_c
+        Temperature at which the marks are right, degC.
+
+    Returns
+    -------
+    float or (n,)
+        alpha (T - T0) L, the amount to add, m; NaN where any of them is NaN.
 
     Example
     -------
@@ -63,15 +110,32 @@ def thermal_m(length_m: Num, expansion_per_c: Num, mean_temp_c: Num, standard_te
 def elastic_m(
     to_m: Num, load: HangingLoad, pull_n: Num, stiffness_n: Num, *, from_m: Num = 0.0, wet_m: Num = 0.0
 ) -> Num:
-    """Elastic correction of the stretch of tape between `from_m` and `to_m`, m: integral of (tension - pull) / (A E).
+    """Elastic correction of the stretch of tape between two of its marks.
 
     Parameters
     ----------
-    to_m, from_m : distances from the tape's lower end, float or (n,)
-    load : what hangs
-    pull_n : pull at which the tape has its marked length
-    stiffness_n : section times modulus, A E
-    wet_m : length of tape in water, from the lower end; with any, the end weight is in water too
+    to_m
+        Distance of the upper mark from the tape's lower end, m, float or (n,).
+    load
+        What the tape carries; a field left at 0 leaves its share out.
+    pull_n
+        Pull at which the tape has its marked length, N.
+    stiffness_n
+        Section times modulus A E, N.
+    from_m
+        Distance of the lower mark from the tape's lower end, m, float or (n,).
+    wet_m
+        Length of tape in water, from the lower end, m; with any, the end weight is in water too.
+
+    Returns
+    -------
+    float or (n,)
+        The amount to add, m; NaN where any of them is NaN.
+
+    Notes
+    -----
+    The integral of (tension - pull) / (A E) from `from_m` to `to_m`; the tension is that of what hangs below, by
+    effective weights in water. Hooke's law holds; the section does not change along the tape.
 
     Example
     -------
@@ -97,25 +161,55 @@ def _lesser(a: Num, b: Num) -> Num:
 
 
 def sag_m(span_m: Num, tape_n_m: Num, pull_n: Num) -> Num:
-    """How much longer the tape is than its chord between two supports: w^2 L^3 / (24 P^2), m.
+    """How much longer a tape is than its chord between two supports: w^2 L^3 / (24 P^2).
 
     A certificate made with the tape held at its ends only gives the chord; hanging, the whole tape counts.
+
+    Parameters
+    ----------
+    span_m
+        Distance L between the supports, m, float or (n,).
+    tape_n_m
+        Weight w of a metre of tape in air, N/m.
+    pull_n
+        Pull P at the ends, N, > 0.
+
+    Returns
+    -------
+    float or (n,)
+        Tape less chord, m; NaN where any of them is NaN. Small sag is assumed.
+
+    Example
+    -------
+    >>> round(sag_m(30.0, 0.2, 50.0), 6)
+    0.018
     """
     return tape_n_m**2 * span_m**3 / (24 * pull_n**2)
 
 
 def composite(layers: list[tuple[float, float, float]]) -> tuple[float, float]:
-    """Stiffness (N) and expansion (per degC) of a tape of several materials stretched together.
+    """Stiffness and expansion of a tape of several materials stretched together.
 
     Parameters
     ----------
-    layers : (area_m2, modulus_pa, expansion_per_c) of each material; together EA = sum E_i A_i and
-        alpha = sum E_i A_i alpha_i / EA
+    layers
+        (area_m2, modulus_pa, expansion_per_c) of each material: section, m2; modulus, Pa; thermal expansion, 1/degC.
+
+    Returns
+    -------
+    tuple
+        Stiffness EA = sum E_i A_i, N, and expansion alpha = sum E_i A_i alpha_i / EA, 1/degC.
 
     Raises
     ------
     ValueError
         No layers, or a stiffness that is not positive.
+
+    Example
+    -------
+    >>> stiffness_n, expansion_per_c = composite([(3e-6, 2e11, 1.16e-5), (6e-6, 2e9, 6e-5)])
+    >>> round(stiffness_n), round(expansion_per_c * 1e6, 2)
+    (612000, 12.55)
     """
     stiffness = added(area * modulus for area, modulus, _ in layers)
     if stiffness <= 0:

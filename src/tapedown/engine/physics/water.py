@@ -23,11 +23,17 @@ def water_density_kg_m3(temp_c: Num) -> Num:
 
     Parameters
     ----------
-    temp_c : degC, float or (n,), 0 to 40
+    temp_c
+        Temperature of the water, degC, float or (n,), 0 to 40; outside it (`DENSITY_RANGE_C`) nothing is refused.
 
     Returns
     -------
-    kg/m3, float or (n,)
+    float or (n,)
+        Density, kg/m3; NaN where the temperature is NaN.
+
+    Notes
+    -----
+    rho = a5 (1 - (t + a1)^2 (t + a2) / (a3 (t + a4))); salt, dissolved air and the pressure of depth are left out.
 
     Example
     -------
@@ -39,7 +45,17 @@ def water_density_kg_m3(temp_c: Num) -> Num:
 
 
 def water_density_kell_kg_m3(temp_c: Num) -> Num:
-    """The same by Kell 1975, 0 to 150 degC: a second opinion for tests and for warm wells.
+    """Density of fresh water by Kell 1975: a second opinion for tests and for warm wells.
+
+    Parameters
+    ----------
+    temp_c
+        Temperature of the water, degC, float or (n,), 0 to 150.
+
+    Returns
+    -------
+    float or (n,)
+        Density, kg/m3; NaN where the temperature is NaN.
 
     Example
     -------
@@ -55,6 +71,19 @@ def water_density_kell_kg_m3(temp_c: Num) -> Num:
 
 def normal_gravity_m_s2(latitude_deg: float, height_m: float = 0.0) -> float:
     """Gravity by latitude and height (WGS 84 normal gravity; height terms from memory).
+
+    Parameters
+    ----------
+    latitude_deg
+        Geographic latitude, degrees, north or south alike.
+    height_m
+        Height above the ellipsoid, m; an elevation above sea level is near enough (100 m change gravity by 0.0003
+        m/s2).
+
+    Returns
+    -------
+    float
+        Normal gravity, m/s2; what rocks below add or take is left out.
 
     Example
     -------

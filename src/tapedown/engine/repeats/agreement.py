@@ -41,7 +41,19 @@ class Agreement(NamedTuple):
 
 
 def tolerance_m(depth_m: float, settings: Settings) -> float:
-    """How far two tape repeats at this depth may differ, m.
+    """How far two tape repeats at this depth may differ.
+
+    Parameters
+    ----------
+    depth_m
+        Depth of the readings, m, of either sign.
+    settings
+        The network's: what is allowed, to which depth, and the share of depth beyond it.
+
+    Returns
+    -------
+    float
+        Largest difference that still agrees, m.
 
     Example
     -------
@@ -60,9 +72,25 @@ def followed(
 
     Parameters
     ----------
-    repeats_m : m, in the order read, at least two
-    tolerance_m : what repeats of water at rest would be allowed to differ by, m: the reading's own repeatability
-    hours_apart : time from one reading to the next, None when it was not written
+    repeats_m
+        Depths, m, in the order read, at least two.
+    tolerance_m
+        What repeats of water at rest would be allowed to differ by, m: the reading's own repeatability.
+    settings
+        The network's: its unit, and how many degrees of freedom the tolerance counts for.
+    hours_apart
+        Time from one reading to the next, h; None when it was not written.
+
+    Returns
+    -------
+    Agreement
+        The last reading alone, agreed, without findings.
+
+    Example
+    -------
+    >>> outcome = followed([25.00, 25.03, 25.06], 0.006, Settings())
+    >>> outcome.used, outcome.sentence
+    ((2,), '3 readings of water that moves: 0.197 ft in all; reading 3, the last, used')
     """
     last = len(repeats_m) - 1
     moved = spoken(abs(repeats_m[last] - repeats_m[0]), settings)
@@ -84,9 +112,27 @@ def agree(
 
     Parameters
     ----------
-    repeats_m : m, in the order read, at least one
-    tolerance_m : largest difference that still agrees, m
-    chosen, why : place (from 0) of the most representative reading and the reason, when a person chose one
+    repeats_m
+        What was read, m, in the order read, at least one.
+    tolerance_m
+        Largest difference that still agrees, m.
+    settings
+        The network's: which pairs may agree, and which readings then make the value.
+    chosen
+        Place (from 0) of the most representative reading, when a person chose one.
+    why
+        The reason given for it.
+
+    Returns
+    -------
+    Agreement
+        Which readings count, how repeatable their mean is, m, and findings about what disagrees or is lacking.
+
+    Notes
+    -----
+    u = sqrt((nu e^2 + sum (r - mean)^2) / (nu + n - 1) / n), e the tolerance over 1.96 sqrt 2, nu `repeat_dof`, n the
+    readings used. Readings that do not agree are no sample of one spread: half their range counts as a half-width
+    instead.
 
     Example
     -------

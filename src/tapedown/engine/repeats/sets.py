@@ -20,7 +20,24 @@ def chosen_place(chosen: Written | None) -> int | None:
 
 
 def agreed(values_m: Sequence[float], tolerance_m: float, read: Any, context: ReadingContext) -> Agreement:
-    """What the repeats of a set say: held to agree, or, where the water moves and no repeat was chosen, followed."""
+    """What the repeats of a set say: held to agree, or, where the water moves and no repeat was chosen, followed.
+
+    Parameters
+    ----------
+    values_m
+        The repeats as lengths, m, in the order read, at least one.
+    tolerance_m
+        Largest difference that still agrees, m.
+    read
+        The reading set they come from: which repeat a person chose and why, and how far apart they were read.
+    context
+        What goes on at the well, and the network's settings.
+
+    Returns
+    -------
+    Agreement
+        Of `followed` or of `agree`, with what is lacking where the water moved.
+    """
     settings, chosen = context.settings, chosen_place(read.chosen)
     apart = getattr(read, "apart", None)
     lacking = tuple(moving_findings(len(values_m), apart, context.seen)) if hasattr(read, "apart") else ()
@@ -49,7 +66,18 @@ def read_as(readings: Sequence[Written], agreement: Agreement) -> str:
 
 
 def units_mixed(readings: Sequence[Written]) -> list[Finding]:
-    """A finding when one set is written in several units."""
+    """A finding when one set is written in several units.
+
+    Parameters
+    ----------
+    readings
+        The numbers of one set, as written.
+
+    Returns
+    -------
+    list
+        One finding, or none.
+    """
     units = sorted({reading.unit for reading in readings})
     if len(units) < 2:
         return []

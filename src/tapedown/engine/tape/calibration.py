@@ -35,13 +35,47 @@ class FittedLine(NamedTuple):
     spread_m2: float
 
     def at(self, shown_m: float) -> tuple[float, float]:
-        """True length at `shown_m` and the line's own standard uncertainty there, m."""
+        """The line at one length.
+
+        Parameters
+        ----------
+        shown_m
+            What the tape shows, m.
+
+        Returns
+        -------
+        tuple
+            True length there and the line's own standard uncertainty, m.
+
+        Notes
+        -----
+        u = s sqrt(1/n + (x - mean)^2 / sum (x_i - mean)^2), s the residual standard deviation: of the line, not of a
+        reading.
+
+        Example
+        -------
+        >>> line = fit_line([50.01, 150.06, 250.09, 350.14], [50.0, 150.0, 250.0, 350.0])
+        >>> [round(m, 4) for m in line.at(300.0)]
+        [299.883, 0.0042]
+        """
         far = (shown_m - self.mean_m) ** 2 / self.spread_m2
         return self.offset_m + self.slope * shown_m, self.residual_m * root(1 / self.n + far)
 
 
 def fit_line(shown_m: Sequence[float], true_m: Sequence[float]) -> FittedLine:
     """Least squares of the reference on the tape.
+
+    Parameters
+    ----------
+    shown_m
+        What the tape showed at its marks, m.
+    true_m
+        What was true there by the reference, m, one for each mark.
+
+    Returns
+    -------
+    FittedLine
+        true = offset + slope * shown.
 
     Raises
     ------
@@ -68,9 +102,23 @@ def fit_line(shown_m: Sequence[float], true_m: Sequence[float]) -> FittedLine:
 
 
 def true_length_m(shown_m: float, marked_m: float, measured_m: float) -> float:
-    """A cable whose mark `marked_m` lies at a true `measured_m`: proportional correction, m.
+    """True length shown by a cable whose mark `marked_m` lies at a true `measured_m`: proportional correction.
 
     Beware of a published example that divides the wrong way round: a 100 ft mark at a true 102 ft means 1.02.
+
+    Parameters
+    ----------
+    shown_m
+        What the cable shows, m.
+    marked_m
+        The mark that was compared, m, > 0.
+    measured_m
+        Where that mark really lies, m.
+
+    Returns
+    -------
+    float
+        True length, m.
 
     Example
     -------
@@ -81,7 +129,19 @@ def true_length_m(shown_m: float, marked_m: float, measured_m: float) -> float:
 
 
 def between_marks_m(shown_m: float, marks: Sequence[tuple[float, float]]) -> float:
-    """Correction at `shown_m`, linear between marks (shown, add); 0 at zero, the last rate carried on beyond the end.
+    """Correction between calibrated marks, linear; 0 at zero, the last rate carried on beyond the end.
+
+    Parameters
+    ----------
+    shown_m
+        What the tape shows, m.
+    marks
+        (shown, amount to add) of each mark, m, in order of length, at least one.
+
+    Returns
+    -------
+    float
+        Amount to add, m.
 
     Example
     -------
@@ -101,6 +161,22 @@ def between_marks_m(shown_m: float, marks: Sequence[tuple[float, float]]) -> flo
 def electric_limit_m(depth_m: float, edition: str = "2011") -> float:
     """How far an electric tape may differ from steel: 0.02 ft ("2011"), or 0.01 ft to 500 ft and 1 in 1000 beyond.
 
+    Parameters
+    ----------
+    depth_m
+        Depth at which the two are compared, m; the edition of 2011 does not ask for it.
+    edition
+        Year of the document, "2011" or "2006".
+
+    Returns
+    -------
+    float
+        Largest difference allowed, m.
+
+    References
+    ----------
+    USGS TM 1-A1 GWPD 4 (2011); USGS TWRI 9-A4 A4-B-3(b) (2006).
+
     Example
     -------
     >>> round(electric_limit_m(650 * 0.3048, "2006") / 0.3048, 2)
@@ -114,7 +190,25 @@ def electric_limit_m(depth_m: float, edition: str = "2011") -> float:
 def calibration_step(
     tape: str, from_m: float, to_m: float, context: ReadingContext
 ) -> tuple[Step, bool, list[Finding]]:
-    """The calibration's amount between two marks of the tape, whether there is a calibration, and findings."""
+    """The calibration's amount between two marks of the tape.
+
+    Parameters
+    ----------
+    tape
+        Serial number, "" when the tape was not named.
+    from_m
+        Lower mark read, m along the tape from its zero.
+    to_m
+        Upper mark read, m.
+    context
+        Which calibrations hold at the time of the reading, and the network's settings.
+
+    Returns
+    -------
+    tuple
+        The step to add, m; whether there is a calibration; findings. Without one the step adds nothing, and what an
+        uncalibrated tape may err by stands in its part.
+    """
     held = context.calibrations.get(tape)
     if held is None:
         settings = context.settings
@@ -157,6 +251,20 @@ def _applied(
 
 def is_overdue(calibrated_on: str, when: str, settings: Settings) -> bool:
     """Whether gear calibrated on one day is due again on another; a twentieth of the interval is granted.
+
+    Parameters
+    ----------
+    calibrated_on
+        Day of the calibration, ISO 8601.
+    when
+        Day to judge from, ISO 8601.
+    settings
+        The network's: how long a calibration holds.
+
+    Returns
+    -------
+    bool
+        Whether it is due.
 
     Example
     -------

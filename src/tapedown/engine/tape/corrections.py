@@ -56,8 +56,20 @@ class Corrections(NamedTuple):
 def tape_corrections(hung: Hung, context: ReadingContext) -> Corrections:
     """Everything to add to what the tape showed.
 
-    Returns the calibration step, then heat and stretch when every figure for them is known; else one step of no amount
-    that carries what was left out as uncertainty.
+    The calibration step, then heat and stretch when every figure for them is known; else one step of no amount that
+    carries what was left out as uncertainty. An electric tape with a calibration is taken as corrected by it.
+
+    Parameters
+    ----------
+    hung
+        Marks read and what hung on the tape, m.
+    context
+        Gear and calibrations in force, gravity at the well, the network's settings.
+
+    Returns
+    -------
+    Corrections
+        Steps to add, m; whether the tape counts as corrected; findings about gear, calibration and what is missing.
     """
     findings: list[Finding] = []
     gear = context.known_gear(hung.tape, findings)

@@ -56,7 +56,21 @@ class Comparison(NamedTuple):
     apply: str
 
     def at(self, shown_m: float, level: float) -> tuple[float, float] | None:
-        """The amount to add by the line at a length, and its expanded uncertainty with the reference's own, m."""
+        """The amount to add by the line at one length.
+
+        Parameters
+        ----------
+        shown_m
+            What the tape shows, m.
+        level
+            Coverage probability, 0 < level < 1.
+
+        Returns
+        -------
+        tuple or None
+            Amount to add and its expanded uncertainty, the reference's own (the largest of the marks) in it, m; None
+            without a line.
+        """
         if self.line is None:
             return None
         true, u_line = self.line.at(shown_m)
@@ -65,7 +79,20 @@ class Comparison(NamedTuple):
 
 
 def compare(held: SideBySide, context: ReadingContext) -> Comparison:
-    """What a comparison comes to, the reference corrected by the calibration that the context holds for it."""
+    """What a comparison comes to, the reference corrected by the calibration that the context holds for it.
+
+    Parameters
+    ----------
+    held
+        The two tapes and what each showed, as written.
+    context
+        Calibrations in force and the network's settings.
+
+    Returns
+    -------
+    Comparison
+        Marks, m, the line through them, what each edition says of the differences, and how they are best applied.
+    """
     marks = _brought_together([_mark(pair.reference.si, pair.shown.si, held, context) for pair in held.pairs])
     line = fit_line([m.shown_m for m in marks], [m.true_m for m in marks]) if len(marks) >= FEWEST else None
     within = {

@@ -23,9 +23,24 @@ def combine(parts: Iterable[Part]) -> tuple[Num, Num]:
     Parts with the same key are the same quantity: their signed contributions add before squaring, so an instrument
     that enters twice counts (or cancels) as it really does. Parts without a key stand alone.
 
+    Parameters
+    ----------
+    parts
+        Signed contributions u_i, m, each with its degrees of freedom, float or (n,).
+
     Returns
     -------
-    (u_m, dof), each float or (n,)
+    tuple
+        Standard uncertainty, m, and effective degrees of freedom, each float or (n,); NaN where a part is NaN. Without
+        parts, or where all cancel, both are 0.
+
+    Notes
+    -----
+    u^2 = sum u_i^2 and dof = u^4 / sum(u_i^4 / dof_i). First order: the value is a sum, or near enough to one.
+
+    References
+    ----------
+    JCGM 100:2008 (GUM) 5.1.2 eq. (10), 5.2.2 eq. (16), G.4.1 eq. (G.2b).
 
     Example
     -------
@@ -40,7 +55,24 @@ def combine(parts: Iterable[Part]) -> tuple[Num, Num]:
 
 
 def merged(parts: Iterable[Part]) -> list[Part]:
-    """The parts with those of one key added up, so that what cancels is seen to; in order of first appearance."""
+    """The parts with those of one key added up, so that what cancels is seen to.
+
+    Parameters
+    ----------
+    parts
+        Signed contributions, m, float or (n,).
+
+    Returns
+    -------
+    list
+        One part a key, in order of first appearance, with words, degrees of freedom and source of the first of its key;
+        parts without a key as they are.
+
+    Example
+    -------
+    >>> [part.u_m for part in merged([Part("t", "", 0.02), Part("", "", 0.003), Part("t", "", -0.02)])]
+    [0.0, 0.003]
+    """
     found: list[Part] = []
     places: dict[str, int] = {}
     for part in parts:
@@ -55,7 +87,29 @@ def merged(parts: Iterable[Part]) -> list[Part]:
 
 
 def total(name: str, value_m: Num, parts: Iterable[Part], level: float) -> Result:
-    """The result of a sum: value, standard uncertainty, degrees of freedom, coverage factor, expanded uncertainty."""
+    """The result of a sum: value, standard uncertainty, degrees of freedom, coverage factor, expanded uncertainty.
+
+    Parameters
+    ----------
+    name
+        What the value is, in words, as it is shown.
+    value_m
+        The sum, m, float or (n,).
+    parts
+        What makes it uncertain, m.
+    level
+        Coverage probability, 0 < level < 1.
+
+    Returns
+    -------
+    Result
+        Value and uncertainties, m, not rounded; arrays where the parts are.
+
+    Example
+    -------
+    >>> round(total("depth", 25.0, [Part("", "a", 0.003), Part("", "b", 0.004)], 0.95).expanded_m, 4)
+    0.0098
+    """
     u_m, dof = combine(parts)
     k = coverage_factor(dof, level)
     return Result(name, value_m, u_m, dof, k, k * u_m)
@@ -78,6 +132,18 @@ def scaled(parts: Iterable[Part], factor: Num) -> list[Part]:
 
 def difference(after: Sequence[Part], before: Sequence[Part]) -> tuple[Num, Num]:
     """Standard uncertainty and degrees of freedom of (after - before): what both share cancels.
+
+    Parameters
+    ----------
+    after
+        Parts of the later value, m.
+    before
+        Parts of the earlier value, m; a key that stands in both is one quantity.
+
+    Returns
+    -------
+    tuple
+        Standard uncertainty, m, and effective degrees of freedom, as `combine` gives them.
 
     Example
     -------

@@ -22,10 +22,21 @@ def reporting_digits(
 
     Parameters
     ----------
-    depth_m : depth the rule table is entered with, m
-    expanded_m : expanded uncertainty, m
-    resolution_m : coarsest digit read, m
-    corrected : whether every tape term was applied; None where no tape of ours was read, so no rule by depth holds
+    depth_m
+        Depth the rule table is entered with, m.
+    expanded_m
+        Expanded uncertainty of the value, m.
+    resolution_m
+        Coarsest digit read, m.
+    settings
+        The network's: its unit and its tables of digits by depth.
+    corrected
+        Whether every tape term was applied; None where no tape of ours was read, so no rule by depth holds.
+
+    Returns
+    -------
+    Digits
+        The coarsest step that the digit read, the uncertainty and the table ask for, in the network's unit, and why.
 
     Example
     -------
@@ -54,9 +65,21 @@ def own_step(result: Result, digits: Digits) -> float:
 
 
 def rounded(number: float, step: float) -> str:
-    """`number` to the nearest multiple of `step`, ties to even, with the digits of the step (0.01 -> two).
+    """A number to the nearest multiple of a step, ties to even, with the digits of the step (0.01 -> two).
 
     Worked in whole numbers, so that it comes out the same wherever the engine runs; a tie is a tie to 1e-9 of a step.
+
+    Parameters
+    ----------
+    number
+        What to round, in any unit.
+    step
+        The step, in the unit of the number, > 0.
+
+    Returns
+    -------
+    str
+        The rounded number as text; never "-0".
 
     Example
     -------
@@ -78,6 +101,20 @@ def rounded(number: float, step: float) -> str:
 def spoken(length_m: float, settings: Settings, step: float = 0.0) -> str:
     """A length in the network's unit, for messages: hundredths, thousandths below 1 without empty digits.
 
+    Parameters
+    ----------
+    length_m
+        The length, m.
+    settings
+        The network's, for its unit of length.
+    step
+        Step to round to, in the network's unit; 0 lets the size of the number decide.
+
+    Returns
+    -------
+    str
+        Number and unit.
+
     Example
     -------
     >>> spoken(0.006096, Settings()), spoken(25.0, Settings())
@@ -91,7 +128,21 @@ def spoken(length_m: float, settings: Settings, step: float = 0.0) -> str:
 
 
 def spread(length_m: float, unit: str, step: float = 0.0) -> str:
-    """An expanded uncertainty in `unit`: two significant digits, never finer than a tenth of the step, rounded up.
+    """An expanded uncertainty for showing: two significant digits, never finer than a tenth of the step, rounded up.
+
+    Parameters
+    ----------
+    length_m
+        Expanded uncertainty, m.
+    unit
+        Unit to show it in, "ft" or "m".
+    step
+        Reporting step of the value it belongs to, in that unit; 0 when there is none.
+
+    Returns
+    -------
+    str
+        The number without its unit, "0" for an uncertainty that is not positive.
 
     Example
     -------
@@ -109,6 +160,20 @@ def spread(length_m: float, unit: str, step: float = 0.0) -> str:
 def step_in(step: float, unit: str, other: str) -> float:
     """A reporting step of one unit in another: the power of ten at or below it, so that no digit is lost.
 
+    Parameters
+    ----------
+    step
+        The step, in `unit`, > 0.
+    unit
+        The unit it is given in, as `values.units` names it.
+    other
+        The unit wanted.
+
+    Returns
+    -------
+    float
+        The step in `other`; as given where the two units are one.
+
     Example
     -------
     >>> step_in(0.01, "ft", "m"), step_in(0.5, "ft", "m"), step_in(0.01, "ft", "ft")
@@ -119,6 +184,16 @@ def step_in(step: float, unit: str, other: str) -> float:
 
 def percent(share: float) -> str:
     """A share for messages, to the nearest per cent.
+
+    Parameters
+    ----------
+    share
+        A share of 1.
+
+    Returns
+    -------
+    str
+        Whole number and sign of per cent.
 
     Example
     -------

@@ -39,7 +39,27 @@ class Predictive(NamedTuple):
         return self.log_densities([depth_m])[0]
 
     def log_densities(self, depths_m: Sequence[float]) -> list[float]:
-        """The same at many depths: what they share is worked out once."""
+        """Natural logarithm of the density at many depths; what they share is worked out once.
+
+        Parameters
+        ----------
+        depths_m
+            Depths below land surface, m.
+
+        Returns
+        -------
+        list
+            One logarithm a depth, of a density in 1/m; NaN where the depth is NaN.
+
+        References
+        ----------
+        Abramowitz & Stegun (1964) 26.7.1.
+
+        Example
+        -------
+        >>> [round(one, 3) for one in Predictive(10.0, 1.0, 10.0).log_densities([10.0, 12.0])]
+        [-0.944, -2.794]
+        """
         nu, middle_m, scale_m = self.dof, self.middle_m, self.scale_m
         of_shape = math.lgamma((nu + 1) / 2) - math.lgamma(nu / 2) - 0.5 * math.log(nu * math.pi) - math.log(scale_m)
         power, width = (nu + 1) / 2, nu * scale_m * scale_m
@@ -47,6 +67,20 @@ class Predictive(NamedTuple):
 
     def beyond(self, depth_m: float) -> float:
         """Probability of a reading at least as far from the middle as this one, to either side.
+
+        Parameters
+        ----------
+        depth_m
+            Depth below land surface, m.
+
+        Returns
+        -------
+        float
+            0 to 1; 1 at the middle.
+
+        References
+        ----------
+        Abramowitz & Stegun (1964) 26.5.27, 26.5.8.
 
         Example
         -------
@@ -58,12 +92,27 @@ class Predictive(NamedTuple):
         return _incomplete_beta(self.dof / 2, 0.5, self.dof / whole, z * z / whole)
 
     def half_width_m(self, level: float) -> float:
-        """Half the width of the interval about the middle that holds a reading with probability `level`, m.
+        """Half the width of the interval about the middle that holds a reading with a given probability.
+
+        Parameters
+        ----------
+        level
+            That probability, 0 < level < 1.
+
+        Returns
+        -------
+        float
+            Half width, m.
 
         Raises
         ------
         ValueError
             level outside (0, 1).
+
+        Example
+        -------
+        >>> round(Predictive(10.0, 1.0, 10.0).half_width_m(0.95), 3)
+        2.228
         """
         if not 0 < level < 1:
             raise ValueError(f"level {level} must lie between 0 and 1")

@@ -42,10 +42,28 @@ class Worth(NamedTuple):
 def chance_wrong(findings: Sequence[Finding], repeats: int, surprise: float = 0.0) -> float:
     """Probability that a value is wrong, from its findings, its number of repeats and how surprising it is.
 
+    Parameters
+    ----------
+    findings
+        What the checks found about it; each multiplies the odds by its weight's factor (`ODDS`).
+    repeats
+        How many readings it was made from; one alone doubles the odds.
+    surprise
+        Probability of a blunder as an expectation of the well gives it, 0 to 1; 0 where there is none.
+
+    Returns
+    -------
+    float
+        0 to 1; one in fifty without any sign.
+
     Raises
     ------
     ValueError
         surprise is not a probability.
+
+    Notes
+    -----
+    1 - (1 - odds / (1 + odds)) (1 - surprise), the rule of this module: ours.
 
     Example
     -------
@@ -63,15 +81,25 @@ def chance_wrong(findings: Sequence[Finding], repeats: int, surprise: float = 0.
 def worth_of_look(
     chance: float, moves_m: float, expanded_m: float, *, newest: bool = False, unreviewed_d: float = 0.0
 ) -> Worth:
-    """The worth of a person's look.
+    """The worth of a person's look: how wrong the record may be without it.
 
     Parameters
     ----------
-    chance : probability that the value is wrong, see `chance_wrong`
-    moves_m : how far the record would move without the value, m
-    expanded_m : its expanded uncertainty, m: the least it is taken to move
-    newest : whether it is the newest value of its well
-    unreviewed_d : days since it was entered
+    chance
+        Probability that the value is wrong, see `chance_wrong`.
+    moves_m
+        How far the record would move without the value, m, of either sign.
+    expanded_m
+        Expanded uncertainty of the value, m: the least it is taken to move.
+    newest
+        Whether it is the newest value of its well.
+    unreviewed_d
+        Days since it was entered.
+
+    Returns
+    -------
+    Worth
+        The chance, how far the record moves, m, and chance times move times what relies on it, m.
 
     Example
     -------

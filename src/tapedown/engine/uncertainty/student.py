@@ -22,21 +22,29 @@ EXACT_TO = 200
 def coverage_factor(dof: Num, level: float) -> Num:
     """Factor k such that value +- k u covers with probability `level`.
 
-    Degrees of freedom are cut down to a whole number, as the GUM advises (G.4.1 note 1), and never below 1.
+    Degrees of freedom are cut down to a whole number, as the GUM advises (G.4.1 note 1), and never below 1; beyond
+    `EXACT_TO` the expansion takes them as they are.
 
     Parameters
     ----------
-    dof : effective degrees of freedom, float or (n,), > 0
-    level : coverage probability, 0 < level < 1
+    dof
+        Effective degrees of freedom, float or (n,), > 0.
+    level
+        Coverage probability, 0 < level < 1.
 
     Returns
     -------
-    k, float or (n,)
+    float or (n,)
+        k; in an array NaN where the degrees of freedom are NaN.
 
     Raises
     ------
     ValueError
         level outside (0, 1).
+
+    References
+    ----------
+    JCGM 100:2008 (GUM) G.4.1 and table G.2; Abramowitz & Stegun (1964) 26.7.3, 26.7.4, 26.7.5.
 
     Example
     -------

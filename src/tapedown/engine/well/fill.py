@@ -76,7 +76,21 @@ class WellCondition(NamedTuple):
 
 
 def buried_m(bottom_m: float, screen_top_m: float, screen_bottom_m: float) -> float:
-    """Length of screen below the fill's surface, m.
+    """Length of screen below the fill's surface.
+
+    Parameters
+    ----------
+    bottom_m
+        Depth at which the bottom was felt, m.
+    screen_top_m
+        Depth of the upper end of the screen, m from the same point.
+    screen_bottom_m
+        Depth of its lower end, m, the greater one.
+
+    Returns
+    -------
+    float
+        Buried length, m, >= 0.
 
     Example
     -------
@@ -89,13 +103,29 @@ def buried_m(bottom_m: float, screen_top_m: float, screen_bottom_m: float) -> fl
 def well_condition(
     soundings: Sequence[Sounding], context: ReadingContext, *, since: str = "completion"
 ) -> WellCondition | None:
-    """State of the bottom from soundings in any order; None without any.
+    """State of the bottom of a well from its soundings.
 
     Parameters
     ----------
-    soundings : total depths below land surface
-    since : "completion" counts fill from the depth at completion where that is recorded, "first sounding" from the
-        first sounding
+    soundings
+        Total depths below land surface, m, in any order.
+    context
+        Construction of the well and the network's settings.
+    since
+        "completion" counts fill from the depth at completion where that is recorded, "first sounding" from the first
+        sounding.
+
+    Returns
+    -------
+    WellCondition or None
+        Fill, m, share of the screens buried, rate, m per year, and projection; None without soundings.
+
+    Example
+    -------
+    >>> soundings = [Sounding("2015-05-01", 79.5, ()), Sounding("2025-05-01", 79.4, ())]
+    >>> state = well_condition(soundings, ReadingContext(), since="first sounding")
+    >>> state is not None and state.fill is not None and round(state.fill.value_m, 3)
+    0.1
     """
     if not soundings:
         return None
@@ -127,15 +157,27 @@ def _reference(ordered: Sequence[Sounding], context: ReadingContext, since: str)
 
 
 def filling_rate(soundings: Sequence[Sounding], level: float) -> Result:
-    """Rate at which the bottom comes up, m per year, positive when filling: least squares through all soundings.
+    """Rate at which the bottom comes up: least squares through all soundings.
 
     The slope is a weighted sum of the depths, so each sounding's parts go in with that weight; where the soundings
-    scatter about the line more than their budgets say, the scatter is added.
+    scatter about the line more than their budgets say, the scatter is added. Fewer than two different dates are a
+    ValueError.
 
-    Raises
-    ------
-    ValueError
-        Fewer than two different dates.
+    Parameters
+    ----------
+    soundings
+        Total depths below land surface, m, in order of date.
+    level
+        Coverage probability, 0 < level < 1.
+
+    Returns
+    -------
+    Result
+        Rate and its uncertainty, m per year, positive when filling.
+
+    Notes
+    -----
+    rate = -sum w_i d_i with w_i = (t_i - mean t) / sum (t - mean t)^2, t in years of 365.25 days.
 
     Example
     -------
@@ -258,7 +300,29 @@ def _deepened(amounts: str, named: str) -> Finding:
 
 
 def change_is_real(after: Sounding, before: Sounding, level: float) -> tuple[float, float, bool]:
-    """Change of depth between two soundings, its expanded uncertainty, m, and whether it exceeds it."""
+    """Whether the depth changed between two soundings by more than its expanded uncertainty.
+
+    Parameters
+    ----------
+    after
+        The later sounding, m below land surface.
+    before
+        The earlier one; what both share (tape, measuring point) cancels.
+    level
+        Coverage probability, 0 < level < 1.
+
+    Returns
+    -------
+    tuple
+        Change, m, positive when deeper; its expanded uncertainty, m; whether the change is larger.
+
+    Example
+    -------
+    >>> feel = (Part("", "feel", 0.01),)
+    >>> change, _, real = change_is_real(Sounding("2025-05-01", 79.4, feel), Sounding("2015-05-01", 79.5, feel), 0.95)
+    >>> round(change, 3), real
+    (-0.1, True)
+    """
     u, dof = difference(after.parts, before.parts)
     expanded = float(coverage_factor(dof, level) * u)
     change = after.depth_m - before.depth_m

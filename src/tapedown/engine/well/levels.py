@@ -30,9 +30,21 @@ class Levelled(NamedTuple):
 
 
 def check_levels(levels: Sequence[Levelled], context: ReadingContext) -> list[Finding]:
-    """Findings about a point that moved, or was not levelled for too long, from checks in order of time.
+    """Findings about a point that moved, or was not levelled for too long.
 
-    Only checks of the same point from the same mark are compared. `context.when` is the day to judge from.
+    Only checks of the same point from the same mark are compared.
+
+    Parameters
+    ----------
+    levels
+        Level checks of one well, in order of time.
+    context
+        The network's settings; its `when` is the day to judge from, without one nothing is overdue.
+
+    Returns
+    -------
+    list
+        A finding for each move between two checks, then at most one about the last check's age.
     """
     findings = []
     for pair in sorted({(level.check.mark, level.check.point) for level in levels}):
