@@ -127,7 +127,7 @@ def _as_recorded(raw: Rows, given: Sequence[Treatment], context: SeriesContext) 
 
 
 def _water(raw: Rows, given: Sequence[Treatment], context: SeriesContext) -> Rows:
-    """The rows as far as `water_m`; null where they are set excluded."""
+    """The rows as far as `water_m`; null where they are set aside."""
     rows = _as_recorded(raw, given, context)
     rows = water.water_height(rows, _one(given, WaterDensity) or water.NO_WATER, context)
     for treatment in given:
