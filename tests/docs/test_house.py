@@ -8,10 +8,9 @@ from pathlib import Path
 
 import pytest
 
-import tapedown
+from tests.house.source import SOURCE
 
 ROOT = Path(__file__).parents[2]
-SOURCE = Path(tapedown.__file__).parent
 TEXT = (ROOT / "docs" / "house.md").read_text(encoding="utf-8")
 STEPS = re.findall(r"^\d+\. `([\w/.]+)` `(\w+)`", TEXT, re.MULTILINE)
 ROOMS = re.findall(r"^\| `(\w+)` \|[^|]*\|([^|]*)\|$", TEXT, re.MULTILINE)

@@ -11,7 +11,7 @@ import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
-from tests.house.test_same_everywhere import SOURCE, trees
+from tests.house.source import SOURCE, trees
 
 ROOMS = ("values", "engine", "loggers", "analysis")
 FEW_LINES = 3

@@ -7,15 +7,13 @@ import os
 import re
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
 import pytest
 
-import tapedown
-
-SOURCE = Path(tapedown.__file__).parent
+from tests.house.source import SOURCE, trees
 
 
 class Place(NamedTuple):
@@ -26,13 +24,6 @@ class Place(NamedTuple):
 
     def __str__(self) -> str:
         return f"{self.at}: {self.mend}"
-
-
-def trees(*rooms: str) -> Iterator[tuple[str, ast.Module]]:
-    """The modules of some rooms, of all when none is named."""
-    for folder in [SOURCE / room for room in rooms] or [SOURCE]:
-        for path in sorted(folder.rglob("*.py")):
-            yield path.relative_to(SOURCE).as_posix(), ast.parse(path.read_text(encoding="utf-8"))
 
 
 def places(rule: Callable[[ast.AST], str], *rooms: str) -> list[Place]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import html
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -14,6 +14,7 @@ import httpx
 import pytest
 from fastapi import FastAPI
 
+from tapedown.main import main
 from tapedown.web.app import create_app
 from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact, read_visit, write_visit
@@ -119,6 +120,15 @@ def office(fen: OpenNetwork, clock: SteppingClock) -> Iterator[Browser]:
     app = create_app(fen.record.where, device="desk", clock=clock)
     yield Browser(app)
     app.state.office.record.close()
+
+
+@pytest.fixture
+def terminal(fen: OpenNetwork, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., int]:
+    """The terminal, beside the same record."""
+    monkeypatch.chdir(tmp_path)
+    for name, value in (("NETWORK", str(tmp_path / "fen")), ("BY", "R. Alder"), ("DEVICE", "terminal")):
+        monkeypatch.setenv(f"TAPEDOWN_{name}", value)
+    return lambda *arguments: main(list(arguments))
 
 
 def values_of(office: Browser, code: str = "MF-07") -> list[dict[str, Any]]:

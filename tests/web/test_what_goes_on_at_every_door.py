@@ -9,7 +9,6 @@ from typing import Any
 
 import pytest
 
-from tapedown.main import main
 from tapedown.record import entries
 from tapedown.values.kinds import KINDS
 from tapedown.values.seen import Seen
@@ -29,21 +28,14 @@ CLASH = "facts-contradict"
 """Nothing going on, and a pump that runs."""
 
 
-@pytest.fixture
-def desk(fen: OpenNetwork, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., int]:
-    """The terminal, beside the same record."""
-    monkeypatch.chdir(tmp_path)
-    for name, value in (("NETWORK", str(tmp_path / "fen")), ("BY", "R. Alder"), ("DEVICE", "desk")):
-        monkeypatch.setenv(f"TAPEDOWN_{name}", value)
-    return lambda *arguments: main(list(arguments))
-
-
-def by_file(_office: Browser, desk: Callable[..., int], facts: dict[str, Any], _patch: pytest.MonkeyPatch) -> None:
+def by_file(_office: Browser, terminal: Callable[..., int], facts: dict[str, Any], _patch: pytest.MonkeyPatch) -> None:
     Path("visit.json").write_text(json.dumps({"well": "MF-07", "when": "2026-05-14 10:20", "seen": facts}))
-    assert desk("visit", "visit.json") == 0
+    assert terminal("visit", "visit.json") == 0
 
 
-def by_questions(_office: Browser, desk: Callable[..., int], facts: dict[str, Any], patch: pytest.MonkeyPatch) -> None:
+def by_questions(
+    _office: Browser, terminal: Callable[..., int], facts: dict[str, Any], patch: pytest.MonkeyPatch
+) -> None:
     """Answers in the order of asking: when, what goes on, its facts, the point, no method, cleaning, remarks."""
     near = facts.get("near_by", [])
     answers = ["2026-05-14 10:20", "water, pump, near by, hole", ", ".join(facts.get("water", [])),
@@ -53,10 +45,10 @@ def by_questions(_office: Browser, desk: Callable[..., int], facts: dict[str, An
                "", "", "", ""]  # fmt: skip
     given = iter(answers)
     patch.setattr("click.prompt", lambda *_a, **_k: next(given))
-    assert desk("visit", "MF-07") == 0
+    assert terminal("visit", "MF-07") == 0
 
 
-def by_form(office: Browser, _desk: Callable[..., int], facts: dict[str, Any], _patch: pytest.MonkeyPatch) -> None:
+def by_form(office: Browser, _terminal: Callable[..., int], facts: dict[str, Any], _patch: pytest.MonkeyPatch) -> None:
     fields = [("when", "2026-05-14 10:20"), ("do", "enter")]
     for name, value in facts.items():
         if name == "near_by":
@@ -68,7 +60,9 @@ def by_form(office: Browser, _desk: Callable[..., int], facts: dict[str, Any], _
     office.post("/wells/MF-07/visit", fields)
 
 
-def by_import(_office: Browser, desk: Callable[..., int], facts: dict[str, Any], _patch: pytest.MonkeyPatch) -> None:
+def by_import(
+    _office: Browser, terminal: Callable[..., int], facts: dict[str, Any], _patch: pytest.MonkeyPatch
+) -> None:
     said = json.dumps(facts).replace('": ', '" = ')
     Path("levels.csv").write_text("well,date,depth,found\nMF-07,2026-05-14 10:20,,P\n")
     Path("map.toml").write_text(
@@ -77,7 +71,7 @@ def by_import(_office: Browser, desk: Callable[..., int], facts: dict[str, Any],
         'reference = "below land surface"\nwhat = "water level"\n[status]\ncolumn = "found"\n'
         f"[status.words]\nP = {{ seen = {said} }}\n"
     )
-    assert desk("import", "levels.csv", "map.toml") == 0
+    assert terminal("import", "levels.csv", "map.toml") == 0
 
 
 DOORS = [by_file, by_questions, by_form, by_import]
@@ -96,10 +90,10 @@ def test_facts_told_at_a_door_stand_in_the_record_as_they_were_told(
     door: Callable[..., None],
     fen: OpenNetwork,
     office: Browser,
-    desk: Callable[..., int],
+    terminal: Callable[..., int],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    door(office, desk, FACTS, monkeypatch)
+    door(office, terminal, FACTS, monkeypatch)
     told, _ = KINDS["visit"].read({"seen": FACTS}, "ft")
     assert told is not None
     assert newest(fen) == told.seen
@@ -107,10 +101,10 @@ def test_facts_told_at_a_door_stand_in_the_record_as_they_were_told(
 
 @pytest.mark.parametrize("door", [by_file, by_questions], ids=lambda door: door.__name__)
 def test_what_cannot_hold_at_once_is_told_at_the_terminal(
-    door: Callable[..., None], office: Browser, desk: Callable[..., int], monkeypatch: pytest.MonkeyPatch,
+    door: Callable[..., None], office: Browser, terminal: Callable[..., int], monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:  # fmt: skip
-    door(office, desk, {"water": ["rises", "falls"]}, monkeypatch)
+    door(office, terminal, {"water": ["rises", "falls"]}, monkeypatch)
     assert "water is said to rise and to fall" in capsys.readouterr().out
 
 
@@ -129,10 +123,10 @@ def test_a_visit_that_says_nothing_is_told_so(office: Browser) -> None:
 
 
 def test_one_fact_is_corrected_at_the_terminal_and_the_readings_of_the_visit_follow(
-    fen: OpenNetwork, desk: Callable[..., int]
+    fen: OpenNetwork, terminal: Callable[..., int]
 ) -> None:
     visit = entries(fen.record, kinds=["visit"], about="well/MF-07")[-1].entry
-    assert desk("correct", "MF-07", visit.id[-8:], "seen.quiet=no", "seen.pump=running", "--reason", "it ran") == 0
+    assert terminal("correct", "MF-07", visit.id[-8:], "seen.quiet=no", "seen.pump=running", "--reason", "it ran") == 0
     assert newest(fen) == Seen(pump="running")
     told = [row for row in history(fen, "MF-07").rows if row.struck_by is None]
     assert [(row.what, row.value.use if row.value else "") for row in told[-1:]] == [("electric tape", "pumping level")]

@@ -9,7 +9,6 @@ from typing import Any
 
 import pytest
 
-from tapedown.main import main
 from tapedown.record import entries
 from tapedown.values.ledger.entries import Entry
 from tapedown.work.networks import OpenNetwork, open_network
@@ -20,15 +19,6 @@ METHOD = "graduated pole"
 READ = {"readings": ["6.31 ft", "6.30 ft"], "pole": "GP-1", "foot_worn": "0.02 ft"}
 DEPTH_FT = 6.305 - 0.02
 PARTLY = 8
-
-
-@pytest.fixture
-def desk(fen: OpenNetwork, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., int]:
-    """The terminal, beside the same record."""
-    monkeypatch.chdir(tmp_path)
-    for name, value in (("NETWORK", str(tmp_path / "fen")), ("BY", "R. Alder"), ("DEVICE", "terminal")):
-        monkeypatch.setenv(f"TAPEDOWN_{name}", value)
-    return lambda *arguments: main(list(arguments))
 
 
 def newest(network: OpenNetwork) -> Entry:
@@ -45,14 +35,14 @@ def holds(network: OpenNetwork, entry: Entry) -> None:
     assert result.value_m == pytest.approx(DEPTH_FT * 0.3048)
 
 
-def test_by_file(fen: OpenNetwork, desk: Callable[..., int]) -> None:
+def test_by_file(fen: OpenNetwork, terminal: Callable[..., int]) -> None:
     visit = {"well": "MF-07", "when": "2026-05-14 10:20", "readings": [{"method": METHOD, **READ}]}
     Path("visit.json").write_text(json.dumps(visit), encoding="utf-8")
-    assert desk("visit", "visit.json") == 0
+    assert terminal("visit", "visit.json") == 0
     holds(fen, newest(fen))
 
 
-def test_by_questions(fen: OpenNetwork, desk: Callable[..., int], monkeypatch: pytest.MonkeyPatch) -> None:
+def test_by_questions(fen: OpenNetwork, terminal: Callable[..., int], monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[str] = []
     answers = iter(["2026-05-14 10:20", "as usual", "as described", METHOD, "GP-1", "9 ft", "0.02", "6.31", "6.30", "",
                     "", "wiped", ""])  # fmt: skip
@@ -62,13 +52,13 @@ def test_by_questions(fen: OpenNetwork, desk: Callable[..., int], monkeypatch: p
         return next(answers)
 
     monkeypatch.setattr("click.prompt", prompt)
-    assert desk("visit", "MF-07") == 0
+    assert terminal("visit", "MF-07") == 0
     assert [text.partition(":")[0] for text in asked[4:8]] == ["pole", "foot worn", "foot worn", "reading 1"]
     holds(fen, newest(fen))
 
 
-def test_by_the_form(fen: OpenNetwork, office: Browser, desk: Callable[..., int]) -> None:
-    assert desk("add", "gear", "GP-1", "type=other", "description=a pole") == 0
+def test_by_the_form(fen: OpenNetwork, office: Browser, terminal: Callable[..., int]) -> None:
+    assert terminal("add", "gear", "GP-1", "type=other", "description=a pole") == 0
     fields = [("when", "2026-05-14 10:20"), ("do", "add set"), ("new_method", METHOD)]
     page = office.post("/wells/MF-07/visit", fields, status=200).text
     assert 'list="serials-other"' in page
@@ -85,13 +75,13 @@ def test_by_the_form(fen: OpenNetwork, office: Browser, desk: Callable[..., int]
     holds(fen, newest(fen))
 
 
-def test_what_is_handed_on_comes_back(fen: OpenNetwork, desk: Callable[..., int]) -> None:
-    test_by_file(fen, desk)
-    assert desk("send", "all.jsonl") == 0
-    assert desk("deliver", "whole", "--as", "entries") == 0
-    assert desk("deliver", "tables", "--as", "csv") == 0
-    assert desk("-n", "received", "receive", "all.jsonl") == 0
-    assert desk("-n", "again", "take-in", "whole") == 0
+def test_what_is_handed_on_comes_back(fen: OpenNetwork, terminal: Callable[..., int]) -> None:
+    test_by_file(fen, terminal)
+    assert terminal("send", "all.jsonl") == 0
+    assert terminal("deliver", "whole", "--as", "entries") == 0
+    assert terminal("deliver", "tables", "--as", "csv") == 0
+    assert terminal("-n", "received", "receive", "all.jsonl") == 0
+    assert terminal("-n", "again", "take-in", "whole") == 0
     for folder in ("received", "again"):
         copy = open_network(folder)
         holds(copy, newest(copy))
@@ -99,15 +89,15 @@ def test_what_is_handed_on_comes_back(fen: OpenNetwork, desk: Callable[..., int]
 
 
 def test_its_value_is_taken_in_by_others_as_reported_with_the_method_named(
-    fen: OpenNetwork, desk: Callable[..., int]
+    fen: OpenNetwork, terminal: Callable[..., int]
 ) -> None:
     """A table of readings of another network: tables carry values, so the method becomes a word of who reports."""
-    test_by_file(fen, desk)
+    test_by_file(fen, terminal)
     told = history(fen, "MF-07").rows[-1].value
-    assert desk("deliver", "tables", "--as", "csv") == 0
+    assert terminal("deliver", "tables", "--as", "csv") == 0
     facts = ["--name", "Sedge Level", "--unit", "ft", "--datum", "NAVD88", "--zone", "America/New_York"]
-    assert desk("start", "other", *facts) == 0
-    assert desk("-n", "other", "take-in", "tables") == PARTLY  # findings are worked out anew
+    assert terminal("start", "other", *facts) == 0
+    assert terminal("-n", "other", "take-in", "tables") == PARTLY  # findings are worked out anew
     other = open_network("other")
     row = next(row for row in history(other, "MF-07").rows if METHOD in str(row.entry.data.get("read", {}).get("how")))
     assert row.value is not None
