@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import ast
+from pathlib import Path
 
+import tapedown
 from tapedown.web.sheet.engine.bundle import STAND_INS, STANDARD, engine_files, our_modules
 
 ALLOWED = {*STAND_INS, *STANDARD, "typing", "tapedown"}
@@ -39,3 +41,27 @@ def test_what_is_imported_by_name_exists_in_the_stand_ins() -> None:
                 scope: dict[str, object] = {}
                 exec(STAND_INS[node.module], scope)  # noqa: S102 - our own few lines
                 assert all(alias.name in scope for alias in node.names), (name, node.module)
+
+
+class Silent(ast.NodeTransformer):
+    """Takes out every sentence that stands by itself."""
+
+    def visit_Expr(self, node: ast.Expr) -> ast.Expr | None:
+        return None if isinstance(node.value, ast.Constant) and isinstance(node.value.value, str) else node
+
+
+def test_nothing_but_docstrings_is_taken_out_and_every_line_stays_where_it_was() -> None:
+    folder = Path(tapedown.__file__).parent
+    for name, module in our_modules().items():
+        if name == "tapedown":
+            continue
+        place = folder / name.removeprefix("tapedown.").replace(".", "/")
+        path = place / "__init__.py" if place.is_dir() else place.with_suffix(".py")
+        text, sent = path.read_text(encoding="utf-8"), str(module[1])
+        trees = [Silent().visit(ast.parse(one)) for one in (text, sent)]
+        assert ast.dump(trees[0]) == ast.dump(trees[1]), name
+        assert text.count("\n") == sent.count("\n"), name
+        code = [node for node in ast.walk(trees[1]) if isinstance(node, ast.FunctionDef)]
+        assert [node.lineno for node in code] == [
+            node.lineno for node in ast.walk(trees[0]) if isinstance(node, ast.FunctionDef)
+        ], name

@@ -1,9 +1,10 @@
-"""The engine for the field sheet: Brython from its package, our own source as it stands, and a few small stand-ins.
+"""The engine for the field sheet: Brython from its package, our own source, and a few small stand-ins.
 
-The browser runs values/, engine/ and two modules of exchange/ unchanged. Of the standard library it gets two that are
-script already (math, _json) and stand-ins of a few lines for what the engine asks of typing, collections.abc, functools
-and itertools: the real ones cost more than the engine itself (docs/decisions, "Values and engine that also run in a
-browser"; measured again in bench/sheet_engine.py). Three builtins are put in place of the runtime's own (quick).
+The browser runs values/, engine/ and two modules of exchange/ unchanged but for their docstrings, which nobody reads on
+a phone. Of the standard library it gets two that are script already (math, _json) and stand-ins of a few lines for what
+the engine asks of typing, collections.abc, functools and itertools: the real ones cost more than the engine itself
+(docs/decisions, "Values and engine that also run in a browser"; measured again in bench/sheet_engine.py).
+Three builtins are put in place of the runtime's own (quick).
 
 Messages to the worker are {id, given}, given being the mapping of `engine.one_off.reading.reduce_once`, with that of
 `engine.one_off.expected.expected_once` under "expecting"; it says {ready}, then {id, value, problems,
@@ -12,6 +13,7 @@ expected} or {id, fault}. A set with "explaining" (`tapedown.engine.one_off.expl
 
 from __future__ import annotations
 
+import ast
 import json
 from functools import lru_cache
 from importlib.resources import files
@@ -86,7 +88,7 @@ def _source_script(standard: dict[str, list[object]]) -> bytes:
 
 
 def our_modules() -> dict[str, list[object]]:
-    """Our own modules by name, source as it stands."""
+    """Our own modules by name: their source without docstrings."""
     package = files("tapedown")
     found = {"tapedown": _module("tapedown", "", package=True)}
     paths = [path for room in ROOMS for path in _sources(package / room, f"{room}/")]
@@ -94,8 +96,30 @@ def our_modules() -> dict[str, list[object]]:
         if path not in NOT_NEEDED:
             name = "tapedown." + path.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
             text = (package / path).read_text(encoding="utf-8")
-            found[name] = _module(name, text, package=path.endswith("/__init__.py"))
+            found[name] = _module(name, without_docstrings(text), package=path.endswith("/__init__.py"))
     return found
+
+
+def without_docstrings(text: str) -> str:
+    """Source without its docstrings, every line left where it was, so that a fault names the line of the file.
+
+    Example
+    -------
+    >>> without_docstrings("def depth_m(a):\\n    'Depth, m.'\\n    return a")
+    'def depth_m(a):\\n\\n    return a'
+    """
+    lines = text.split("\n")
+    for holder in ast.walk(ast.parse(text)):
+        body = holder.body if isinstance(holder, (ast.Module, ast.ClassDef, ast.FunctionDef)) else []
+        for said in filter(_is_docstring, body):
+            kept = f"{' ' * said.col_offset}''" if len(body) == 1 else ""
+            first, last = said.lineno - 1, said.end_lineno or said.lineno
+            lines[first:last] = [kept] + [""] * (last - first - 1)
+    return "\n".join(lines)
+
+
+def _is_docstring(node: ast.stmt) -> bool:
+    return isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant) and isinstance(node.value.value, str)
 
 
 def _sources(folder: Traversable, before: str) -> list[str]:
