@@ -455,9 +455,8 @@ def test_something_that_goes_on_is_told_at_once_and_takes_the_quiet_back(phone: 
     page.get_by_text("the pump stopped lately").wait_for()
     usual = page.get_by_role("button", name="As usual: nothing going on")
     assert usual.get_attribute("aria-pressed") == "false"
-    page.locator("#section-5-top").click()
     read_chalk(page, [("22.00", "1.52"), ("23.00", "2.55"), ("24.00", "3.58")])
-    page.get_by_label("apart").fill("5")
+    page.get_by_role("textbox", name="apart").fill("5")
     page.get_by_text("of water that moves").wait_for()
     page.get_by_text("a level by chalked tape is in doubt").wait_for()
     page.locator("#section-6-top").click()
