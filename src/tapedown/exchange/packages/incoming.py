@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import json
+import hashlib
 from collections.abc import Iterable, Mapping
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from tapedown.exchange.delivery.quantities import BY_KEY, Quantity
+from tapedown.exchange.delivery.quantities import BY_KEY
 from tapedown.exchange.tables.mapping import Meaning, Status, TableMapping
-from tapedown.exchange.tables.mapping_file import read_mapping
+from tapedown.exchange.tables.mapping_file import mapping_said
 from tapedown.exchange.tables.reading import Table, TableRow
+from tapedown.values.ledger.entries import canonical
 from tapedown.values.results import BELOW_LAND, BELOW_POINT
 from tapedown.values.seen import NOT_REACHED as WATER_NOT_REACHED
 from tapedown.values.seen import NOTHING_SEEN, Seen
@@ -60,24 +61,6 @@ class ReadingRow(NamedTuple):
 
 
 _READING_HEADER = ("well", "time", "value", "u", "how", "remarks", "found")
-_READINGS = """\
-makes = "readings"
-length_unit = "m"
-[well]
-code = "well"
-new_wells = true
-[time]
-date = "time"
-zone = "written"
-[reading]
-value = "value"
-reference = "{reference}"
-what = "{what}"
-how = "how"
-u = {{ column = "u", means = "standard uncertainty" }}
-remarks = "remarks"
-{more}
-"""
 NOT_REACHED, NOT_READ = "not reached", "not read"
 _MEANINGS = {
     NOT_REACHED: Meaning(Seen(water=(WATER_NOT_REACHED,))),
@@ -90,46 +73,46 @@ def incoming_readings(name: str, quantity: str, rows: Iterable[ReadingRow], *, d
     listed = list(rows)
     words = _MEANINGS | {row.found: Meaning(row.seen) for row in listed if row.found not in {"", *_MEANINGS}}
     table = Table(_READING_HEADER, [TableRow(r.number, () if r.problem else r[1:8], r.problem, r.mend) for r in listed])
-    mapping = read_mapping(_reading_mapping(BY_KEY[quantity], datum), name)
+    of = BY_KEY[quantity]
+    reading = {
+        "value": "value",
+        "reference": of.stage.removeprefix("depth ") if of.stage in (BELOW_LAND, BELOW_POINT) else "elevation",
+        "what": of.what,
+        "how": "how",
+        "u": _u("u"),
+        "remarks": "remarks",
+        **({"vertical_datum": _printable(datum)} if of.positive == "up" else {"positive": "down"}),
+    }
+    mapping = _mapping(name, "readings", well={"new_wells": True}, time=_time("time"), reading=reading)
     return Incoming(name, table, mapping._replace(status=Status("found", words)))
 
 
-def _reading_mapping(of: Quantity, datum: str) -> bytes:
-    reference = {BELOW_LAND: BELOW_LAND.removeprefix("depth "), BELOW_POINT: BELOW_POINT.removeprefix("depth ")}
-    more = f'vertical_datum = "{datum.translate(_TOML)}"' if of.positive == "up" else 'positive = "down"'
-    return _READINGS.format(reference=reference.get(of.stage, "elevation"), what=of.what, more=more).encode()
+def _mapping(name: str, makes: str, *, well: Mapping[str, Any] = {}, **sections: Mapping[str, Any]) -> TableMapping:
+    """What a mapping file would say of our own columns; lengths without a unit are metres."""
+    said = {"makes": makes, "length_unit": "m", "well": {"code": "well", **well}, **sections}
+    return mapping_said(said, name, hashlib.sha256(canonical(said).encode()).hexdigest())
 
 
-_TOML = {ord('"'): "'", ord("\\"): "/", **dict.fromkeys((*range(32), 127), " ")}
+def _printable(text: str) -> str:
+    return "".join(one if one.isprintable() else " " for one in text)
 
-_WELL_HEADER = (
-    "well", "name", "place", "use", "aquifer", "latitude", "longitude", "horizontal datum", "position method",
-    "land surface", "u land surface", "vertical datum", "elevation method", "completed depth", "hole depth",
+
+def _time(column: str) -> dict[str, str]:
+    return {"date": column, "zone": "written"}
+
+
+def _u(column: str) -> dict[str, str]:
+    return {"column": column, "means": "standard uncertainty"}
+
+
+_POSITION_HEADER = (
+    "latitude", "longitude", "horizontal datum", "position method", "land surface", "vertical datum",
+    "elevation method",
 )  # fmt: skip
-_WELLS = """\
-makes = "wells"
-length_unit = "m"
-[well]
-code = "well"
-name = "name"
-place = "place"
-use = "use"
-aquifer = "aquifer"
-{more}
-[position]
-latitude = "latitude"
-longitude = "longitude"
-horizontal_datum = "horizontal datum"
-position_method = "position method"
-land_surface = "land surface"
-u_elevation = {{ column = "u land surface", means = "standard uncertainty" }}
-vertical_datum = "vertical datum"
-elevation_method = "elevation method"
-[construction]
-completed_depth = "completed depth"
-hole_depth = "hole depth"
-"""
-
+_CONSTRUCTION_HEADER = ("completed depth", "hole depth")
+_WELL_HEADER = (
+    "well", "name", "place", "use", "aquifer", *_POSITION_HEADER, "u land surface", *_CONSTRUCTION_HEADER,
+)  # fmt: skip
 
 Told = Iterable[tuple[TableRow, Mapping[str, str]]]
 """Rows, and their cells by the names of a header; a row with a problem is set aside with it."""
@@ -142,59 +125,46 @@ def incoming_wells(name: str, rows: Told) -> Incoming:
     """
     listed = [(row, cells, _names(cells.get("other names", ""))) for row, cells in rows]
     columns = tuple(f"other name {number}" for number in range(1, max((len(n) for _, _, n in listed), default=0) + 1))
-    more = f"other_names = {json.dumps(columns)}" if columns else ""
     told = [(row, {**cells, **dict(zip(columns, names))}) for row, cells, names in listed]
-    return _incoming(name, (*_WELL_HEADER, *columns), told, _WELLS.format(more=more).encode())
+    well = {**_same(_WELL_HEADER[1:5]), **({"other_names": list(columns)} if columns else {})}
+    position = {**_same(_POSITION_HEADER), "u_elevation": _u("u land surface")}
+    mapping = _mapping(name, "wells", well=well, position=position, construction=_same(_CONSTRUCTION_HEADER))
+    return _incoming(name, (*_WELL_HEADER, *columns), told, mapping)
+
+
+def _same(columns: Iterable[str]) -> dict[str, str]:
+    """Fields that are named as their columns are."""
+    return {column.replace(" ", "_"): column for column in columns}
 
 
 def _names(text: str) -> list[str]:
     return [name.strip() for name in text.split(";") if name.strip()]
 
 
-def _incoming(name: str, header: tuple[str, ...], rows: Told, mapping: bytes) -> Incoming:
+def _incoming(name: str, header: tuple[str, ...], rows: Told, mapping: TableMapping) -> Incoming:
     listed = [row if row.problem else TableRow(row.number, [cells.get(c, "") for c in header]) for row, cells in rows]
-    return Incoming(name, Table(header, listed), read_mapping(mapping, name))
+    return Incoming(name, Table(header, listed), mapping)
 
 
 _POINT_HEADER = ("well", "name", "since", "height", "u height", "description", "why")
-_POINTS = b"""\
-makes = "points"
-length_unit = "m"
-[well]
-code = "well"
-[time]
-date = "since"
-zone = "written"
-[point]
-name = "name"
-height = "height"
-positive = "above land surface"
-u_height = { column = "u height", means = "standard uncertainty" }
-description = "description"
-why = "why"
-"""
 
 
 def incoming_points(name: str, rows: Told) -> Incoming:
     """A table of measuring points: cells by the names of `_POINT_HEADER`; heights positive above land surface."""
-    return _incoming(name, _POINT_HEADER, rows, _POINTS)
+    point = {
+        "name": "name",
+        "height": "height",
+        "positive": "above land surface",
+        "u_height": _u("u height"),
+        "description": "description",
+        "why": "why",
+    }
+    return _incoming(name, _POINT_HEADER, rows, _mapping(name, "points", time=_time("since"), point=point))
 
 
 _LENGTH_HEADER = ("well", "top", "bottom", "inside diameter", "material", "remarks")
-_LENGTHS = """\
-makes = "{what}s"
-length_unit = "m"
-[well]
-code = "well"
-[{what}]
-top = "top"
-bottom = "bottom"
-inside_diameter = "inside diameter"
-material = "material"
-remarks = "remarks"
-"""
 
 
 def incoming_lengths(name: str, what: str, rows: Told) -> Incoming:
     """A table of lengths of "casing" or "screen": cells by the names of `_LENGTH_HEADER`."""
-    return _incoming(name, _LENGTH_HEADER, rows, _LENGTHS.format(what=what).encode())
+    return _incoming(name, _LENGTH_HEADER, rows, _mapping(name, f"{what}s", **{what: _same(_LENGTH_HEADER[1:])}))

@@ -51,12 +51,23 @@ def read_mapping(data: bytes, name: str = "the mapping") -> TableMapping:
     MappingWrong
         Something is missing, unknown or undecided; every problem with its place.
     """
-    page = _Page(read_sheet(data, name))
+    return mapping_said(read_sheet(data, name), name, hashlib.sha256(data).hexdigest())
+
+
+def mapping_said(given: Mapping[str, Any], name: str, sha256: str) -> TableMapping:
+    """The mapping that a file's content, read as plain values, says; `sha256` is that of the file.
+
+    Raises
+    ------
+    MappingWrong
+        As `read_mapping`.
+    """
+    page = _Page(given)
     makes = page.choice("makes", tuple(MAKES))
     if page.problems:
         raise MappingWrong(name, page.problems)
     sections = {section: page.section(section) for section in MAKES[makes]}
-    mapping = _mapping(page, makes, sections, hashlib.sha256(data).hexdigest())
+    mapping = _mapping(page, makes, sections, sha256)
     page.nothing_left()
     if page.problems:
         raise MappingWrong(name, page.problems)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -20,7 +19,7 @@ from tapedown.exchange.tables.reading_parts import (
     PointTold,
     ReportedDetails,
     both_meanings,
-    hold_cut_body,
+    hold_cut,
     reported_body,
     visit_body,
 )
@@ -28,7 +27,8 @@ from tapedown.exchange.tables.well_lines import FieldsReader, about_of
 from tapedown.values.kinds import KINDS
 from tapedown.values.ledger.entries import canonical
 from tapedown.values.progress import Watch, counted, unwatched
-from tapedown.values.reading_forms import readings_from_body
+from tapedown.values.reading_forms import readings_body
+from tapedown.values.readings import Readings
 from tapedown.values.results import Finding
 from tapedown.values.seen import Seen
 from tapedown.values.settings import Settings
@@ -41,11 +41,14 @@ _NOTHING = Meaning()
 
 @dataclass(slots=True)
 class _Sight:
-    """A line as read, before it is seen together with the others."""
+    """A line as read, before it is seen together with the others.
+
+    read  the value reported, the tape values in their form, or None for a line without a reading
+    """
 
     number: int
     draft: Proposed
-    read: tuple[Written, ...]
+    read: Written | Readings | None
     findings: list[Finding]
     point: PointHeight | None
     position: Position | None
@@ -70,8 +73,7 @@ def reading_lines(
     sights = [sight for sight in seen if isinstance(sight, _Sight)]
     checks = _Checks(mapping, known, settings)
     for sight in counted(sights, "readings checked", watch):
-        if sight.read:
-            sight.findings += checks.of(sight)
+        sight.findings += checks.of(sight)
     lines = _Lines(_facts_brought(sights, known, new_wells=mapping.new_wells))
     return [lines.line(sight) if isinstance(sight, _Sight) else sight for sight in seen]
 
@@ -104,9 +106,9 @@ class _LineReader:
         if when.problem:
             raise LineAside(when.problem, when.mend)
         meaning = self._meaning(cells)
-        read = self.numbers.read(cells)
+        numbers = self.numbers.read(cells)
         point = self.point.read(cells) if self.point else None
-        kind, body = self._body(cells, meaning, read, point.name if point else "")
+        kind, body, read = self._body(cells, meaning, numbers, point.name if point else "")
         return _Sight(
             row.number,
             Proposed(kind, about, when.measured_at, body),
@@ -142,19 +144,26 @@ class _LineReader:
             raise LineAside(meaning.set_aside, "nothing to do")
         return meaning
 
-    def _body(self, cells: Cells, meaning: Meaning, read: tuple[Written, ...], point: str) -> tuple[str, str]:
+    def _body(
+        self, cells: Cells, meaning: Meaning, numbers: tuple[Written, ...], point: str
+    ) -> tuple[str, str, Written | Readings | None]:
+        """Kind and body of the entry a line becomes, and what was read."""
         remarks = "; ".join(filter(None, (meaning.note, self.remarks(cells))))
-        if not read:
+        if not numbers:
             if not (meaning.no_reading or meaning.note or meaning.seen.explains_no_reading):
                 raise LineAside(
                     "no number was written, and no reason for it",
                     "write it, or say in status.words or reading.instead what the line means",
                 )
-            return "visit", visit_body(_with_reason(meaning), remarks)
+            return "visit", visit_body(_with_reason(meaning), remarks), None
         datum = f"elevation in {self.part.vertical_datum}" if self.part.vertical_datum else ""
         how = "; ".join(filter(None, (self.how(cells), datum)))
         said = ReportedDetails(self.part.reference, self.part.what, how, self.u(cells), remarks, meaning.seen, point)
-        return "readings", hold_cut_body(*read, said) if len(read) == 2 else reported_body(read[0], said)
+        first, *cut = numbers
+        if not cut:
+            return "readings", reported_body(first, said), first
+        tape = hold_cut(first, cut[0], said)
+        return "readings", canonical(readings_body(tape)), tape
 
 
 def _with_reason(meaning: Meaning) -> Seen:
@@ -177,9 +186,11 @@ class _Checks:
 
     def of(self, sight: _Sight) -> Sequence[Finding]:
         """The findings about one line's reading."""
-        if len(sight.read) == 2:
-            return self._of_tape(sight)
-        value, below_m = sight.read[0], None
+        value, below_m = sight.read, None
+        if value is None:
+            return []
+        if isinstance(value, Readings):
+            return self._of_tape(sight, value)
         if self.part.reference == "elevation":
             found = check_elevation(value, "water")
             land = self._land(sight)
@@ -195,13 +206,10 @@ class _Checks:
         what = "bottom" if self.part.what == "total depth" else "water"
         return [*found, *beyond_well(below_m, what, construction, self.settings)]
 
-    def _of_tape(self, sight: _Sight) -> list[Finding]:
-        found, _ = readings_from_body(json.loads(sight.draft.body), self.settings.length_unit)
-        if found is None:
-            raise ValueError(f"line {sight.number}: {sight.draft.body!r} was proposed but cannot be read")
+    def _of_tape(self, sight: _Sight, tape: Readings) -> list[Finding]:
         construction = self.known.construction(sight.draft.about)
         context = ReadingContext(self.settings, point=self._point(sight), construction=construction)
-        reduction = reduce_readings(found.method, found.read, context)
+        reduction = reduce_readings(tape.method, tape.read, context)
         return [one for one in reduction.findings if one.check in _TAPE_CHECKS]
 
     def _point(self, sight: _Sight) -> PointHeight | None:

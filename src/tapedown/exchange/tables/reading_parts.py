@@ -12,6 +12,7 @@ from tapedown.exchange.tables.mapping import Meaning, PointPart, ReadingPart
 from tapedown.values.kinds import KINDS
 from tapedown.values.ledger.entries import canonical
 from tapedown.values.reading_forms import readings_body, readings_from_body
+from tapedown.values.readings import Readings
 from tapedown.values.seen import SEEN, Seen, joined
 from tapedown.values.wells import PointHeight
 from tapedown.values.written import Written
@@ -118,22 +119,18 @@ class ReportedDetails(NamedTuple):
 
 def reported_body(value: Written, said: ReportedDetails) -> str:
     """Body of a reported value, canonical."""
-    before, after = _around(said, value.unit)
-    return f'{before}"{value}"{after}'
-
-
-_ANY = "0"
+    body = _reported(said, value.unit)
+    return canonical({**body, "read": {**body["read"], "readings": [str(value)]}})
 
 
 @lru_cache(maxsize=4096)
-def _around(said: ReportedDetails, unit: str) -> tuple[str, str]:
-    """The canonical body of a reported value, cut where the value goes.
+def _reported(said: ReportedDetails, unit: str) -> dict[str, Any]:
+    """The body of a reported value, read through its form with 0 for the value.
 
-    Many lines share everything but the number, and the number is checked where it is read: so the body is read
-    through its form once for all of them.
+    Many lines share everything but the number, and the number is checked where it is read.
     """
     read = {
-        "readings": [f"{_ANY} {unit}"],
+        "readings": [f"0 {unit}"],
         "reference": said.reference,
         "what": said.what,
         "how": said.how,
@@ -141,26 +138,23 @@ def _around(said: ReportedDetails, unit: str) -> tuple[str, str]:
         "remarks": said.remarks,
         "point": said.point,
     }
-    body = {"method": "reported", "read": read, "seen": SEEN.body(said.seen)}
-    before, _, after = _checked_body(body, unit).partition(f'"readings":["{_ANY} {unit}"]')
-    return f'{before}"readings":[', f"]{after}"
+    return readings_body(_read({"method": "reported", "read": read, "seen": SEEN.body(said.seen)}, unit))
 
 
-def hold_cut_body(hold: Written, cut: Written, said: ReportedDetails) -> str:
-    """Body of a pair of tape values, canonical."""
+def hold_cut(hold: Written, cut: Written, said: ReportedDetails) -> Readings:
+    """A pair of tape values, read through its form."""
     remarks = "; ".join(filter(None, (said.how, said.remarks)))
     read = {"readings": [{"hold": str(hold), "cut": str(cut)}], "remarks": remarks, "point": said.point}
-    return _checked_body({"method": "chalked tape", "read": read, "seen": SEEN.body(said.seen)}, hold.unit)
+    return _read({"method": "chalked tape", "read": read, "seen": SEEN.body(said.seen)}, hold.unit)
 
 
-def _checked_body(body: Mapping[str, Any], unit: str) -> str:
-    value, problems = readings_from_body(body, unit)
-    return canonical(readings_body(checked(value, problems)))
+def _read(body: Mapping[str, Any], unit: str) -> Readings:
+    value: Readings = checked(*readings_from_body(body, unit))
+    return value
 
 
 @lru_cache(maxsize=1024)
 def visit_body(seen: Seen, remarks: str) -> str:
     """Body of a visit without a reading, canonical."""
     form = KINDS["visit"]
-    value, problems = form.read({"seen": SEEN.body(seen), "remarks": remarks}, "m")
-    return canonical(form.body(checked(value, problems)))
+    return canonical(form.body(checked(*form.read({"seen": SEEN.body(seen), "remarks": remarks}, "m"))))
