@@ -25,8 +25,7 @@ from tapedown.reports.well_figure import well_figure
 from tapedown.reports.words import bottom_words, headline, length_text, when_text
 from tapedown.values.results import Finding, Reduction, Result
 from tapedown.work.exports.gathering import gather
-from tapedown.work.local_time import as_of_text
-from tapedown.work.networks import OpenNetwork, open_network
+from tapedown.work.networks import OpenNetwork, as_of_text, open_network
 from tapedown.work.printing.pictures import well_picture
 from tapedown.work.wells.history import History, Row, find_row, history
 

@@ -10,11 +10,12 @@ from tapedown.engine.uncertainty.student import coverage_factor
 from tapedown.loggers.clock import clocks_apart
 from tapedown.loggers.context import PointSeries, SeriesContext, TapeCheck
 from tapedown.loggers.diagnostics import raw_account
-from tapedown.loggers.epoch import naive, seconds
+from tapedown.loggers.epoch import naive
 from tapedown.loggers.survey import survey
 from tapedown.loggers.treat import Treated, treat
 from tapedown.values.series.treatments import Treatment
 from tapedown.values.settings import Settings
+from tapedown.values.times import seconds
 from tests.loggers.truth import BARO, START_S, Truth, drifting, frame, tape, treatment
 
 SERIES = 60

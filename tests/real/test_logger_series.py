@@ -16,11 +16,12 @@ from tapedown.exchange.loggers.proposals import propose_profile
 from tapedown.loggers.combine import combined
 from tapedown.loggers.context import PointSeries, SeriesContext, TapeCheck, points
 from tapedown.loggers.diagnostics import barometer_account, corrected_account, raw_account
-from tapedown.loggers.epoch import column_seconds, seconds
+from tapedown.loggers.epoch import column_seconds
 from tapedown.loggers.treat import treat
 from tapedown.values.results import Finding
 from tapedown.values.series.logger_files import Profile
 from tapedown.values.settings import Settings
+from tapedown.values.times import seconds
 from tests.loggers.truth import tape, treatment
 from tests.real.conftest import SHARED, data_of, rows_of
 

@@ -16,7 +16,8 @@ from sqlalchemy import event
 from tapedown.exchange.loggers.profiles import read_profile
 from tapedown.record import blob, entries
 from tapedown.values.series.series import LoggerFile
-from tapedown.work.authorship import Author, written_form
+from tapedown.values.times import written_form
+from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact, read_visit, strike, write_visit
 from tapedown.work.exports.gathering import Gatherer, gather
 from tapedown.work.networks import OpenNetwork

@@ -25,9 +25,8 @@ from tapedown.values.units import FOOT_M
 from tapedown.work.authorship import Author
 from tapedown.work.entry.documents import attach
 from tapedown.work.entry.entering import correct, enter_fact, read_visit, strike, write_visit
-from tapedown.work.local_time import as_of_text
 from tapedown.work.marrow_fen import build
-from tapedown.work.networks import OpenNetwork, change_settings, network_of
+from tapedown.work.networks import OpenNetwork, as_of_text, change_settings, network_of
 from tapedown.work.printing.network_report import MOST_WELLS, TooManyWells, print_map, print_network, report_of
 from tapedown.work.printing.well_sheets import NoSuchPaper, print_figure, print_well, sheet_of
 from tapedown.work.refusals import NoSuchWell, NotKnownYet

@@ -19,9 +19,9 @@ from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.seen import HUNG_UP, NO_PUMP, NONE_SEEN, NOT_REACHED, OIL, SEEN
+from tapedown.values.times import zone
 from tapedown.work.authorship import now
 from tapedown.work.entry.entering import read_visit, when_written
-from tapedown.work.local_time import zone
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import WrittenWrong
 from tapedown.work.wells.files import well_file

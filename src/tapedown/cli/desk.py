@@ -15,8 +15,7 @@ import click
 from tapedown.exchange.sheets import read_sheet
 from tapedown.values.progress import Progress, Watch, unwatched
 from tapedown.work.authorship import Author, this_device
-from tapedown.work.local_time import as_of_text
-from tapedown.work.networks import OpenNetwork, open_network
+from tapedown.work.networks import OpenNetwork, as_of_text, open_network
 from tapedown.work.refusals import NobodyNamed, UnreadableFile
 
 F = TypeVar("F", bound=Callable[..., Any])

@@ -36,7 +36,7 @@ from tapedown.work.one_off import reduce_once
 from tapedown.work.wells.files import well_file
 from tapedown.work.wells.history import entry_meant, find_row, history
 
-OTHERWISE = {"network", "visit", "document", "review", "strike", "import", "round", "device", "logger file",
+OTHERWISE = {"readings", "network", "visit", "document", "review", "strike", "import", "round", "device", "logger file",
              "treatment", *reviews.FORMS}  # fmt: skip
 """Kinds with a command or a page of their own."""
 FACTS = [kind for kind in KINDS if kind not in OTHERWISE]

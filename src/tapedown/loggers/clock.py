@@ -12,8 +12,9 @@ import numpy as np
 import polars as pl
 
 from tapedown.loggers.context import PointSeries, bridged
-from tapedown.loggers.epoch import Array, between, naive, seconds
+from tapedown.loggers.epoch import Array, between, naive
 from tapedown.values.series.treatments import ClockDrift, ClockShift
+from tapedown.values.times import seconds
 
 
 def shifted(rows: pl.LazyFrame, shift: ClockShift) -> pl.LazyFrame:

@@ -10,22 +10,10 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from tapedown.values.times import seconds
+
 Array = NDArray[np.float64]
 _EPOCH = datetime(1970, 1, 1)
-
-
-def seconds(text: str) -> float:
-    """Seconds since 1970 of a moment in ISO 8601 with its offset.
-
-    Example
-    -------
-    >>> seconds("1970-01-01T01:00+01:00")
-    0.0
-    """
-    moment = datetime.fromisoformat(text)
-    if moment.tzinfo is None:
-        raise ValueError(f"{text!r} does not say its offset")
-    return moment.timestamp()
 
 
 def naive(at_s: float) -> datetime:

@@ -23,11 +23,12 @@ from tapedown.engine.checks.named import finding
 from tapedown.engine.methods.logger_check import check_limit_m
 from tapedown.engine.uncertainty.digits import percent, spoken
 from tapedown.loggers.context import PointSeries, SeriesContext, TapeCheck, bridged, points
-from tapedown.loggers.epoch import Array, by_time, naive, said, seconds
+from tapedown.loggers.epoch import Array, by_time, naive, said
 from tapedown.loggers.survey import Survey
 from tapedown.loggers.zero_drift import YEAR_S, Walk, learnt_walk
 from tapedown.values.results import Finding
 from tapedown.values.series.treatments import OntoTape
+from tapedown.values.times import seconds
 
 CHECK_STEPS = 2
 """A check counts when the rows on both sides lie no more than this many usual steps apart; ours."""

@@ -90,18 +90,20 @@ class Form(NamedTuple):
         given = given if self.older is None else self.older(given)
         names = {field.name for field in self.fields}
         problems = [
-            Problem(_join(place, key), f"no field {key!r} in {self.name}", _did_you_mean(key, self.fields))
+            Problem(inside(place, key), f"no field {key!r} in {self.name}", _did_you_mean(key, self.fields))
             for key in given
             if key not in names
         ]
         values: dict[str, Any] = {}
         for field in self.fields:
-            values[field.name], found = _read_field(field, given.get(field.name), length_unit, _join(place, field.name))
+            values[field.name], found = _read_field(
+                field, given.get(field.name), length_unit, inside(place, field.name)
+            )
             problems += found
         if problems:
             return None, problems
         value = self.makes(**values)
-        across = [Problem(_join(place, at), message, mend) for at, message, mend in self._checked(value)]
+        across = [Problem(inside(place, at), message, mend) for at, message, mend in self._checked(value)]
         return (None if across else value), across
 
     def _checked(self, value: Any) -> Sequence[Problem]:
@@ -113,7 +115,8 @@ class Form(NamedTuple):
         return {name: plain for name, plain in written_out.items() if plain not in (None, "", [], {}, False)}
 
 
-def _join(place: str, name: str) -> str:
+def inside(place: str, name: str) -> str:
+    """The name of a field within a place: "readings[1].hold"."""
     return f"{place}.{name}" if place and name else place or name
 
 

@@ -1,4 +1,4 @@
-"""Every kind of entry and its form. "readings" and "strike" have shapes of their own (values.readings)."""
+"""Every kind of entry and its form."""
 
 from __future__ import annotations
 
@@ -9,8 +9,9 @@ from tapedown.values.series import series
 
 KINDS: dict[str, Form] = {
     **wells.FORMS, **gear.FORMS, **reading_forms.FORMS, **rounds.FORMS, **reviews.FORMS, **series.FORMS,
+    "readings": reading_forms.READING_SETS,
 }  # fmt: skip
-"""kind -> form, for every kind whose body is one form."""
+"""kind -> form."""
 
 
 def about_well(code: str) -> str:

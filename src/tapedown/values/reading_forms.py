@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from tapedown.values.forms import Field, Form, Problem
+from tapedown.values.forms import Field, Form, Problem, inside
 from tapedown.values.readings import (
     AirLine,
     ChalkedTape,
@@ -403,13 +403,17 @@ def readings_from_body(
     """
     form = METHODS.get(str(body.get("method", "")))
     if form is None:
-        problem = Problem(f"{place}method", f"no method {body.get('method')!r}", f"use one of: {', '.join(METHODS)}")
+        problem = Problem(
+            inside(place, "method"), f"no method {body.get('method')!r}", f"use one of: {', '.join(METHODS)}"
+        )
         return None, [problem]
     given = body.get("read", {})
     if not isinstance(given, Mapping):
-        return None, [Problem(f"{place}read", f"{given!r} is not a group of fields", "give the fields of the method")]
-    read, problems = form.read(given, length_unit, place.rstrip("."))
-    told, found = _seen_with(body, length_unit, place.rstrip("."))
+        return None, [
+            Problem(inside(place, "read"), f"{given!r} is not a group of fields", "give the fields of the method")
+        ]
+    read, problems = form.read(given, length_unit, place)
+    told, found = _seen_with(body, length_unit, place)
     if read is None or told is None:
         return None, problems + found
     return Readings(form.name, read, str(body.get("visit", "")), told), []
@@ -432,3 +436,18 @@ def readings_body(readings: Readings) -> dict[str, Any]:
     if seen := SEEN.body(readings.seen):
         body["seen"] = seen
     return body
+
+
+class _ReadingSets(Form):
+    """Reading sets as a kind like the others: the fields below "read" are those of the method."""
+
+    def read(
+        self, given: Mapping[str, Any], length_unit: str, place: str = ""
+    ) -> tuple[Readings | None, list[Problem]]:
+        return readings_from_body(given, length_unit, place)
+
+    def body(self, value: Readings) -> dict[str, Any]:
+        return readings_body(value)
+
+
+READING_SETS = _ReadingSets("readings", Readings, "what was read by one method, as it was read", ())

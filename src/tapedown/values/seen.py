@@ -1,6 +1,6 @@
 """What goes on at a well while somebody stands there: facts that can be seen, heard or asked, never a state to pick.
 
-What a reading taken then stands for follows from the facts by `engine.checks.named.at_the_well`.
+What a reading taken then stands for follows from the facts by `engine.checks.at_the_well`.
 """
 
 from __future__ import annotations

@@ -14,22 +14,12 @@ from typing import Any, NamedTuple
 import uuid_utils
 
 from tapedown.values.ledger.entries import Draft, canonical
+from tapedown.values.times import written_form
 
 
 def now() -> datetime:
     """The time, UTC."""
     return datetime.now(UTC)
-
-
-def written_form(moment: datetime) -> str:
-    """A time as entries carry it: UTC, microseconds, Z.
-
-    Example
-    -------
-    >>> written_form(datetime(2026, 5, 14, 9, 20, tzinfo=UTC))
-    '2026-05-14T09:20:00.000000Z'
-    """
-    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
 
 
 class Author(NamedTuple):

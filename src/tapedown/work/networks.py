@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime, time
 from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -14,10 +15,10 @@ from tapedown.values.gear import Gear
 from tapedown.values.kinds import ABOUT_NETWORK, KINDS
 from tapedown.values.ledger.entries import Entry
 from tapedown.values.settings import Settings, checked_settings
+from tapedown.values.times import with_offset, written_form, zone
 from tapedown.values.wells import Network
 from tapedown.work.authorship import Author
-from tapedown.work.local_time import zone
-from tapedown.work.refusals import NoNetwork, WrittenWrong
+from tapedown.work.refusals import NoNetwork, NotADate, WrittenWrong
 
 RECORD_FILE = "record.db"
 GEAR_KINDS = ("gear", "calibration")
@@ -52,6 +53,31 @@ class GearShelf(NamedTuple):
             if before:
                 found[serial] = before[-1]
         return found
+
+
+def as_of_text(written: str, zone_name: str) -> str:
+    """A date (its end, in the network's zone) or a time as entries are stamped.
+
+    Raises
+    ------
+    NotADate
+
+    Example
+    -------
+    >>> as_of_text("2026-05-14", "Europe/London")
+    '2026-05-14T22:59:59.999999Z'
+    """
+    try:
+        if "T" not in written.strip().replace(" ", "T"):
+            day = datetime.fromisoformat(written.strip()).date()
+            return written_form(datetime.combine(day, time.max, zone(zone_name)))
+        text, problems = with_offset(written.strip().replace(" ", "T"), zone_name, "--as-of")
+        moment = datetime.fromisoformat(text).astimezone(UTC)
+    except (ValueError, OverflowError):
+        raise NotADate(written, "") from None
+    if problems:
+        raise NotADate(written, f": {problems[0].message}; {problems[0].mend}")
+    return written_form(moment)
 
 
 def shown_place(where: str | Path) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import UTC, datetime
 from typing import Any
 
 import polars as pl
@@ -14,6 +13,7 @@ from tapedown.exchange.delivery.contents import Delivered, Delivery
 from tapedown.exchange.delivery.features import plain_cell
 from tapedown.exchange.delivery.quantities import all_series
 from tapedown.values.seen import seen_words
+from tapedown.values.times import in_utc
 
 _TIME = pl.Datetime("us", "UTC")
 _TYPES: dict[str, Any] = {
@@ -33,12 +33,8 @@ def frame(table: Flat, zone: str) -> pl.DataFrame:
 
 
 def _column(column: Column, cells: tuple[Any, ...]) -> pl.Series:
-    values = [_utc(cell) if column.kind == "time" else plain_cell(cell) for cell in cells]
+    values = [in_utc(cell) if column.kind == "time" else plain_cell(cell) for cell in cells]
     return pl.Series(column.name, values, dtype=_TYPES[column.kind], strict=False)
-
-
-def _utc(text: str | None) -> datetime | None:
-    return datetime.fromisoformat(text).astimezone(UTC) if text else None
 
 
 def _local(found: pl.DataFrame, zone: str) -> pl.DataFrame:
@@ -55,7 +51,7 @@ def readings_frame(delivery: Delivery) -> pl.DataFrame:
         "read_by": pl.String,
     }  # fmt: skip
     rows = [
-        (row.entry.id, well.code, _utc(row.time), row.time_known, row.method, repeat, part, written, *_apart(written),
+        (row.entry.id, well.code, in_utc(row.time), row.time_known, row.method, repeat, part, written, *_apart(written),
          "; ".join(row.gear), "; ".join(seen_words(row.seen)),
          hours_since_pump(row.seen, row.entry.measured_at), row.entry.by)
         for well in delivery.wells
@@ -88,7 +84,7 @@ def series_frame(delivery: Delivery) -> pl.DataFrame:
         "expanded_m": pl.Float64, "deeper_than_m": pl.Float64, "quality": pl.String, "vertical_datum": pl.String,
     }  # fmt: skip
     rows = [
-        (s.well, s.quantity, s.kind, _utc(s.times[i]), s.values_m[i], s.expanded_m[i],
+        (s.well, s.quantity, s.kind, in_utc(s.times[i]), s.values_m[i], s.expanded_m[i],
          s.bounds_m[i] if s.bounds_m else None, s.quality[i], s.datum or None)
         for well in delivery.wells
         for s in all_series(well)

@@ -22,6 +22,7 @@ from tapedown.exchange.delivery.features import feature, map_place, plain_cell
 from tapedown.exchange.delivery.tables import readings, wells
 from tapedown.exchange.services.map_systems import CRS84, MapSystem, Place, Systems, systems_for
 from tapedown.values.settings import Settings
+from tapedown.values.times import in_utc
 
 DEFAULT_LIMIT, MOST_LIMIT = 100, 10_000
 GEOJSON = "application/geo+json"
@@ -104,7 +105,7 @@ class FeatureStore:
         """Wells with their last state."""
         table, listed = wells(self.delivery), self.delivery.wells
         at = next(p for p, column in enumerate(table.columns) if column.name == "last_water_level_time")
-        times = [_instant(row[at]) for row in table.rows]
+        times = [in_utc(row[at]) for row in table.rows]
         codes = [well.code for well in listed]
         return Collection("wells", "Wells", table.meaning, table, codes, [map_place(well) for well in listed], times)
 
@@ -113,7 +114,7 @@ class FeatureStore:
         """Readings worked out, each at the place of its well."""
         table = readings(self.delivery)
         rows = [(map_place(well), row.entry.id, row.time) for well in self.delivery.wells for row in well.readings]
-        times = [_instant(time) for _, _, time in rows]
+        times = [in_utc(time) for _, _, time in rows]
         ids, places = [identity for _, identity, _ in rows], [place for place, _, _ in rows]
         return Collection("readings", "Readings", table.meaning, table, ids, places, times)
 
@@ -136,10 +137,6 @@ class FeatureStore:
         if identity not in at:
             raise NoSuchItem
         return at[identity]
-
-
-def _instant(text: str | None) -> datetime | None:
-    return datetime.fromisoformat(text).astimezone(UTC) if text else None
 
 
 def read_asked(given: Sequence[tuple[str, str]], systems: Systems) -> ItemsQuery:

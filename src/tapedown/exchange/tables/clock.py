@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from tapedown.engine.checks.named import TIME_NOT_KNOWN, finding
 from tapedown.exchange.tables.mapping import ClockColumns
 from tapedown.values.results import Finding
+from tapedown.values.times import offset_text, offsets
 
 _ISO = re.compile(
     r"(\d{4}-\d{2}-\d{2})(?:[T ]\s*(\d{2}:\d{2}(?::\d{2}(?:\.\d{1,6})?)?)\s*(Z|[+-]\d{2}:?\d{2})?)?", re.ASCII
@@ -55,7 +56,7 @@ def clock_reader(clock: ClockColumns) -> Callable[[str, str], When]:
     ('1987-06-03T10:20+01:00', '1987-06-03')
     """
     zone = _zone(clock.zone)
-    offset = _said(zone.utcoffset(None)) if isinstance(zone, timezone) else ""
+    offset = offset_text(zone.utcoffset(None)) if isinstance(zone, timezone) else ""
 
     def read(date: str, time: str) -> When:
         text = f"{date.removesuffix('T00:00:00')} {time}" if time else date
@@ -109,7 +110,7 @@ def _by_format(text: str, formats: tuple[str, ...]) -> str:
             return moment.strftime("%Y-%m-%d").rjust(10, "0")
         timespec = "seconds" if "%S" in form or "%c" in form or "%X" in form else "minutes"
         plain = moment.replace(tzinfo=None).isoformat(timespec="microseconds" if moment.microsecond else timespec)
-        return plain + (_said(moment.utcoffset()) if moment.tzinfo else "")
+        return plain + (offset_text(moment.utcoffset()) if moment.tzinfo else "")
     return text
 
 
@@ -138,19 +139,14 @@ def _plain(written: str) -> str:
 def _local(day: str, of_day: str, moment: datetime, zone: tzinfo) -> When:
     text = f"{day}T{of_day}"
     try:
-        first, second = (moment.replace(tzinfo=zone, fold=fold).utcoffset() for fold in (0, 1))
+        first, second = offsets(moment, zone)
     except OverflowError:
         return When("", problem=f"{text} lies outside the calendar", mend="correct the year")
     if first == second:
-        return When(text + _said(first))
+        return When(text + offset_text(first))
     found = finding(
         "time-skipped-or-twice",
-        f"{text} was skipped or shown twice by the clocks of {zone} that day; {_said(first)} is taken",
+        f"{text} was skipped or shown twice by the clocks of {zone} that day; {offset_text(first)} is taken",
         "write the offset in the table if it was the other one",
     )
-    return When(text + _said(first), (found,))
-
-
-def _said(offset: timedelta | None) -> str:
-    minutes = round((offset or timedelta()).total_seconds() / 60)
-    return f"{'-' if minutes < 0 else '+'}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}"
+    return When(text + offset_text(first), (found,))

@@ -38,8 +38,7 @@ from tapedown.web.tray import LoggerPaper, PackagePaper, Paper, Tray
 from tapedown.web.uploads import Sent
 from tapedown.web.working import Working
 from tapedown.work.authorship import Author
-from tapedown.work.local_time import as_of_text
-from tapedown.work.networks import OpenNetwork, network_of
+from tapedown.work.networks import OpenNetwork, as_of_text, network_of
 from tapedown.work.refusals import NobodyNamed
 from tapedown.work.review.queue import ReviewQueue
 from tapedown.work.wells.overview import Overview

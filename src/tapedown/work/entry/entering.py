@@ -20,9 +20,9 @@ from tapedown.values.reading_forms import readings_body, readings_from_body
 from tapedown.values.readings import Readings, Visit
 from tapedown.values.results import Finding, Reduction
 from tapedown.values.seen import NOTHING_SEEN, SEEN, facts_of_words, together, with_seen
+from tapedown.values.times import with_offset
 from tapedown.values.wells import Construction, Position
 from tapedown.work.authorship import Author
-from tapedown.work.local_time import with_offset
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.refusals import ReasonMissing, WellThere, WrittenWrong
 from tapedown.work.wells.files import WellFile, context_of, well_file
@@ -207,7 +207,7 @@ def _read_sets(given: Any, length_unit: str) -> tuple[list[Readings], list[Probl
         return [], [Problem("readings", "readings is not a list of sets", "begin each set with [[readings]]")]
     sets, problems = [], []
     for number, item in enumerate(given, 1):
-        place = f"readings[{number}]." if len(given) > 1 else "readings."
+        place = f"readings[{number}]" if len(given) > 1 else "readings"
         read = {k: v for k, v in item.items() if k not in {"method", "seen"}}
         body = {"method": item.get("method", ""), "read": read, "seen": item.get("seen")}
         found, wrong = readings_from_body(body, length_unit, place)
@@ -275,16 +275,14 @@ def correct(network: OpenNetwork, entry_id: str, changes: Mapping[str, Any], rea
 
 
 def _corrected(old: Entry, fields: Mapping[str, Any], length_unit: str) -> tuple[dict[str, Any], Any, list[Problem]]:
-    if old.kind == "readings":
-        kept = {k: v for k, v in fields.items() if k not in {"method", "seen"}}
-        top = {k: v for k, v in fields.items() if k in {"method", "seen"}}
-        body = {**_changed(with_seen(old.data), top, length_unit), "read": {**old.data["read"], **kept}}
-        read, problems = readings_from_body(body, length_unit)
-        return (readings_body(read) if read else {}), read, problems
-    if old.kind not in KINDS:
+    form = KINDS.get(old.kind)
+    if form is None:
         return {}, None, [Problem("", f"an entry of kind {old.kind!r} cannot be corrected", "strike it and write anew")]
-    value, problems = KINDS[old.kind].read(_changed(with_seen(old.data), fields, length_unit), length_unit)
-    return (KINDS[old.kind].body(value) if value is not None else {}), value, problems
+    if old.kind == "readings":
+        read = {name: value for name, value in fields.items() if name not in {"method", "seen"}}
+        fields = {**{name: fields[name] for name in fields if name not in read}, "read": {**old.data["read"], **read}}
+    value, problems = form.read(_changed(with_seen(old.data), fields, length_unit), length_unit)
+    return (form.body(value) if value is not None else {}), value, problems
 
 
 def _changed(body: Mapping[str, Any], fields: Mapping[str, Any], length_unit: str) -> dict[str, Any]:

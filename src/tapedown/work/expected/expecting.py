@@ -15,7 +15,7 @@ from tapedown.values.days import day_number
 from tapedown.values.expectations import Expectation, ExpectedBottom, Neighbour
 from tapedown.values.results import BELOW_LAND, Result
 from tapedown.values.settings import Settings
-from tapedown.work.local_time import zone
+from tapedown.values.times import zone
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.rounds.planning import today
 from tapedown.work.wells.files import WellFile

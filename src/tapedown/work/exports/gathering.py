@@ -15,10 +15,10 @@ from tapedown.record import Head, Held, heads
 from tapedown.values.progress import Progress, Watch, unwatched
 from tapedown.values.readings import Readings, Visit
 from tapedown.values.results import Reduction
+from tapedown.values.times import instant, written_form, zone
 from tapedown.values.wells import PointHeight
 from tapedown.version import VERSION
-from tapedown.work.authorship import now, written_form
-from tapedown.work.local_time import instant, zone
+from tapedown.work.authorship import now
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
 from tapedown.work.refusals import NoSuchWell
 from tapedown.work.review.signing import delivery

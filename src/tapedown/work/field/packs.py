@@ -16,8 +16,9 @@ from tapedown.values.ledger.entries import Entry
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.rounds import Round
 from tapedown.values.seen import USUAL_REASONS
+from tapedown.values.times import written_form
 from tapedown.values.wells import AccessNote, Position
-from tapedown.work.authorship import now, written_form
+from tapedown.work.authorship import now
 from tapedown.work.expected.expecting import expectations
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
 from tapedown.work.review.remeasures import Again, open_remeasures

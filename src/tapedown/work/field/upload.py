@@ -17,7 +17,6 @@ from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.values.kinds import KINDS
 from tapedown.values.ledger.entries import FIRST, Entry
-from tapedown.values.reading_forms import readings_from_body
 from tapedown.work.authorship import now
 from tapedown.work.entry.documents import NotKept, media_type
 from tapedown.work.field.packs import PHOTO_TYPES
@@ -125,8 +124,6 @@ def _told(receipt: Receipt, found: Entry, network: OpenNetwork, codes: set[str],
 
 
 def _problems(found: Entry, length_unit: str) -> Sequence[Problem]:
-    if found.kind == "readings":
-        return readings_from_body(found.data, length_unit)[1]
     return KINDS[found.kind].read(found.data, length_unit)[1]
 
 

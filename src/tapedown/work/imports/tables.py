@@ -19,7 +19,8 @@ from tapedown.values.kinds import ABOUT_NETWORK
 from tapedown.values.ledger.entries import Draft, canonical, content_digest
 from tapedown.values.progress import Progress, Watch, unwatched
 from tapedown.values.results import Finding
-from tapedown.work.authorship import Author, written_form
+from tapedown.values.times import written_form
+from tapedown.work.authorship import Author
 from tapedown.work.networks import OpenNetwork
 
 OUTCOMES = ("entered", "already there", "set aside")

@@ -28,12 +28,12 @@ from tapedown.reports.words import bottom_words, day_text, headline, value_text,
 from tapedown.values.errors import TapedownError
 from tapedown.values.readings import Document, Readings
 from tapedown.values.results import BELOW_LAND, ELEVATION
+from tapedown.values.times import zone
 from tapedown.values.wells import PointHeight
 from tapedown.version import VERSION
 from tapedown.work.authorship import now
 from tapedown.work.field.packs import PHOTO_TYPES
-from tapedown.work.local_time import as_of_text, zone
-from tapedown.work.networks import OpenNetwork, gear_shelf
+from tapedown.work.networks import OpenNetwork, as_of_text, gear_shelf
 from tapedown.work.printing.pictures import well_picture
 from tapedown.work.printing.sheet_facts import facts_of
 from tapedown.work.review.signing import signed_words

@@ -21,9 +21,9 @@ from tapedown.values.kinds import KINDS, about_round, about_well
 from tapedown.values.ledger.entries import Draft, Entry
 from tapedown.values.ledger.reviews import Remeasure
 from tapedown.values.results import BELOW_LAND
+from tapedown.values.times import instant, zone
 from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact
-from tapedown.work.local_time import instant, zone
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
 from tapedown.work.rounds.planning import planned_round
 from tapedown.work.wells.files import file_of

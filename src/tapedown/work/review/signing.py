@@ -21,9 +21,9 @@ from tapedown.values.kinds import ABOUT_NETWORK, KINDS
 from tapedown.values.ledger.entries import Entry, entry_bytes
 from tapedown.values.ledger.merkle import leaf, tree_head
 from tapedown.values.ledger.reviews import SignOff
-from tapedown.work.authorship import Author, now, written_form
-from tapedown.work.local_time import as_of_text
-from tapedown.work.networks import GEAR_KINDS, OpenNetwork, network_of, shelf_of
+from tapedown.values.times import written_form
+from tapedown.work.authorship import Author, now
+from tapedown.work.networks import GEAR_KINDS, OpenNetwork, as_of_text, network_of, shelf_of
 from tapedown.work.refusals import NoSuchWell, WrittenWrong
 from tapedown.work.review.remeasures import open_remeasures
 from tapedown.work.review.reviewing import Reviewed, looks_of, reviewed

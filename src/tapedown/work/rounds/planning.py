@@ -15,10 +15,10 @@ from tapedown.values.kinds import KINDS, about_round
 from tapedown.values.ledger.entries import Entry
 from tapedown.values.rounds import Round
 from tapedown.values.seen import NOTHING_SEEN, OIL, Seen, joined, seen_in, seen_words
+from tapedown.values.times import zone
 from tapedown.values.wells import DIRTIER, Position, Well
 from tapedown.work.authorship import Author, now
 from tapedown.work.entry.entering import strike
-from tapedown.work.local_time import zone
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import NoSuchWell, NotADate, WrittenWrong
 from tapedown.work.rounds.route import Spot, length_m, on_plane, short_route

@@ -7,12 +7,12 @@ from typing import Any, NamedTuple
 
 import polars as pl
 
-from tapedown.loggers.epoch import seconds
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.values.results import QUALITIES, Finding
 from tapedown.values.series.series import treatment_field
 from tapedown.values.series.treatments import TREATMENTS, Treatment
+from tapedown.values.times import seconds
 from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import Entered, enter_fact
 from tapedown.work.networks import OpenNetwork

@@ -45,7 +45,7 @@ from tapedown.values.series.treatments import (
     treatment_body,
 )
 from tapedown.values.settings import Settings
-from tapedown.work.local_time import instant
+from tapedown.values.times import instant
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.refusals import NoSuchSeries, SeriesInACircle
 from tapedown.work.wells.files import WellFact, WellFile, series_of, well_file

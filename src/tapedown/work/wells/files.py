@@ -11,11 +11,10 @@ from tapedown.record import Held, entries
 from tapedown.values.forms import Problem
 from tapedown.values.kinds import KINDS, about_well
 from tapedown.values.ledger.entries import Entry
-from tapedown.values.reading_forms import readings_from_body
 from tapedown.values.readings import Readings, Visit
 from tapedown.values.seen import NOTHING_SEEN, together
+from tapedown.values.times import instant
 from tapedown.values.wells import Construction, PointHeight, Position, Well
-from tapedown.work.local_time import instant
 from tapedown.work.networks import GearShelf, OpenNetwork
 from tapedown.work.refusals import NoSuchWell, NotKnownYet
 
@@ -112,9 +111,6 @@ def file_of(code: str, held: Iterable[Held], network: OpenNetwork) -> WellFile:
 
 def _fact(held: Held, length_unit: str) -> WellFact:
     entry = held.entry
-    if entry.kind == "readings":
-        read, problems = readings_from_body(entry.data, length_unit)
-        return WellFact(entry, read, held.struck_by, tuple(problems))
     form = KINDS.get(entry.kind)
     if form is None:
         problem = Problem("kind", f"kind {entry.kind!r} is not known to this version", "use the newest version")

@@ -13,13 +13,13 @@ from pydantic import BaseModel
 
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
+from tapedown.values.times import zone
 from tapedown.web.pages.common import author_for, done, network_at, office_of, render
 from tapedown.web.pages.rounds.rounds import by_place, problems_of
 from tapedown.web.security import LOCAL_NAMES
 from tapedown.web.shapes import REFUSALS
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.field.pairing import Code, Codes, devices, revoke
-from tapedown.work.local_time import zone
 
 router = APIRouter()
 

@@ -13,6 +13,7 @@ from tapedown.values.kinds import KINDS
 from tapedown.values.ledger.entries import Entry
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.seen import USUAL_REASONS, seen_words
+from tapedown.values.times import zone
 from tapedown.web.forms import Filled, Widget, by_place, gathered, gear_list, listed, rows_sent, widgets
 from tapedown.web.links import value_path, well_path, words_of
 from tapedown.web.pages.common import author_for, done, network_at, office_of, render
@@ -20,7 +21,6 @@ from tapedown.web.pages.wells.entry import missing
 from tapedown.web.shapes import REFUSALS, VisitFormShape
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.entry.entering import VisitRead, read_visit, same_day_visits, write_visit
-from tapedown.work.local_time import zone
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.refusals import NobodyNamed, WrittenWrong
 from tapedown.work.rounds.cautions import GENERAL, well_cautions

@@ -1,0 +1,143 @@
+"""Times of day with their zones: read, brought to an offset, put in order, written. Days alone are in `days`."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from functools import lru_cache
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from tapedown.values.forms import Problem
+
+
+@lru_cache(maxsize=64)
+def zone(name: str) -> ZoneInfo:
+    """The time zone of that name. Raises ValueError when the name is not known."""
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise ValueError(f"{name!r} is not a time zone; write it like Europe/London or Etc/GMT+8") from None
+
+
+def offset_text(offset: timedelta | None) -> str:
+    """An offset from UTC, to the minute.
+
+    Parameters
+    ----------
+    offset
+        Positive east of Greenwich; None is none.
+
+    Returns
+    -------
+    str
+
+    Example
+    -------
+    >>> offset_text(timedelta(hours=-3, minutes=-30))
+    '-03:30'
+    """
+    minutes = round((offset or timedelta()).total_seconds() / 60)
+    return f"{'-' if minutes < 0 else '+'}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}"
+
+
+def offsets(local: datetime, there: tzinfo) -> tuple[timedelta | None, timedelta | None]:
+    """The offsets a clock without a zone may have shown there: two different ones where the clocks were changed."""
+    first, second = (local.replace(tzinfo=there, fold=fold).utcoffset() for fold in (0, 1))
+    return first, second
+
+
+def with_offset(text: str, zone_name: str, place: str = "when") -> tuple[str, list[Problem]]:
+    """A time as written with the offset its zone had then; dates and times that have an offset stay as they are.
+
+    A local time that the clocks skipped, or went through twice, is a problem: the person must say which.
+
+    Parameters
+    ----------
+    text
+        ISO 8601.
+    zone_name
+        IANA name of the zone of a time without offset.
+    place
+        Where the time was written, for the problem.
+
+    Returns
+    -------
+    tuple[str, list[Problem]]
+        The time, and what is wrong with it.
+
+    Example
+    -------
+    >>> with_offset("2026-05-14T10:20", "Europe/London")
+    ('2026-05-14T10:20+01:00', [])
+    >>> with_offset("2026-10-25T01:30", "Europe/London")[1][0].message
+    '2026-10-25T01:30 happened twice in Europe/London'
+    """
+    if "T" not in text or text.endswith("Z") or "+" in text[10:] or "-" in text[10:]:
+        return text, []
+    local, there = datetime.fromisoformat(text), zone(zone_name)
+    first, second = offsets(local, there)
+    if first == second:
+        return text + offset_text(first), []
+    back = local.replace(tzinfo=there).astimezone(UTC).astimezone(there).replace(tzinfo=None)
+    said = "happened twice" if back == local else "was skipped by the clocks"
+    return text, [Problem(place, f"{text} {said} in {zone_name}", f"write the offset: {text}{offset_text(first)}")]
+
+
+def instant(measured_at: str, zone_name: str, *, end_of_day: bool = False) -> datetime:
+    """The instant a written time stands for, to put facts and readings in order.
+
+    Parameters
+    ----------
+    measured_at
+        ISO 8601. A date alone is the start of that day; "" is before everything.
+    zone_name
+        IANA name of the zone of a date, or of a time without offset.
+    end_of_day
+        A date alone is the end of that day: a reading of a day comes after a fact of that day.
+
+    Returns
+    -------
+    datetime
+        With its zone.
+
+    Example
+    -------
+    >>> instant("2026-05-14", "Europe/London") < instant("2026-05-14T00:30+01:00", "Europe/London")
+    True
+    """
+    if not measured_at:
+        return datetime.min.replace(tzinfo=UTC)
+    if "T" in measured_at:
+        found = datetime.fromisoformat(measured_at)
+        return found if found.tzinfo else found.replace(tzinfo=zone(zone_name))
+    at = time.max if end_of_day else time.min
+    return datetime.combine(date.fromisoformat(measured_at), at, zone(zone_name))
+
+
+def in_utc(text: str | None) -> datetime | None:
+    """A written time in UTC; None for none. A time without offset is taken as this machine's."""
+    return datetime.fromisoformat(text).astimezone(UTC) if text else None
+
+
+def seconds(text: str) -> float:
+    """Seconds since 1970 of a moment in ISO 8601 with its offset. Raises ValueError without one.
+
+    Example
+    -------
+    >>> seconds("1970-01-01T01:00+01:00")
+    0.0
+    """
+    moment = datetime.fromisoformat(text)
+    if moment.tzinfo is None:
+        raise ValueError(f"{text!r} does not say its offset")
+    return moment.timestamp()
+
+
+def written_form(moment: datetime) -> str:
+    """A time as entries carry it: UTC, microseconds, Z.
+
+    Example
+    -------
+    >>> written_form(datetime(2026, 5, 14, 9, 20, tzinfo=UTC))
+    '2026-05-14T09:20:00.000000Z'
+    """
+    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
