@@ -108,6 +108,7 @@ class _Limits:
         self.tests, self.settings = tests, context.settings
 
     def of(self, name: str, setting: str = "") -> float:
+        """A threshold in SI: the treatment's own, else the setting of that name, or of another where one is given."""
         own: Written | None = getattr(self.tests, name)
         return own.si if own is not None else self.settings.si(setting or name)
 
