@@ -37,7 +37,25 @@ class Surprises(NamedTuple):
 
 
 def neighbours(wells: Mapping[str, Surprises]) -> dict[str, tuple[Neighbour, ...]]:
-    """For each well those of the others that sharpen it, the closest in step first."""
+    """For each well those of the others that sharpen it.
+
+    Parameters
+    ----------
+    wells
+        Surprises by code of the well, each in the order of days.
+
+    Returns
+    -------
+    dict
+        For each code its neighbours, the closest in step first, at most `MOST`; none whose shrunk correlation is below
+        `LEAST`, so wells that move against each other are none.
+
+    Example
+    -------
+    >>> told = Surprises(np.arange(45) * 30.0, np.array([1.0, -1.0, 0.5] * 15))
+    >>> [(one.code, round(one.together, 2), one.pairs) for one in neighbours({"MF-01": told, "MF-02": told})["MF-01"]]
+    [('MF-02', 0.75, 40)]
+    """
     usable = {code: settled_surprises(told) for code, told in wells.items()}
     found: dict[str, list[Neighbour]] = {code: [] for code in wells}
     codes = sorted(wells)
@@ -51,11 +69,36 @@ def neighbours(wells: Mapping[str, Surprises]) -> dict[str, tuple[Neighbour, ...
 
 
 def settled_surprises(told: Surprises) -> Surprises:
+    """Surprises without the first of a well, which say little, each cut at the largest that counts."""
     return Surprises(told.days[SETTLING:], np.clip(told.errors[SETTLING:], -MOST_SURPRISE, MOST_SURPRISE))
 
 
 def together(one: Surprises, other: Surprises) -> tuple[float, int]:
-    """Shrunk correlation of the surprises of two wells, and the pairs it rests on."""
+    """Shrunk correlation of the surprises of two wells.
+
+    Parameters
+    ----------
+    one
+        Surprises of one well, in the order of days.
+    other
+        Of the other; each surprise of the first is paired with the nearest of these within `WITHIN_D` days.
+
+    Returns
+    -------
+    tuple
+        Correlation, -1 to 1, and the number of pairs it rests on; 0.0 and 0 where there are none.
+
+    Notes
+    -----
+    r = a.b / (sqrt(a.a b.b) + n0), without means, for a surprise is one about 0. `AGAINST` n0 pairs that agree on
+    nothing are put beside those seen (ours): with few pairs r stays near 0.
+
+    Example
+    -------
+    >>> same = Surprises(np.arange(40) * 30.0, np.ones(40))
+    >>> together(same, same), together(same, Surprises(same.days + 15, same.errors))
+    ((0.8, 40), (0.0, 0))
+    """
     if not len(one.days) or not len(other.days):
         return 0.0, 0
     mine, theirs = _pairs(one.days, other.days)

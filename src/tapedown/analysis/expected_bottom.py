@@ -53,7 +53,40 @@ class Reason(NamedTuple):
 
 
 def expected_bottom(soundings: Sequence[Depth], reasons: Sequence[Reason] = ()) -> ExpectedBottom | None:
-    """The expectation from soundings in any order; None without any (see `completed_bottom`)."""
+    """The total depth to be expected, from soundings.
+
+    Parameters
+    ----------
+    soundings
+        In any order.
+    reasons
+        What may have moved the bottom: with one of them a single sounding that leaps is believed.
+
+    Returns
+    -------
+    ExpectedBottom or None
+        Depth, m below land surface, and rate, m per year; None without any sounding (see `completed_bottom`).
+
+    Notes
+    -----
+    sounding = depth - rate (t - t0) + scatter, rate >= 0, by weighted regression of the soundings since the last leap;
+    t0 is their weighted mean day, where depth and rate are independent. Weights are 1 / (u^2 + SCATTER_M^2). The rate
+    is half-normal, `RATE_M_YR`, before anything is known. The scale is never less than the soundings' own uncertainties
+    let expect. A sounding less likely than `LEAP` begins anew where the next one bears it out or a reason is on record;
+    alone it is set aside and `since` says so.
+
+    References
+    ----------
+    docs/methods/expected-value.md. Moments of a truncated normal distribution: Johnson, Kotz & Balakrishnan (1994),
+    Continuous Univariate Distributions 1, 13.10.1 (from memory). The figures are ours.
+
+    Example
+    -------
+    >>> filling = [Depth(735000 + 730 * n, 25.0 - 0.04 * n, 0.01) for n in range(6)]
+    >>> found = expected_bottom([*filling, Depth(739000, 25.3, 0.01)])
+    >>> round(found.rate_m_yr, 3), found.soundings, found.since
+    (0.02, 6, 'the sounding of 2024-04-24 lies apart and no other bears it out')
+    """
     ordered = sorted(soundings)
     if not ordered:
         return None
@@ -62,7 +95,20 @@ def expected_bottom(soundings: Sequence[Depth], reasons: Sequence[Reason] = ()) 
 
 
 def completed_bottom(depth_m: float, on: str) -> ExpectedBottom:
-    """The expectation of a well never sounded, from its depth at completion; `on` is "" where the day is not known."""
+    """The total depth to be expected of a well never sounded.
+
+    Parameters
+    ----------
+    depth_m
+        Depth at completion, m below land surface.
+    on
+        Day of completion, ISO 8601; "" where it is not known: then nothing is said of what may have come up since.
+
+    Returns
+    -------
+    ExpectedBottom
+        With `COMPLETED_U_M` (ours) for what is not known of that depth.
+    """
     day = float(day_number(on)) if on else 0.0
     rate, u_rate = _not_below_0(0.0, RATE_M_YR) if on else (0.0, 0.0)
     return ExpectedBottom(on, 0, depth_m, day, depth_m, COMPLETED_U_M, rate, u_rate, SCATTER_M, 3.0)

@@ -127,20 +127,53 @@ class LevelFit(NamedTuple):
 def expected_level(
     days: Sequence[int], depths_m: Sequence[float], *, u_m: float = 0.0, dry: int = 0, priors: Priors = PRIORS
 ) -> LevelFit:
-    """The expectation from static readings in any order.
+    """The static level to be expected, from readings.
 
     Parameters
     ----------
-    days : day numbers, shape (n,)
-    depths_m : depths below land surface, m, shape (n,)
-    u_m : standard uncertainty of a usual reading, m: however steady the well, the next scatters at least so much
-    dry : how many of them are depths the tape reached without finding water; they stand in for the level, which was
-        no shallower
+    days
+        Day numbers, shape (n,), in any order.
+    depths_m
+        Depths below land surface, m, shape (n,), without NaN; of several on a day the median counts.
+    u_m
+        Standard uncertainty of a usual reading, m: however steady the well, the next scatters at least so much.
+    dry
+        How many of them are depths the tape reached without finding water; they stand in for the level, which was no
+        shallower.
+    priors
+        What is held of a well before it is looked at.
+
+    Returns
+    -------
+    LevelFit
+        The expectation, and the surprise of each day's reading over its scale, shape (days read,).
 
     Raises
     ------
     ValueError
         No reading: see `unread_level`.
+
+    Notes
+    -----
+    depth = mean + a1 cos wt + b1 sin wt + a2 cos 2wt + b2 sin 2wt + level(t) + noise, w one turn a year; level(t) an
+    Ornstein-Uhlenbeck process of variance s^2 for each year of drift that forgets in F years. Mean, season, level and
+    s^2 follow in closed form, the ratios of noise, season and F as the likeliest with their priors. A reading more than
+    `FAR` standard deviations from what all others foretell gets so much noise that it is no further out. Knows nothing
+    of rain, of pumping nearby or of a river.
+
+    References
+    ----------
+    docs/methods/expected-value.md. Bishop (2006), Pattern Recognition and Machine Learning, 3.3 and exercise 3.12;
+    Brown, Durbin & Evans (1975), J. R. Stat. Soc. B 37 (both from memory).
+
+    Example
+    -------
+    >>> days = [737000 + 30 * n for n in range(24)]
+    >>> depths = [10.00, 10.02, 10.01] * 8
+    >>> depths[10] += 3.0
+    >>> level = expected_level(days, depths).expected
+    >>> level.readings, level.set_aside, round(level.centre_m + level.middles_m[0], 1)
+    (24, 1, 10.0)
     """
     if not len(days):
         raise ValueError("a level needs at least one reading to be expected; 0 were given")
@@ -157,7 +190,22 @@ def expected_level(
 def unread_level(bottom_m: float) -> ExpectedLevel:
     """The expectation of a well never read: water stands somewhere between land surface and the bottom.
 
-    Student's t with its 95 % range from one to the other.
+    Parameters
+    ----------
+    bottom_m
+        Depth of the bottom, m below land surface; less than 1 m counts as 1 m.
+
+    Returns
+    -------
+    ExpectedLevel
+        Student's t with `UNREAD_DOF` degrees of freedom whose 95 % range reaches from land surface to the bottom.
+
+    Example
+    -------
+    >>> from tapedown.engine.expected.next_reading import level_on
+    >>> told = level_on(unread_level(40.0), "2026-05-14")
+    >>> told.middle_m, round(told.half_width_m(0.95), 3)
+    (20.0, 20.0)
     """
     half_m = max(bottom_m, 1.0) / 2
     scale_m = half_m / float(stdtrit(UNREAD_DOF, 0.975))
@@ -165,7 +213,26 @@ def unread_level(bottom_m: float) -> ExpectedLevel:
 
 
 def record_of(days: Sequence[int], depths_m: Sequence[float]) -> DailyReadings:
-    """Readings in order of time; of several on a day, the median."""
+    """Readings in order of time; of several on a day, the median.
+
+    Parameters
+    ----------
+    days
+        Day numbers, shape (n,), in any order.
+    depths_m
+        Depths below land surface, m, shape (n,), without NaN.
+
+    Returns
+    -------
+    DailyReadings
+        Each day once, shape (days read,); depths about their median, `centre_m`.
+
+    Example
+    -------
+    >>> record = record_of([737030, 737000, 737030], [10.4, 10.0, 10.2])
+    >>> record.days.tolist(), (record.centre_m + record.columns[:, 5]).round(3).tolist()
+    ([737000.0, 737030.0], [10.0, 10.3])
+    """
     when, depth = np.asarray(days, dtype=float), np.asarray(depths_m, dtype=float)
     order = np.lexsort((depth, when))
     once, starts, counts = np.unique(when[order], return_index=True, return_counts=True)
@@ -178,7 +245,20 @@ def record_of(days: Sequence[int], depths_m: Sequence[float]) -> DailyReadings:
 
 
 def settled(record: DailyReadings, priors: Priors) -> tuple[Ratios, Array]:
-    """The likeliest ratios, and the noise added to readings that lie far from all others, shape (n,)."""
+    """The likeliest ratios, and the noise of readings that lie far from all others.
+
+    Parameters
+    ----------
+    record
+        Readings, one a day.
+    priors
+        What is held of a well before it is looked at; they alone speak below `FEWEST` readings.
+
+    Returns
+    -------
+    tuple
+        Ratios, and the variance added to the noise of each reading over that of a year's drift, shape (n,), mostly 0.
+    """
     place = np.array([priors.noise.middle, priors.forget.middle, priors.season.middle])
     extra = np.zeros(len(record.days))
     if len(record.days) < FEWEST:
@@ -206,7 +286,34 @@ def _ratios(place: Array) -> Ratios:
 
 
 def fitted(record: DailyReadings, ratios: Ratios, extra: Array, priors: Priors) -> Fit:
-    """Mean, season, level and drift for one choice of ratios, and what that choice costs."""
+    """Mean, season, level and drift for one choice of ratios, and what that choice costs.
+
+    Parameters
+    ----------
+    record
+        Readings, one a day.
+    ratios
+        Variances over that of a year's drift, and the level's memory.
+    extra
+        Variance added to the noise of each reading, over that of a year's drift, shape (n,).
+    priors
+        What is held of a well before it is looked at.
+
+    Returns
+    -------
+    Fit
+        The posterior in closed form. Its cost compares choices of ratios on one record and one `extra` only.
+
+    Notes
+    -----
+    Normal-inverse-gamma regression of the rows seen through the filter, whitened by their foretold scale: cost = (sum
+    ln v + ln det P - sum ln p) / 2 + shape ln rate + strain / 2, v the variances of the innovations, P and p the
+    posterior and prior precision of mean and season, strain the squared distance of the ratios from their priors.
+
+    References
+    ----------
+    Bishop (2006), Pattern Recognition and Machine Learning, 3.3 and exercise 3.12 (from memory).
+    """
     seen = filtered(chain(record.years, ratios.forget_yr), ratios.noise + extra, record.columns)
     rows = seen.innovations / np.sqrt(seen.variance)[:, None]
     x, y, held = rows[:, :5], rows[:, 5], _held(ratios.season)
@@ -242,7 +349,24 @@ def _far(record: DailyReadings, ratios: Ratios, extra: Array, priors: Priors) ->
 
 
 def surprises(fit: Fit, priors: Priors) -> Array:
-    """One-step-ahead errors over the scale foretold from the readings before each, shape (n,); the first is 0."""
+    """One-step-ahead errors over the scale foretold from the readings before each.
+
+    Parameters
+    ----------
+    fit
+        Of the whole record: its rows are what the filter alone foretells, mean and season not yet taken out.
+    priors
+        What is held of a year's drift before the first reading.
+
+    Returns
+    -------
+    ndarray
+        Shape (n,), in the order of time; the first is 0, for nothing is known before it.
+
+    References
+    ----------
+    Recursive residuals: Brown, Durbin & Evans (1975), J. R. Stat. Soc. B 37 (from memory).
+    """
     x, y = fit.rows[:, :5], fit.rows[:, 5]
     squares = x[:, :, None] * x[:, None, :]
     before, told = np.empty_like(squares), np.empty_like(x)

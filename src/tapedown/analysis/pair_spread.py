@@ -37,14 +37,34 @@ class PairSpread(NamedTuple):
 
 
 def pair_spread(first_m: Sequence[float], second_m: Sequence[float]) -> PairSpread | None:
-    """The error of one reading from first and second readings of sets, m, each (n,); None without any.
+    """The error of one reading from first and second readings of sets.
 
     Only the first two of a set count: a third is read because those two did not agree, and would flatter the figure.
+
+    Parameters
+    ----------
+    first_m
+        First reading of each set, m, shape (n,), without NaN.
+    second_m
+        Second reading of each set, m, shape (n,), without NaN.
+
+    Returns
+    -------
+    PairSpread or None
+        Lengths in m; None without any pair.
 
     Raises
     ------
     ValueError
-        As many first readings as second ones are needed.
+        Not as many first readings as second ones.
+
+    Notes
+    -----
+    s = sqrt(sum d^2 / 2n). The shares are counted: the smallest difference that so many of the pairs do not exceed.
+
+    References
+    ----------
+    GUM 4.2.4 (pooled variance of n sets of two); NIST/SEMATECH e-Handbook of Statistical Methods 2.3.4 (from memory).
 
     Example
     -------

@@ -67,7 +67,31 @@ class RecordBlunder(NamedTuple):
 
 
 def sign_reversed(reads: Sequence[Read]) -> RecordBlunder | None:
-    """A stretch shifted by twice the height of its measuring point: it was taken off where it should be added."""
+    """A stretch shifted by twice the height of its measuring point: it was taken off where it should be added.
+
+    Parameters
+    ----------
+    reads
+        A record in the order of time; below `FEWEST` readings nothing is found.
+
+    Returns
+    -------
+    RecordBlunder or None
+        The likeliest stretch; None where none is more probable than `LIKELY`.
+
+    Notes
+    -----
+    A stretch counts by the steps into and out of it, the season taken off: Student's t with 4 degrees of freedom about
+    the usual step. It must lie off the readings around it by about its shift, and that by more than five usual steps.
+    One that begins with the record is not seen.
+
+    Example
+    -------
+    >>> reads = [Read(91 * n, 6.2 if 8 <= n < 16 else 5.0, 0.6) for n in range(24)]
+    >>> found = sign_reversed(reads)
+    >>> found.words, round(found.size_m, 2)
+    ("readings 9 to 16 lie 3.94 ft off, twice the measuring point's height", 1.2)
+    """
     both = [_longest_shift(reads, [sign * 2 * read.height_m for read in reads]) for sign in (-1, 1)]
     found = max((one for one in both if one is not None), key=lambda one: one[3], default=None)
     if found is None:
@@ -81,7 +105,28 @@ def sign_reversed(reads: Sequence[Read]) -> RecordBlunder | None:
 
 
 def other_unit(reads: Sequence[Read]) -> RecordBlunder | None:
-    """A stretch that fits when its figures are taken for metres, or for feet."""
+    """A stretch that fits when its figures are taken for metres, or for feet.
+
+    Parameters
+    ----------
+    reads
+        A record in the order of time; below `FEWEST` readings nothing is found.
+
+    Returns
+    -------
+    RecordBlunder or None
+        The likeliest stretch; None where none is more probable than `LIKELY`.
+
+    Notes
+    -----
+    The figure is the depth below the measuring point; how a stretch is found stands with `sign_reversed`.
+
+    Example
+    -------
+    >>> reads = [Read(91 * n, 5.6 / FOOT_M - 0.6 if 8 <= n < 16 else 5.0, 0.6) for n in range(24)]
+    >>> other_unit(reads).words
+    'readings 9 to 16 fit the record when their figures are taken for feet'
+    """
     ways = {"metres": 1 / FOOT_M, "feet": FOOT_M}
     found = {}
     for word, factor in ways.items():
@@ -99,7 +144,31 @@ def other_unit(reads: Sequence[Read]) -> RecordBlunder | None:
 
 
 def crossed(wells: Mapping[str, Sequence[Read]]) -> list[tuple[str, str, RecordBlunder]]:
-    """Pairs of wells whose readings of one day fit better when they are exchanged."""
+    """Pairs of wells whose readings of one day fit better when they are exchanged.
+
+    Parameters
+    ----------
+    wells
+        Records in the order of time, by code of the well, at most one reading a day in each.
+
+    Returns
+    -------
+    list
+        Code of the one, code of the other, and the blunder, whose size is what it adds to the first; in the order of
+        days.
+
+    Notes
+    -----
+    A reading is foretold by the median of the three before and the three after it. Only readings more than five usual
+    errors off are tried, in pairs of one day; each is carried over as a depth below the measuring point.
+
+    Example
+    -------
+    >>> one = [Read(30 * n, 9.1 if n == 4 else 5.0, 0.5) for n in range(9)]
+    >>> other = [Read(30 * n, 4.9 if n == 4 else 9.0, 0.6) for n in range(9)]
+    >>> [(a, b, found.first, round(found.size_m, 2)) for a, b, found in crossed({"MF-01": one, "MF-02": other})]
+    [('MF-01', 'MF-02', 120, -4.1)]
+    """
     days: dict[int, dict[str, int]] = {}
     for code, reads in wells.items():
         for place, read in enumerate(reads):
@@ -121,11 +190,29 @@ def crossed(wells: Mapping[str, Sequence[Read]]) -> list[tuple[str, str, RecordB
 
 
 def placeholder_time(times: Sequence[str]) -> tuple[str, int, float] | None:
-    """A time of day that stands for "not known": the minute, how many readings carry it, the probability.
+    """A time of day that stands for "not known".
 
     Parameters
     ----------
-    times : as entries carry them, with offset or not; dates alone are left out
+    times
+        As entries carry them, with offset or not; dates alone are left out.
+
+    Returns
+    -------
+    tuple or None
+        The minute, how many readings carry it, and the probability; None where neither noon nor midnight stands out, or
+        there are fewer than `FEWEST` times.
+
+    Notes
+    -----
+    Weighed by the binomial probability of at least so many where times are real: `USUAL_SHARE` of them fall on one such
+    minute (ours). Three readings are the least that is told.
+
+    Example
+    -------
+    >>> minute, count, _ = placeholder_time(["2026-05-14T12:00"] * 5 + ["2026-05-15T09:23", "2026-06-01"])
+    >>> minute, count
+    ('12:00', 5)
     """
     minutes = [time[11:16] for time in times if len(time) >= 16]
     counted = Counter(minute for minute in minutes if minute in PLACEHOLDERS)

@@ -62,7 +62,29 @@ class RepeatError(NamedTuple):
 
 
 def repeat_error(pairs: Sequence[Pair], level: float) -> RepeatError:
-    """The observed repeat error with intervals of probability `level`, and the claim held against it.
+    """The observed repeat error with its intervals, and the claim held against it.
+
+    Parameters
+    ----------
+    pairs
+        Wells measured twice, m; the claimed uncertainty of each difference > 0.
+    level
+        Coverage probability of the intervals, 0 < level < 1.
+
+    Returns
+    -------
+    RepeatError
+        Lengths in m; the spread is None with one pair, everything but n and the verdict without any. Below `ENOUGH`
+        pairs the verdict says nothing of the claim.
+
+    Notes
+    -----
+    Mean of d with Student's interval, n - 1 degrees of freedom; sd of d with sqrt(sum (d - mean)^2 / chi-square);
+    sum (d / u)^2 is chi-square with n degrees where the claim is honest and the second reading differs by nothing else.
+
+    References
+    ----------
+    Paired differences and their intervals: ISO 5725-2 and common textbooks.
 
     Example
     -------

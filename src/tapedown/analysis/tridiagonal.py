@@ -52,12 +52,39 @@ class Filtered(NamedTuple):
 
 
 def chain(years: Array, tau_yr: float) -> Chain:
-    """The process at rising times, years; `tau_yr` is the time in which it forgets.
+    """The process at the reading times.
+
+    Parameters
+    ----------
+    years
+        Rising times, years, shape (n,).
+    tau_yr
+        Time in which the level forgets, years, > 0.
+
+    Returns
+    -------
+    Chain
+        Of variance 1 per year of drift; to be scaled by that of a well.
 
     Raises
     ------
     ValueError
         Times that do not rise.
+
+    Notes
+    -----
+    Ornstein-Uhlenbeck: over a step h the share exp(-h / tau) is kept and the variance tau / 2 (1 - exp(-2h / tau))
+    joins.
+
+    References
+    ----------
+    Rue & Held (2005), Gaussian Markov Random Fields, 2.4.
+
+    Example
+    -------
+    >>> process = chain(np.array([0.0, 1.0, 3.0]), 2.0)
+    >>> process.keep.round(3).tolist(), process.still
+    ([0.607, 0.368], 1.0)
     """
     steps = np.diff(years)
     if np.any(steps <= 0):
@@ -74,7 +101,36 @@ def chain(years: Array, tau_yr: float) -> Chain:
 
 
 def filtered(process: Chain, noise: Array, columns: Array) -> Filtered:
-    """Innovations of columns of shape (n, k), read with noise variances of shape (n,)."""
+    """Columns seen through the filter: each row less what the rows before it foretell.
+
+    It is linear, so that readings and the columns of mean and season go through it in one look.
+
+    Parameters
+    ----------
+    process
+        The level at the times of the rows.
+    noise
+        Variances of the rows about the level, in the scale of the process, > 0, shape (n,).
+    columns
+        Shape (n, k), without NaN.
+
+    Returns
+    -------
+    Filtered
+        Innovations, shape (n, k), their variance, shape (n,), and the level at the last row.
+
+    References
+    ----------
+    Rue & Held (2005), Gaussian Markov Random Fields, 2.1.2; Durbin & Koopman (2012), Time Series Analysis by State
+    Space Methods, 4.3 (from memory).
+
+    Example
+    -------
+    >>> hardly_forgets = chain(np.array([0.0, 1.0, 2.0]), 1e4)
+    >>> seen = filtered(hardly_forgets, np.full(3, 1e-6), np.array([[1.0], [3.0], [4.0]]))
+    >>> seen.innovations.round(2).ravel().tolist()
+    [1.0, 2.0, 1.0]
+    """
     weight = 1 / noise
     pivots, band = _eliminated(process.diagonal + weight, process.off)
     told, _ = dtbtrs(band, weight[:, None] * columns, uplo="L", diag="U")
@@ -88,9 +144,34 @@ def filtered(process: Chain, noise: Array, columns: Array) -> Filtered:
 
 
 def from_the_others(process: Chain, noise: Array, columns: Array) -> tuple[Array, Array]:
-    """Each row against all others: precision times columns, shape (n, k), and the precision's diagonal, shape (n,).
+    """Each row against all others.
 
-    The inverse's diagonal comes from the pivots of eliminating forward and backward (Rue & Held 2005, 2.4).
+    Parameters
+    ----------
+    process
+        The level at the times of the rows.
+    noise
+        Variances of the rows about the level, in the scale of the process, > 0, shape (n,).
+    columns
+        Shape (n, k), without NaN.
+
+    Returns
+    -------
+    tuple
+        Precision of the rows times columns, shape (n, k), and the precision's diagonal, shape (n,). Their quotient is
+        each row less what all others foretell of it, one over the diagonal its variance.
+
+    References
+    ----------
+    Rue & Held (2005), Gaussian Markov Random Fields, 2.4: the inverse's diagonal comes from the pivots of eliminating
+    forward and backward.
+
+    Example
+    -------
+    >>> hardly_forgets = chain(np.array([0.0, 1.0, 2.0]), 1e4)
+    >>> solved, diagonal = from_the_others(hardly_forgets, np.full(3, 1e-6), np.array([[1.0], [5.0], [3.0]]))
+    >>> round(float(solved[1, 0] / diagonal[1]), 2)
+    3.0
     """
     weight, diagonal = 1 / noise, process.diagonal + 1 / noise
     forward, band = _eliminated(diagonal, process.off)

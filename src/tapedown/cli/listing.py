@@ -134,12 +134,13 @@ def fields(kind: str | None, length_unit: str, as_json: bool) -> None:
 
 
 def _tell_kinds(as_json: bool) -> None:
+    kinds = {name: form.help for name, form in KINDS.items() if form.fields}
     if as_json:
-        print_json({"kinds": [kind for kind, form in KINDS.items() if form.fields], "methods": list(METHODS), "rules": [rule.fact for rule in RULES],
+        print_json({"kinds": list(kinds), "methods": list(METHODS), "rules": [rule.fact for rule in RULES],
                     "checks": list(CHECKS)})  # fmt: skip
         return
     for title, rows in (
-        ("kinds of fact", [(name, form.help) for name, form in KINDS.items() if form.fields]),
+        ("kinds of fact", list(kinds.items())),
         ("methods", [(name, form.help) for name, form in METHODS.items()]),
         ("what goes on at a well", [(rule.fact, rule.advice) for rule in RULES]),
         ("checks", [(name, check.looks_for) for name, check in CHECKS.items()]),

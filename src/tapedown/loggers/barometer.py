@@ -26,7 +26,22 @@ STANDARD_AIR_TEMP_C = 15.0
 
 
 def air_pressure(rows: pl.LazyFrame, barometer: Barometer, context: SeriesContext) -> pl.LazyFrame:
-    """The rows with `air_kpa`, the pressure on the water in the well; null where the barometer has a gap."""
+    """The rows with the air pressure on the water in the well.
+
+    Parameters
+    ----------
+    rows
+        With `time`.
+    barometer
+        Which series, where it hangs, and the longest gap to be bridged (without one, the network's).
+    context
+        The barometers by name; one that is not there is a ValueError.
+
+    Returns
+    -------
+    LazyFrame
+        With `air_kpa`, along straight lines between the barometer's readings; null where it has a gap.
+    """
     series, factor = barometer_points(barometer, context), air_factor(barometer)
     gap_s = (barometer.gap.si if barometer.gap else context.settings.si("barometer_gap")) * 3600
 
@@ -37,7 +52,25 @@ def air_pressure(rows: pl.LazyFrame, barometer: Barometer, context: SeriesContex
 
 
 def barometer_points(barometer: Barometer, context: SeriesContext) -> PointSeries:
-    """The barometer a treatment names. Raises ValueError when it is not in the context."""
+    """The barometer that a treatment names.
+
+    Parameters
+    ----------
+    barometer
+        The treatment.
+    context
+        The barometers by name.
+
+    Returns
+    -------
+    PointSeries
+        Its pressures, kPa.
+
+    Raises
+    ------
+    ValueError
+        It is not in the context; the message lists those that are.
+    """
     if barometer.series not in context.barometers:
         raise ValueError(f"no barometer {barometer.series!r} among {sorted(context.barometers)}")
     return context.barometers[barometer.series]
@@ -45,6 +78,22 @@ def barometer_points(barometer: Barometer, context: SeriesContext) -> PointSerie
 
 def air_factor(barometer: Barometer) -> float:
     """Pressure on the water over the pressure the barometer's series shows.
+
+    Parameters
+    ----------
+    barometer
+        How far it hangs above the water, the altitude its series was reduced from, and the temperature of the air; 15
+        degC where that is not said.
+
+    Returns
+    -------
+    float
+        Factor, 1 where neither is said.
+
+    Notes
+    -----
+    exp(g (z - h) / (R T)), z the height above the water and h the altitude of a series reduced to sea level, both m.
+    See `engine.physics.water.air_column_factor` for its limits.
 
     Example
     -------
@@ -78,12 +127,36 @@ class Choice(NamedTuple):
 
 
 def choose_barometer(candidates: Sequence[BarometerChoice], at_s: Array, gap_s: float) -> Choice:
-    """The nearest of those that cover the rows at these times best: within 2 % of the best share of rows (ours).
+    """The nearest of those that cover the rows best: within 2 % of the best share of rows (ours).
+
+    Parameters
+    ----------
+    candidates
+        Barometers that might serve.
+    at_s
+        Times of the rows, s since 1970, shape (n,).
+    gap_s
+        Longest gap that is bridged, s.
+
+    Returns
+    -------
+    Choice
+        The name, the reason in words, and the share of the rows that each candidate covers, 0 to 1. Of two at one
+        distance, the one nearer in height.
 
     Raises
     ------
     ValueError
         There is no candidate.
+
+    Example
+    -------
+    >>> import numpy as np
+    >>> hours = np.arange(10.0) * 3600
+    >>> near = BarometerChoice("near", 2000.0, 0.0, PointSeries(hours[:5], np.full(5, 99.0)))
+    >>> far = BarometerChoice("far", 9000.0, 12.0, PointSeries(hours, np.full(10, 98.9)))
+    >>> choose_barometer([near, far], hours, 7200.0).reason
+    'far covers 100% of the rows from 9.0 km away; nearer ones cover less: near (50%)'
     """
     if not candidates:
         raise ValueError("no barometer to choose from")
@@ -104,6 +177,26 @@ def choose_barometer(candidates: Sequence[BarometerChoice], at_s: Array, gap_s: 
 
 def sea_level_findings(pressure: PointSeries, altitude_m: float, name: str) -> list[Finding]:
     """A station up in the hills whose pressures average what is usual at the sea: they were reduced to sea level.
+
+    Parameters
+    ----------
+    pressure
+        Its pressures, kPa, without NaN.
+    altitude_m
+        Altitude of the station, m.
+    name
+        Of the barometer, for the words.
+
+    Returns
+    -------
+    list
+        One finding, or none; none as well where sea and station differ by less than 2 kPa (ours), for the weather alone
+        does as much.
+
+    Notes
+    -----
+    Usual at the station: 101.325 kPa / exp(g altitude / (R T)) at 15 degC. The mean is held to belong to whichever of
+    the two it lies nearer.
 
     Example
     -------

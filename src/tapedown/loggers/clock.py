@@ -18,7 +18,20 @@ from tapedown.values.times import seconds
 
 
 def shifted(rows: pl.LazyFrame, shift: ClockShift) -> pl.LazyFrame:
-    """The rows with a constant added to the times of a stretch."""
+    """The rows with a constant added to the times of a stretch.
+
+    Parameters
+    ----------
+    rows
+        With `time`, as the clock showed it.
+    shift
+        The stretch, both ends included, and what is added.
+
+    Returns
+    -------
+    LazyFrame
+        Perhaps no longer in order of time.
+    """
     moved = pl.col("time") + pl.duration(microseconds=round(shift.add.si * 3600e6))
     return rows.with_columns(
         pl.when(between(shift.start, shift.end)).then(moved).otherwise(pl.col("time")).alias("time")
@@ -26,7 +39,37 @@ def shifted(rows: pl.LazyFrame, shift: ClockShift) -> pl.LazyFrame:
 
 
 def drifted(rows: pl.LazyFrame, drift: ClockDrift) -> pl.LazyFrame:
-    """The rows with a slow or fast clock put right in proportion, from its setting on."""
+    """The rows with a slow or fast clock put right in proportion, from its setting on.
+
+    Parameters
+    ----------
+    rows
+        With `time`, as the clock showed it.
+    drift
+        When the clock was right, when it was read, and how far it was ahead then.
+
+    Returns
+    -------
+    LazyFrame
+        Times up to the setting stay; those after the reading are put right by the same proportion.
+
+    Raises
+    ------
+    ValueError
+        The reading does not lie after the setting.
+
+    Notes
+    -----
+    true = shown - D (shown - set) / (read - set), rounded to a microsecond. The error is taken to grow evenly.
+
+    Example
+    -------
+    >>> from tapedown.values.written import Written
+    >>> drift = ClockDrift("1970-01-01T00:00Z", "1970-04-01T00:00Z", Written("5", "min", "duration"))
+    >>> rows = pl.LazyFrame({"time": [naive(30 * 86400.0)]})
+    >>> drifted(rows, drift).collect().item().isoformat()
+    '1970-01-30T23:58:20'
+    """
     set_s, read_s = seconds(drift.set_at), seconds(drift.read_at)
     if read_s <= set_s:
         raise ValueError(f"read_at {drift.read_at} does not lie after set_at {drift.set_at}")
@@ -54,8 +97,34 @@ class Apart(NamedTuple):
 def clocks_apart(first: PointSeries, second: PointSeries, *, most_s: float, step_s: float) -> Apart:
     """By how much the second logger's clock is behind the first's, from the changes both saw.
 
-    Both are laid on one grid of step_s; the shift with the greatest correlation of changes over a few rows wins,
-    refined by a parabola through it and its neighbours.
+    Both are laid on one grid; the shift with the greatest correlation of changes over a few rows wins, refined by a
+    parabola through it and its neighbours.
+
+    Parameters
+    ----------
+    first
+        Series whose clock is trusted, without NaN.
+    second
+        The other one, of a well that moves alike.
+    most_s
+        Largest shift that is tried, to either side, s.
+    step_s
+        Step of the grid and of the shifts, s.
+
+    Returns
+    -------
+    Apart
+        Shift, s, and the correlation at it; a correlation far from 1 says that the two do not tell the same story.
+
+    Raises
+    ------
+    ValueError
+        Fewer than 10 steps of the grid in common once the shift is allowed for.
+
+    Notes
+    -----
+    Changes are taken over the longest of the grid's step and `CHANGE_STEPS` usual steps of either series. A periodic
+    level (tides) has more than one shift that fits: keep `most_s` below half its period.
 
     Example
     -------

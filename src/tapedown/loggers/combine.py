@@ -23,10 +23,22 @@ class Combined(NamedTuple):
 
 
 def combined(files: Sequence[tuple[str, pl.LazyFrame]], main: str) -> Combined:
-    """Lay files (name, rows) into one series.
+    """Lay files into one series.
 
     Files that follow one another are only joined. Where two hold the same moment the row of the file named first is
     kept, and it is said how many there were and whether they agree.
+
+    Parameters
+    ----------
+    files
+        Name and rows of each, with `time`, `line` and the main column.
+    main
+        Name of the main column, by which rows of one moment are compared.
+
+    Returns
+    -------
+    Combined
+        Rows with `file`, from 0 in the order given, in order of time, each moment once; findings about what overlaps.
 
     Raises
     ------

@@ -48,13 +48,48 @@ class SeriesContext(NamedTuple):
 
 
 def points(rows: pl.DataFrame, column: str) -> PointSeries:
-    """A column of rows as points in the order of time, without blanks; of equal times the first."""
+    """A column of rows as points in the order of time, without blanks; of equal times the first.
+
+    Parameters
+    ----------
+    rows
+        With `time` and the column.
+    column
+        Its name.
+
+    Returns
+    -------
+    PointSeries
+        Times, s since 1970, and values in the unit of the column, shape (n,), n without the nulls.
+
+    Example
+    -------
+    >>> from datetime import datetime
+    >>> rows = pl.DataFrame({"time": [datetime(1970, 1, 1, 1), datetime(1970, 1, 1)], "air_kpa": [99.8, 99.9]})
+    >>> points(rows, "air_kpa").value.tolist()
+    [99.9, 99.8]
+    """
     kept = rows.drop_nulls(["time", column]).sort("time", maintain_order=True).unique("time", keep="first").sort("time")
     return PointSeries(column_seconds(kept["time"]), kept[column].to_numpy().astype(np.float64))
 
 
 def bridged(series: PointSeries, at_s: Array, gap_s: float) -> Array:
-    """The series at these times along straight lines; NaN outside it and where its points lie further apart than gap_s.
+    """The series at other times along straight lines.
+
+    Parameters
+    ----------
+    series
+        Points in the order of time.
+    at_s
+        Times asked for, s since 1970, shape (n,).
+    gap_s
+        Points further apart than this are not joined, s.
+
+    Returns
+    -------
+    ndarray
+        Shape (n,), in the unit of the series; NaN outside it, within a gap, and everywhere for a series without points.
+        A time at which a point stands has its value, gap or not.
 
     Example
     -------

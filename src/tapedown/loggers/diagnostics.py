@@ -40,7 +40,23 @@ _SAYS = {
 
 
 def raw_account(rows: pl.LazyFrame, look: Survey, settings: Settings) -> tuple[Finding, ...]:
-    """What the raw rows of a series show: stretches in air or handled, mixed units, a ragged interval."""
+    """What the raw rows of a series show: stretches in air or handled, mixed units, a ragged interval.
+
+    Parameters
+    ----------
+    rows
+        In the order of time, with `time` and a main column.
+    look
+        Survey of them.
+    settings
+        The network's: the step that looks like handling.
+
+    Returns
+    -------
+    tuple
+        Findings, weightiest first. Where units are mixed, stretches are not looked for: their steps would be mistaken
+        for handling.
+    """
     main = main_column(rows.collect_schema().names())
     pressure = main.endswith("_kpa")
     step_m = settings.si("handling_step")
@@ -67,7 +83,21 @@ def _ragged(look: Survey) -> list[Finding]:
 
 
 def corrected_account(treated: Treated, settings: Settings) -> tuple[Finding, ...]:
-    """What the treatment and the tests of a series found: its own findings, gaps, and rows each test speaks of."""
+    """What the treatment and the tests of a series found.
+
+    Parameters
+    ----------
+    treated
+        The corrected series; its plan is run, without holding the rows.
+    settings
+        The network's, for its unit.
+
+    Returns
+    -------
+    tuple
+        Findings, weightiest first: those of the treatment, the longest gaps, rows with less than no water, rows without
+        air pressure, and for each test how many rows it speaks of, with the first of them.
+    """
     tests = [name for name in TEST_COLUMNS if name in treated.rows.collect_schema().names()]
     plans = [_gaps(treated.rows), _bare(treated.rows), _airless(treated.rows)] + [
         _spoken(treated.rows, name) for name in tests
@@ -127,7 +157,26 @@ def _airless_findings(airless: pl.DataFrame) -> list[Finding]:
 
 
 def barometer_account(pressure: PointSeries, name: str) -> tuple[Finding, ...]:
-    """Air pressures that are none."""
+    """Air pressures that are none.
+
+    Parameters
+    ----------
+    pressure
+        Of a barometer, kPa; NaN is passed over.
+    name
+        Of the barometer, for the words.
+
+    Returns
+    -------
+    tuple
+        One finding about the values outside `AIR_KPA`, or none.
+
+    Example
+    -------
+    >>> import numpy as np
+    >>> [found.message for found in barometer_account(PointSeries(np.zeros(2), np.array([99.8, 132.0])), "air")]
+    ['1 of 2 values of air lie outside 85 to 108.5 kPa, the first, 132.0 kPa, at 1970-01-01 00:00 UTC']
+    """
     odd = (pressure.value < AIR_KPA[0]) | (pressure.value > AIR_KPA[1])
     if not odd.any():
         return ()

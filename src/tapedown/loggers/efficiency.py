@@ -42,7 +42,31 @@ class Efficiency(NamedTuple):
 def clark(level_m: Array, air_m: Array) -> Efficiency:
     """Clark's sums: every change of pressure counts; a change of level counts for it when opposed, else against it.
 
-    Insensitive to a slow trend, not free of it.
+    Parameters
+    ----------
+    level_m
+        Level at even steps of time, m, positive up, shape (n,).
+    air_m
+        Air pressure at the same times as height of water, m, shape (n,). A step with NaN at either end, of level or
+        air, is left out.
+
+    Returns
+    -------
+    Efficiency
+        Without an uncertainty: u is NaN.
+
+    Raises
+    ------
+    ValueError
+        The air pressure never changes; fewer than 3 whole steps are turned down as well.
+
+    Notes
+    -----
+    BE = sum(-sign(dB) dW) / sum |dB| over steps with dB not 0. Insensitive to a slow trend, not free of it.
+
+    References
+    ----------
+    Clark 1967, J. Hydraul. Div. ASCE 93 (HY4) (from memory).
 
     Example
     -------
@@ -61,6 +85,23 @@ def clark(level_m: Array, air_m: Array) -> Efficiency:
 def regression(level_m: Array, air_m: Array) -> Efficiency:
     """Straight line through the first differences, its constant taking up a linear trend.
 
+    Parameters
+    ----------
+    level_m
+        Level at even steps of time, m, positive up, shape (n,).
+    air_m
+        Air pressure at the same times as height of water, m, shape (n,). A step with NaN is left out; fewer than 3
+        whole steps are a ValueError.
+
+    Returns
+    -------
+    Efficiency
+        With the standard uncertainty of the slope, which takes the steps for independent.
+
+    Notes
+    -----
+    dW = -BE dB + c by least squares. Exact for a level that answers at once; for a late answer use `deconvolution`.
+
     Example
     -------
     >>> air = np.array([0.0, 0.1, 0.05, 0.2, 0.1])
@@ -75,7 +116,40 @@ def regression(level_m: Array, air_m: Array) -> Efficiency:
 def deconvolution(level_m: Array, air_m: Array, lags: int = REGRESSION_LAGS) -> Efficiency:
     """Regression of a change of level on the changes of pressure now and up to `lags` steps before.
 
-    The response function is the running sum of the coefficients, negated; its last value is the efficiency.
+    Parameters
+    ----------
+    level_m
+        Level at even steps of time, m, positive up, shape (n,).
+    air_m
+        Air pressure at the same times as height of water, m, shape (n,). A row of the regression with NaN in it is left
+        out.
+    lags
+        How many steps back, >= 0.
+
+    Returns
+    -------
+    Efficiency
+        The last value of the response, u NaN; the response has `lags` + 1 values.
+
+    Raises
+    ------
+    ValueError
+        No more than `lags` + 2 whole rows.
+
+    Notes
+    -----
+    dW(t) = sum over i of a_i dB(t - i) + c; the response after i steps is -(a_0 + ... + a_i).
+
+    References
+    ----------
+    Rasmussen & Crawford 1997, Ground Water 35(3) 502-511 (from memory).
+
+    Example
+    -------
+    >>> air = np.cumsum(np.random.default_rng(1).normal(0, 0.01, 240))
+    >>> late = 3 - 0.3 * air - 0.2 * np.concatenate([air[:1], air[:-1]])
+    >>> [round(share, 6) for share in deconvolution(late, air, 2).response]
+    [0.3, 0.5, 0.5]
     """
     level, air = np.diff(level_m), np.diff(air_m)
     columns = [air[lags - lag : len(air) - lag] for lag in range(lags + 1)]
@@ -108,7 +182,26 @@ def _fit(design: Array, values: Array) -> tuple[Array, Array]:
 
 
 def efficiency_removed(rows: pl.LazyFrame, removed: BarometricEfficiency, context: SeriesContext) -> pl.LazyFrame:
-    """The rows with the effect of the air pressure, about the mean of its series, taken out of `water_m`."""
+    """The rows with the effect of the air pressure taken out of the height of water.
+
+    Parameters
+    ----------
+    rows
+        With `time` and `water_m`.
+    removed
+        The efficiency and the barometer's series.
+    context
+        The barometers by name and the network's settings.
+
+    Returns
+    -------
+    LazyFrame
+        `water_m` as it would stand at the mean pressure of the barometer's series; null where the barometer has a gap.
+
+    Notes
+    -----
+    W + BE (B - mean B), B as height of water at the network's guessed water temperature and standard gravity.
+    """
     series = barometer_points(Barometer(removed.series, None, None, None, None), context)
     mean, gap_s = float(np.mean(series.value)), context.settings.si("barometer_gap") * 3600
 

@@ -32,7 +32,20 @@ def column_seconds(times: pl.Series) -> Array:
 
 
 def by_time(compute: Callable[[Array], Any], name: str) -> pl.Expr:
-    """A column worked out from the time of each row alone, so that rows can be streamed."""
+    """A column worked out from the time of each row alone, so that rows can be streamed.
+
+    Parameters
+    ----------
+    compute
+        Takes times, s since 1970, shape (n,), and returns values of that shape.
+    name
+        Of the column.
+
+    Returns
+    -------
+    Expr
+        Floats; null where `compute` gives NaN.
+    """
 
     def work(times: pl.Series) -> pl.Series:
         return pl.Series(compute(column_seconds(times)), dtype=pl.Float64, nan_to_null=True)
@@ -41,7 +54,26 @@ def by_time(compute: Callable[[Array], Any], name: str) -> pl.Expr:
 
 
 def between(start: str, end: str) -> pl.Expr:
-    """Whether a row lies from start to end, both included; "" leaves that side open."""
+    """Whether a row lies from start to end, both included.
+
+    Parameters
+    ----------
+    start
+        Moment in ISO 8601 with its offset; "" leaves this side open.
+    end
+        Moment in ISO 8601 with its offset; "" leaves this side open.
+
+    Returns
+    -------
+    Expr
+        Of `time`, true or false.
+
+    Example
+    -------
+    >>> hours = pl.DataFrame({"time": [naive(0.0), naive(3600.0), naive(7200.0)]})
+    >>> hours.select(between("1970-01-01T01:00Z", "")).to_series().to_list()
+    [False, True, True]
+    """
     inside = pl.lit(True)
     if start:
         inside = pl.col("time") >= naive(seconds(start))

@@ -13,7 +13,23 @@ MAIN = ("pressure_kpa", "gauge_kpa", "logged_water_m", "logged_depth_m", "logged
 
 
 def main_column(names: list[str]) -> str:
-    """The column a series is of. Raises ValueError when there is none."""
+    """The column a series is of.
+
+    Parameters
+    ----------
+    names
+        Of its columns.
+
+    Returns
+    -------
+    str
+        The first of `MAIN` among them.
+
+    Raises
+    ------
+    ValueError
+        None of them is there.
+    """
     found = next((name for name in MAIN if name in names), None)
     if found is None:
         raise ValueError(f"no pressure or level among the columns {names}")
@@ -27,7 +43,20 @@ def left_out(rows: pl.LazyFrame, stretch: SetAside) -> pl.LazyFrame:
 
 
 def unit_mended(rows: pl.LazyFrame, mended: UnitMended) -> pl.LazyFrame:
-    """The rows with the numbers of the stretch taken in the unit they were really written in."""
+    """The rows with the numbers of a stretch taken in the unit they were really written in.
+
+    Parameters
+    ----------
+    rows
+        With `time` and a main column, in SI by the unit they were taken for.
+    mended
+        The stretch, both ends included, and the two units of one kind.
+
+    Returns
+    -------
+    LazyFrame
+        The main column multiplied by the ratio of the two units within the stretch.
+    """
     column = pl.col(main_column(rows.collect_schema().names()))
     quantity = next(name for name, units in UNITS.items() if mended.taken_as in units and mended.really in units)
     was, factor = (UNITS[quantity][known_unit(unit, quantity)][0] for unit in (mended.taken_as, mended.really))

@@ -40,7 +40,22 @@ class Stretch(NamedTuple):
 
 
 def jumps(rows: pl.LazyFrame, column: str, at_least: float) -> list[Jump]:
-    """Steps of a column of at least this size, the first MOST_STEPS of them."""
+    """Steps of a column from one row to the next.
+
+    Parameters
+    ----------
+    rows
+        In the order of time, with `time` and the column.
+    column
+        Its name.
+    at_least
+        Smallest step that is told, in the unit of the column, either way.
+
+    Returns
+    -------
+    list
+        The first `MOST_STEPS` of them; a step to or from a null is none.
+    """
     value = pl.col(column)
     told = (
         rows.select("time", value, pl.col("time").shift(1).alias("earlier"), value.shift(1).alias("before"))
@@ -55,9 +70,32 @@ def jumps(rows: pl.LazyFrame, column: str, at_least: float) -> list[Jump]:
 def handled_stretches(
     steps: list[Jump], first_s: float, last_s: float, longest_s: float, air: tuple[float, float] | None = None
 ) -> list[Stretch]:
-    """Stretches between a step and the step back, and from the first or to the last row, none longer than longest_s.
+    """Stretches between a step and the step back, and from the first or to the last row.
 
-    air is the range of values the logger shows in air, in the unit of the column, when that is known.
+    Parameters
+    ----------
+    steps
+        In the order of time.
+    first_s
+        Time of the first row, s since 1970.
+    last_s
+        Time of the last row, s since 1970.
+    longest_s
+        A longer stretch is no handling, s.
+    air
+        Least and greatest value the logger shows in air, in the unit of the column; None where that is not known.
+
+    Returns
+    -------
+    list
+        In order, none overlapping; "in air" where its first value (for the one at the start its last) lies within
+        `air`, else "handling". At the start and the end, only what looks like air counts, where that is known.
+
+    Example
+    -------
+    >>> dip = [Jump(3600.0, 4500.0, 150.0, 99.8), Jump(5400.0, 6300.0, 99.9, 150.1)]
+    >>> handled_stretches(dip, 0.0, 864000.0, 3600.0, (85.0, 108.5))
+    [Stretch(first_s=4500.0, last_s=5400.0, looks_like='in air')]
     """
     found = []
     if steps and steps[0].before_s - first_s <= longest_s and (not air or air[0] <= steps[0].before <= air[1]):
@@ -78,7 +116,18 @@ def _looks(value: float, air: tuple[float, float] | None) -> str:
 
 
 def stretch_findings(stretches: list[Stretch]) -> list[Finding]:
-    """One finding a stretch, with its times."""
+    """One finding a stretch, with its times.
+
+    Parameters
+    ----------
+    stretches
+        As `handled_stretches` found them.
+
+    Returns
+    -------
+    list
+        In their order.
+    """
     return [
         finding(
             "logger-handled",
@@ -90,7 +139,17 @@ def stretch_findings(stretches: list[Stretch]) -> list[Finding]:
 
 
 def atmosphere_findings(steps: list[Jump]) -> list[Finding]:
-    """A step by one atmosphere, kPa: the air pressure is in some rows of the column and not in others.
+    """A step by one atmosphere: the air pressure is in some rows of the column and not in others.
+
+    Parameters
+    ----------
+    steps
+        Of a pressure, kPa.
+
+    Returns
+    -------
+    list
+        One finding with the first such step and how many more there are, or none.
 
     Example
     -------
@@ -113,6 +172,19 @@ def atmosphere_findings(steps: list[Jump]) -> list[Finding]:
 
 def unit_findings(steps: list[Jump], quantity: str) -> list[Finding]:
     """A step by just the ratio of two units: rows of one column in two units.
+
+    Parameters
+    ----------
+    steps
+        Of the column; a step to or from a value that is not positive has no ratio and is passed over.
+    quantity
+        Kind of quantity of the column, a key of `values.units.UNITS`.
+
+    Returns
+    -------
+    list
+        One finding a step whose ratio lies within `UNIT_TOLERANCE` of that of two units; units less than 20 % apart are
+        not told apart.
 
     Example
     -------

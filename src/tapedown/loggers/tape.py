@@ -73,11 +73,37 @@ class Pull(NamedTuple):
 
 
 def pull_onto_tape(rows: pl.LazyFrame, tape: OntoTape, context: SeriesContext, look: Survey) -> Pull:
-    """Find the offsets, their drifts and what is to be refused; reads the rows once, keeping only those near checks.
+    """Find the offsets at the checks, their drifts, and what is to be refused.
+
+    The rows are read once, keeping only those near checks and the range between checks.
 
     Parameters
     ----------
-    rows : with `time` in order and `water_m`
+    rows
+        With `time` in order and `water_m`, which may be null.
+    tape
+        How the drift is shared out, when the logger was handled, and figures of its own.
+    context
+        Check readings and settings.
+    look
+        Survey of the rows.
+
+    Returns
+    -------
+    Pull
+        Offsets, m, by check; a check without rows on both sides within `CHECK_STEPS` usual steps is unmatched, one
+        outside the series is left out.
+
+    Notes
+    -----
+    Offset = depth by tape + water above the zero. A segment is refused where the change of its offset exceeds twice the
+    uncertainty of both checks, the network's share of the range the logger went through, and the limit of a check; not
+    with "one offset", nor across a handling that is shared by steps.
+
+    References
+    ----------
+    The limit: `engine.methods.logger_check.check_limit_m`. Refusing by the range is after a published record (Colorado
+    CWCB doc 123788 p. 12); the share is ours.
     """
     checks = sorted(check for check in context.checks if look.first_s <= check.at_s <= look.last_s)
     water = rows.filter(pl.col("water_m").is_not_null()).select("time", "water_m")
@@ -159,7 +185,21 @@ def _walk(offsets: Sequence[Offset], tape: OntoTape, context: SeriesContext) -> 
 
 
 def with_depth(rows: pl.LazyFrame, pull: Pull) -> pl.LazyFrame:
-    """The rows with `offset_m`, `depth_m` (positive down) and `u_depth_m`; null where refused or never checked."""
+    """The rows pulled onto the tape.
+
+    Parameters
+    ----------
+    rows
+        With `time` in order and `water_m`.
+    pull
+        How they are pulled.
+
+    Returns
+    -------
+    LazyFrame
+        With `offset_m` (depth of the zero), `depth_m` (positive down) and `u_depth_m` (standard uncertainty), m; offset
+        and depth are null where the stretch is refused, all three where no check was matched.
+    """
     if not pull.offsets:
         nothing = [pl.lit(None, pl.Float64).alias(name) for name in ("offset_m", "depth_m", "u_depth_m")]
         return rows.with_columns(nothing)
@@ -171,7 +211,33 @@ def with_depth(rows: pl.LazyFrame, pull: Pull) -> pl.LazyFrame:
 
 
 def offset_at(pull: Pull, at_s: Array) -> Array:
-    """Depth of the logger's zero at these times, m, shape (n,); NaN where refused."""
+    """Depth of the logger's zero at some times.
+
+    Parameters
+    ----------
+    pull
+        How the series is pulled, with at least one offset.
+    at_s
+        Times, s since 1970, shape (n,).
+
+    Returns
+    -------
+    ndarray
+        m, shape (n,); NaN inside a refused stretch. Held before the first check and after the last.
+
+    Notes
+    -----
+    A straight line in time between two checks; "by steps" equal jumps at the times of handling; "one offset" the mean
+    of all.
+
+    Example
+    -------
+    >>> first = Offset(TapeCheck(0.0, 12.0, 0.003), 4.0, 16.0, 0.004)
+    >>> second = Offset(TapeCheck(100.0, 13.0, 0.003), 3.02, 16.02, 0.004)
+    >>> pull = Pull((first, second), (), "in time", (), Walk(0.03), 0.002, ())
+    >>> offset_at(pull, np.array([-50.0, 50.0])).round(3).tolist()
+    [16.0, 16.01]
+    """
     if pull.share == "one offset":
         return np.full(at_s.shape, _mean_offset(pull)[0])
     knots = _knots(pull)
@@ -210,7 +276,28 @@ def _mean_offset(pull: Pull) -> tuple[float, float]:
 
 
 def u_depth_at(pull: Pull, at_s: Array) -> Array:
-    """Standard uncertainty of the depth at these times, ascending, m, shape (n,)."""
+    """Standard uncertainty of the depth at some times.
+
+    Parameters
+    ----------
+    pull
+        How the series is pulled, with at least one offset.
+    at_s
+        Times in order, s since 1970, shape (n,).
+
+    Returns
+    -------
+    ndarray
+        m, shape (n,); a number also inside a refused stretch.
+
+    Notes
+    -----
+    Between two checks u^2 = u_point^2 + (1 - w)^2 u0^2 + w^2 u1^2 + s^2 (t - t0) (t1 - t) / (t1 - t0), w the share of
+    the time; beyond them the walk adds s^2 |t - tk|. On either side of a step only the nearer check counts, with its
+    own walk; between several steps the larger of both checks and the variance of one equal jump over its length, d^2 /
+    12. With "one offset" it is the spread of the offsets, or their own uncertainty where that is larger, times sqrt(1 +
+    1 / n), and u_point. It holds for one level at one time: neighbouring rows share nearly all of it.
+    """
     if pull.share == "one offset":
         return np.full(at_s.shape, np.hypot(_mean_offset(pull)[1], pull.u_point_m))
     pieces = _variance_pieces(pull)
@@ -259,7 +346,20 @@ def _variance_pieces(pull: Pull) -> list[_Piece]:
 
 
 def pull_findings(pull: Pull, context: SeriesContext) -> list[Finding]:
-    """Checks the series has no rows for, stretches that are refused."""
+    """What a person should see of how a series was pulled.
+
+    Parameters
+    ----------
+    pull
+        How it was pulled.
+    context
+        The network's settings, for its unit.
+
+    Returns
+    -------
+    list
+        Findings: a series without any check, checks it has no rows for, stretches that are refused.
+    """
     found = []
     if not pull.offsets:
         hint = "read the tape at the well; without it there is no depth, only water above the sensor"

@@ -34,12 +34,29 @@ class TideLine(NamedTuple):
 def tide_lines(at_s: Array, level_m: Array, names: tuple[str, ...] = ("M2", "O1")) -> tuple[TideLine, ...]:
     """Amplitude and phase of the lines by least squares, together with a mean and a straight trend.
 
-    Lines that the record is too short to tell apart (less than one cycle between them) are refused.
+    Parameters
+    ----------
+    at_s
+        Times in order, s since 1970, shape (n,).
+    level_m
+        Level, m, positive up, shape (n,); rows with NaN are left out.
+    names
+        Lines, keys of `CYCLES_PER_DAY`.
+
+    Returns
+    -------
+    tuple
+        One line a name: amplitude and its standard uncertainty, m, and the phase of its peak, 0 to 360 degrees.
 
     Raises
     ------
     ValueError
-        The record is too short for these lines.
+        The record is too short for these lines: less than one cycle between the two closest, or too few values.
+
+    Notes
+    -----
+    level = a + b t + sum of A_k cos(2 pi f_k t - phase_k). The uncertainty takes what is left over for independent from
+    row to row, which a well's level is not: it is too small then.
 
     Example
     -------

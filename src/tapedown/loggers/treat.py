@@ -72,7 +72,18 @@ class Treated(NamedTuple):
     reach: int
 
     def pieces(self, rows_each: int = ROWS_EACH) -> Iterator[Rows]:
-        """The corrected series in pieces that are written one after the other, so that memory does not grow with it."""
+        """The corrected series in pieces that are written one after the other, so that memory does not grow with it.
+
+        Parameters
+        ----------
+        rows_each
+            Rows of a piece.
+
+        Yields
+        ------
+        Rows
+            Plans whose rows, one after the other, are those of `rows`; one piece alone where the reach is not known.
+        """
         if not self.reach or self.look.rows <= rows_each:
             yield self.rows
             return
@@ -85,15 +96,35 @@ class Treated(NamedTuple):
 def treat(raw: Rows, treatments: Sequence[Treatment], context: SeriesContext, look: Survey | None = None) -> Treated:
     """Apply the treatments to raw rows.
 
-    Parameters
-    ----------
-    raw : `time` (UTC) in order, `line`, and a column as exchange.loggers.files names them
-    treatments : in any order; of those that can only hold once, the last given holds
-    context : check readings, barometers, neighbours, settings
-    look : survey of the raw rows, when it is known already
-
     The rows near check readings and the range between checks are read here; everything else waits until the result is
     written.
+
+    Parameters
+    ----------
+    raw
+        `time` (UTC; put in order where it is not, of equal times the first kept), `line`, and a column as
+        exchange.loggers.files names them.
+    treatments
+        In any order; of those that can only hold once, the last given holds.
+    context
+        Check readings, barometers, neighbours, settings.
+    look
+        Survey of the raw rows, when it is known already.
+
+    Returns
+    -------
+    Treated
+        The corrected series as a plan, and findings. A row that is set aside keeps its line and loses its value: null.
+
+    Example
+    -------
+    >>> from tapedown.loggers.context import TapeCheck
+    >>> days = pl.Series([0, 50, 100]) * 86_400_000_000
+    >>> raw = pl.LazyFrame({"time": days.cast(pl.Datetime("us")), "logged_depth_m": [12.0, 12.5, 13.0]})
+    >>> checks = (TapeCheck(0.0, 12.0, 0.002), TapeCheck(100 * 86400.0, 13.02, 0.002))
+    >>> onto = OntoTape("in time", (), None, None, None)
+    >>> [round(depth, 3) for depth in treat(raw, [onto], SeriesContext(checks=checks)).rows.collect()["depth_m"]]
+    [12.0, 12.51, 13.02]
     """
     given = _in_order(treatments)
     height = _water(raw, given, context)
@@ -111,7 +142,21 @@ def treat(raw: Rows, treatments: Sequence[Treatment], context: SeriesContext, lo
 
 
 def air_points(raw: Rows, treatments: Sequence[Treatment]) -> PointSeries:
-    """A barometer's series as points: its clock put right, its units mended, what is set aside left out."""
+    """A barometer's series as points: its clock put right, its units mended, what is set aside left out.
+
+    Parameters
+    ----------
+    raw
+        With `time` (UTC) and `air_kpa`.
+    treatments
+        Of this series; those of water, efficiency, tape and tests do nothing here. One that names a barometer is a
+        ValueError, for a barometer has none.
+
+    Returns
+    -------
+    PointSeries
+        kPa, in the order of time, without nulls.
+    """
     rows = _as_recorded(raw, _in_order(treatments), SeriesContext())
     return points(
         rows.filter(pl.col("aside").is_null()).select("time", "air_kpa").collect(engine="streaming"), "air_kpa"

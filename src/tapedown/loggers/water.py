@@ -15,9 +15,28 @@ NO_WATER = WaterDensity(None, None, None, None)
 
 
 def water_height(rows: pl.LazyFrame, water: WaterDensity, context: SeriesContext) -> pl.LazyFrame:
-    """The rows with `water_m`, m, positive up: above the sensor for a pressure, above land surface for a level.
+    """The rows with the height of water.
 
     The expressions are the engine's functions, given columns instead of numbers.
+
+    Parameters
+    ----------
+    rows
+        With one of the columns a series may be of, and perhaps `temp_c` and `air_kpa`.
+    water
+        What density and gravity rest on.
+    context
+        The network's settings: the temperature guessed where none is known.
+
+    Returns
+    -------
+    LazyFrame
+        With `water_m`, m, positive up: above the sensor for a pressure, above land surface for a level. Null for an
+        absolute logger without `air_kpa`, and for a barometer's own series.
+
+    Notes
+    -----
+    S = (p - p_air) / (rho g), p_air = 0 for a logger vented to the air.
     """
     names = rows.collect_schema().names()
     gravity = gravity_m_s2(water)
@@ -40,14 +59,29 @@ def water_height(rows: pl.LazyFrame, water: WaterDensity, context: SeriesContext
 
 
 def gravity_m_s2(water: WaterDensity) -> float:
-    """Gravity of the place, standard gravity where it is not said."""
+    """Gravity of the place, m/s2; standard gravity where its latitude is not said."""
     if water.latitude is None:
         return STANDARD_GRAVITY_M_S2
     return float(normal_gravity_m_s2(water.latitude.si, water.altitude.si if water.altitude else 0.0))
 
 
 def density_kg_m3(water: WaterDensity, context: SeriesContext, *, has_temp: bool) -> pl.Expr:
-    """Density of the water: as measured, by the one temperature given, by the logger's, by the network's guess."""
+    """Density of the water, by the best that is known.
+
+    Parameters
+    ----------
+    water
+        A density as measured, else one temperature for the whole series.
+    context
+        The network's settings: the temperature guessed where none is known.
+    has_temp
+        Whether the rows have the logger's own `temp_c`, which comes after these.
+
+    Returns
+    -------
+    Expr
+        kg/m3, a number alone or by row; a row whose temperature is null has the guessed one.
+    """
     guess_c = context.settings.si("water_temp_unknown")
     if water.density is not None:
         return pl.lit(water.density.si)

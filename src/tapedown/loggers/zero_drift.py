@@ -46,10 +46,27 @@ class Walk(NamedTuple):
     growth: Array = _NONE
 
     def u_m(self, own2_m2: Array, years: Array) -> Array:
-        """Standard uncertainty, m, of a value with this variance of its own after so many years of walking.
+        """Standard uncertainty of a value after so many years of walking.
 
-        Where the size is learnt it is the half-width that holds 95 %, over 1.96: twice it can be relied on, however
-        few the checks.
+        Where the size is learnt it is the half-width that holds 95 %, over 1.96: twice it can be relied on, however few
+        the checks.
+
+        Parameters
+        ----------
+        own2_m2
+            Variance of the value without the walk, m2, shape (n,).
+        years
+            How long the zero walked, years, shape (n,).
+
+        Returns
+        -------
+        ndarray
+            m, shape (n,); NaN where either is NaN.
+
+        Notes
+        -----
+        sqrt(own2 + s^2 years) where s is known; where it is learnt, sqrt(own2) times the growth, interpolated in the
+        logarithm of s^2 years / own2.
 
         Example
         -------
@@ -68,8 +85,34 @@ def learnt_walk(at_s: Array, offset_m: Array, u_m: Array, still: Array, *, prior
 
     Parameters
     ----------
-    at_s, offset_m, u_m : shape (n,), in the order of time
-    still : shape (n - 1,), whether nothing but the walk moved the zero from one check to the next
+    at_s
+        Times of the checks in order, s, shape (n,).
+    offset_m
+        Offsets found there, m, shape (n,), without NaN.
+    u_m
+        Their standard uncertainties, m, shape (n,).
+    still
+        Whether nothing but the walk moved the zero from one check to the next, shape (n - 1,).
+    prior_m
+        What is known of the size before any check: m in a year.
+    prior_dof
+        Degrees of freedom behind that, > 0.
+
+    Returns
+    -------
+    Walk
+        Its size is the median of the posterior; fewer than two still stretches leave the prior as it is.
+
+    Notes
+    -----
+    Prior of s^2: p(ln s^2) ~ exp(-nu / 2 (ln s^2 + prior^2 / s^2)). Changes d_k of the offset over T_k years: d_k = b
+    T_k + normal(s^2 T_k + u_k^2 + u_(k+1)^2), neighbours sharing -u_(k+1)^2, the trend b projected out. Worked out on a
+    grid of ln s^2 from e^-12 to e^12 times the prior.
+
+    References
+    ----------
+    Gelman et al., Bayesian data analysis, ch. 2.6 and 3.2 (from memory). Patterson & Thompson 1971, Biometrika 58 (from
+    memory). The grid: ours.
 
     Example
     -------

@@ -11,6 +11,16 @@ _BEFORE_MONTH = (0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334, 365)
 def day_number(text: str) -> int:
     """Days from 0001-01-01 (day 1) to the date at the start of `text`, by the Gregorian calendar.
 
+    Parameters
+    ----------
+    text
+        A date or time in ISO 8601; what follows the date is not looked at.
+
+    Returns
+    -------
+    int
+        Day number, from 1.
+
     Raises
     ------
     ValueError
@@ -31,7 +41,17 @@ def day_number(text: str) -> int:
 
 
 def date_text(number: int) -> str:
-    """The date of a day number: "2026-05-14".
+    """The date of a day number.
+
+    Parameters
+    ----------
+    number
+        Days from 0001-01-01, which is day 1.
+
+    Returns
+    -------
+    str
+        Date in ISO 8601: "2026-05-14".
 
     Example
     -------
@@ -49,6 +69,11 @@ def date_text(number: int) -> str:
 
 def check_time(text: str) -> None:
     """Check a time as entries carry it: a date, or a date with T, hours and minutes, perhaps seconds and an offset.
+
+    Parameters
+    ----------
+    text
+        The time as written; up to six digits of a second.
 
     Raises
     ------
@@ -74,7 +99,17 @@ def check_time(text: str) -> None:
 
 
 def clock_text(text: str) -> str:
-    """A time of day as two digits each: "9:40" is "09:40".
+    """A time of day as two digits each.
+
+    Parameters
+    ----------
+    text
+        Hours and minutes as a person writes them: "9:40".
+
+    Returns
+    -------
+    str
+        "09:40".
 
     Raises
     ------

@@ -8,7 +8,14 @@ from __future__ import annotations
 
 
 class TapedownError(Exception):
-    """A refused request. `hint` says what the person can do about it.
+    """A refused request.
+
+    Parameters
+    ----------
+    message
+        What cannot be done and why, for a person.
+    hint
+        What the person can do about it.
 
     Example
     -------

@@ -86,7 +86,29 @@ class Form(NamedTuple):
         return tuple(field for field in self.fields if field.asked != "never")
 
     def read(self, given: Mapping[str, Any], length_unit: str, place: str = "") -> tuple[Any | None, list[Problem]]:
-        """The value and the problems; the value is None when there are problems."""
+        """Read what a person or an entry wrote into the value of this form.
+
+        Parameters
+        ----------
+        given
+            What was written, by name of field; a body of an earlier version as well.
+        length_unit
+            "ft" or "m": the unit of a length that has none of its own.
+        place
+            Where it stands in what was written, for the problems; "" for the whole.
+
+        Returns
+        -------
+        tuple
+            The value and the problems, each with its place; the value is None when there are problems.
+
+        Example
+        -------
+        >>> TIME.read({"when": "2026-05-14 10:20"}, "m")
+        ('2026-05-14T10:20', [])
+        >>> TIME.read({"wenn": "2026-05-14"}, "m")[1][0].mend
+        'the fields are: when'
+        """
         given = given if self.older is None else self.older(given)
         names = {field.name for field in self.fields}
         problems = [

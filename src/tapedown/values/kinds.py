@@ -17,6 +17,16 @@ KINDS: dict[str, Form] = {
 def about_well(code: str) -> str:
     """What an entry about a well is about.
 
+    Parameters
+    ----------
+    code
+        Code of the well.
+
+    Returns
+    -------
+    str
+        The `about` of its entries.
+
     Example
     -------
     >>> about_well("MF-07")

@@ -20,6 +20,11 @@ class Progress(NamedTuple):
     def __str__(self) -> str:
         """In words.
 
+        Returns
+        -------
+        str
+            Without counts while the whole is not known.
+
         Example
         -------
         >>> print(Progress("entries checked", 3000, 21532))
@@ -37,7 +42,31 @@ def unwatched(_step: Progress) -> None:
 
 
 def counted(items: Sequence[Item], what: str, watch: Watch, every: int = EVERY) -> Iterator[Item]:
-    """The items one by one, with a word every so many."""
+    """The items one by one, with a word every so many.
+
+    Parameters
+    ----------
+    items
+        What is worked through.
+    what
+        What is done with them, in words.
+    watch
+        Is told how many were handed out, of how many; first before the first.
+    every
+        Items between two words.
+
+    Yields
+    ------
+    Item
+        Each item, in order.
+
+    Example
+    -------
+    >>> list(counted("abc", "letters read", print, every=2))
+    letters read: 0 of 3
+    letters read: 2 of 3
+    ['a', 'b', 'c']
+    """
     for number, item in enumerate(items):
         if number % every == 0:
             watch(Progress(what, number, len(items)))

@@ -379,9 +379,24 @@ FORMS: dict[str, Form] = {
 
 
 def gear_named(method: str, read: Any) -> dict[str, str]:
-    """Serial numbers that a reading set names, by the fields they stand in, in the order of the form.
+    """Serial numbers that a reading set names.
 
-    `read` is the set as a value or as the body of its fields. Empty for a method that is not known.
+    Parameters
+    ----------
+    method
+        Name of the method.
+    read
+        The set as a value, or the body of its fields.
+
+    Returns
+    -------
+    dict
+        Serial number by the field it stands in, in the order of the form; empty for a method that is not known.
+
+    Example
+    -------
+    >>> gear_named("weighted tape", {"readings": ["84.30"], "tape": "ST-014", "weight": ""})
+    {'tape': 'ST-014'}
     """
     form = METHODS.get(method)
     taken = [field.name for field in form.fields if field.gear] if form else []
@@ -392,7 +407,21 @@ def gear_named(method: str, read: Any) -> dict[str, str]:
 def readings_from_body(
     body: Mapping[str, Any], length_unit: str, place: str = ""
 ) -> tuple[Readings | None, list[Problem]]:
-    """A reading set from its body {"method", "read", "visit", "seen"}, or the problems with their places.
+    """A reading set from its body, or the problems with their places.
+
+    Parameters
+    ----------
+    body
+        Mapping with "method", "read" (the fields of the method's form) and optionally "visit" and "seen".
+    length_unit
+        "ft" or "m": the unit of a length that has none of its own.
+    place
+        Where the body stands in what was written, for the problems; "" for the whole.
+
+    Returns
+    -------
+    tuple
+        The set and the problems; the set is None when there are problems.
 
     Example
     -------
@@ -429,7 +458,18 @@ def _seen_with(body: Mapping[str, Any], length_unit: str, place: str) -> tuple[S
 
 
 def readings_body(readings: Readings) -> dict[str, Any]:
-    """The body of a reading set: numbers as text with their units, only what was given."""
+    """The body of a reading set.
+
+    Parameters
+    ----------
+    readings
+        The set in its place.
+
+    Returns
+    -------
+    dict
+        What `readings_from_body` reads: numbers as text with their units, only what was given.
+    """
     body: dict[str, Any] = {"method": readings.method, "read": METHODS[readings.method].body(readings.read)}
     if readings.visit:
         body["visit"] = readings.visit

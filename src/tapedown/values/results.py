@@ -163,7 +163,13 @@ class Reduction(NamedTuple):
 
     @property
     def parts(self) -> list[Part]:
-        """Every part of uncertainty behind `main`, in order of working."""
+        """Every part of uncertainty behind `main`, in order of working.
+
+        Returns
+        -------
+        list
+            Parts of every stage that `main` rests on, from the first step; empty where there is no value.
+        """
         name = self.main.name if self.main else ""
         parts: list[Part] = []
         while stage := self.stage(name):

@@ -103,7 +103,14 @@ class Seen(NamedTuple):
 
     @property
     def something_goes_on(self) -> bool:
-        """Whether more is said than that the well is as usual."""
+        """Whether more is said than that the well is as usual.
+
+        Returns
+        -------
+        bool
+            False for what is no news: water that stands still or was not looked for, a clear hole, no pump or one at
+            rest that nobody timed, nothing seen near by.
+        """
         calm = self._replace(quiet=False, as_written=())
         near = tuple(one for one in calm.near_by if one.what != NONE_SEEN)
         words = (set(calm.water) - {STILL, NOT_LOOKED}) or (set(calm.in_the_hole) - {CLEAR})
@@ -166,6 +173,17 @@ SEEN_FIELD = Field("seen", "form", SEEN.help, form=SEEN)
 def with_seen(body: Mapping[str, Any]) -> Mapping[str, Any]:
     """A body of a visit or a reading set with today's group; the words of an earlier version stand in `as_written`.
 
+    Parameters
+    ----------
+    body
+        Body as an entry carries it, of this version or an earlier one.
+
+    Returns
+    -------
+    Mapping
+        The body itself where it has nothing of an earlier version, or words that cannot be read; else a new one. A
+        group that is there already wins over the words.
+
     Example
     -------
     >>> with_seen({"conditions": ["dry"], "depth_reached": "61.2 ft"})
@@ -182,7 +200,17 @@ def with_seen(body: Mapping[str, Any]) -> Mapping[str, Any]:
 
 
 def facts_of_words(older: Mapping[str, Any]) -> str:
-    """What fields of an earlier version are today, as a person writes it in a file; "" when they say nothing.
+    """What fields of an earlier version are today, as a person writes it in a file.
+
+    Parameters
+    ----------
+    older
+        Fields of an earlier version by name, as an entry carries them.
+
+    Returns
+    -------
+    str
+        One line of TOML; "" when they say nothing.
 
     Example
     -------
@@ -231,9 +259,24 @@ _MOST_READ = 4096
 
 
 def seen_in(body: Mapping[str, Any]) -> Seen:
-    """What goes on by the body of a visit or a reading set; nothing where that cannot be read.
+    """What goes on, by the body of a visit or a reading set.
 
     The bodies of a network say the same few things again and again: each is read once.
+
+    Parameters
+    ----------
+    body
+        Body as an entry carries it, of this version or an earlier one.
+
+    Returns
+    -------
+    Seen
+        `NOTHING_SEEN` where nothing was noted or it cannot be read.
+
+    Example
+    -------
+    >>> seen_in({"seen": {"water": ["rises"]}}).moves, seen_in({"remarks": "windy"}).nothing_noted
+    (True, True)
     """
     own = {name: body[name] for name in ("seen", *WORD_FIELDS) if body.get(name)}
     if not own:
@@ -249,6 +292,16 @@ def seen_in(body: Mapping[str, Any]) -> Seen:
 
 def seen_words(seen: Seen) -> list[str]:
     """What goes on, in short phrases; words of an earlier version as they were written.
+
+    Parameters
+    ----------
+    seen
+        What goes on at the well.
+
+    Returns
+    -------
+    list
+        One phrase a fact, in the order of asking; empty where nothing was noted.
 
     Example
     -------
@@ -297,6 +350,16 @@ def _near_words(one: Nearby) -> str:
 def short_facts(seen: Seen) -> tuple[str, ...]:
     """What goes on as words of FACTS, by which wells are found.
 
+    Parameters
+    ----------
+    seen
+        What goes on at the well.
+
+    Returns
+    -------
+    tuple
+        Words of FACTS; what is no news (a clear hole, no pump, none near by) has none.
+
     Example
     -------
     >>> short_facts(Seen(quiet=True, in_the_hole=("oil",)))
@@ -324,7 +387,26 @@ FACTS = (
 
 
 def together(visit: Seen, own: Seen) -> Seen:
-    """What holds for one reading set: its own facts where it has them, else those of its visit."""
+    """What holds for one reading set: its own facts where it has them, else those of its visit.
+
+    Parameters
+    ----------
+    visit
+        Noted with the visit.
+    own
+        Noted with the set itself.
+
+    Returns
+    -------
+    Seen
+        Fact by fact; "as usual" is taken from the set alone where it says anything.
+
+    Example
+    -------
+    >>> found = together(Seen(quiet=True, pump="none"), Seen(water=("rises",)))
+    >>> found.water, found.pump, found.quiet
+    (('rises',), 'none', False)
+    """
     if own == NOTHING_SEEN:
         return visit
     if visit == NOTHING_SEEN:
@@ -337,7 +419,25 @@ _SEVERAL = ("water", "near_by", "in_the_hole", "as_written")
 
 
 def joined(first: Seen, second: Seen) -> Seen:
-    """What two people, or two words of one line, say together; where they cannot both be kept, the weightier pump."""
+    """What two people, or two words of one line, say together.
+
+    Parameters
+    ----------
+    first
+        What one says; it wins where only one answer can be kept.
+    second
+        What the other says.
+
+    Returns
+    -------
+    Seen
+        Lists are joined, each word once; of two pumps the weightier is kept: a running one over one at rest.
+
+    Example
+    -------
+    >>> joined(Seen(water=("rises",), pump="at rest"), Seen(in_the_hole=("oil",), pump="running")).pump
+    'running'
+    """
     pumps = sorted((one for one in (first.pump, second.pump) if one), key=PUMP.index)
     given: list[Any] = []
     for name in Seen._fields:
@@ -347,10 +447,20 @@ def joined(first: Seen, second: Seen) -> Seen:
 
 
 def hours_between(since: str, when: str) -> float | None:
-    """Hours from `since` to `when`; None where one of them does not tell, negative where `since` is the later.
+    """Hours from `since` to `when`.
 
-    `since` is a duration ("40 min"), a time of day (of the last such time before `when`), a date (its end: at least so
-    long) or a time.
+    Parameters
+    ----------
+    since
+        A duration ("40 min"), a time of day (of the last such time before `when`), a date (its end: at least so long)
+        or a time; a time without an offset has that of `when`.
+    when
+        A date or time, ISO 8601.
+
+    Returns
+    -------
+    float or None
+        Hours, negative where `since` is the later; None where one of the two does not tell.
 
     Example
     -------
@@ -374,6 +484,16 @@ def hours_between(since: str, when: str) -> float | None:
 
 def spoken_hours(hours: float) -> str:
     """A stretch of time as people say it.
+
+    Parameters
+    ----------
+    hours
+        Length of time, h.
+
+    Returns
+    -------
+    str
+        In minutes below 2 h, in days from 48 h.
 
     Example
     -------

@@ -242,10 +242,25 @@ _ROWS = {row.name: row for row in SETTINGS}
 def checked_settings(changes: Mapping[str, str]) -> dict[str, str]:
     """The changes, if every name exists and every value can be read.
 
+    Parameters
+    ----------
+    changes
+        Value as written, by name of setting.
+
+    Returns
+    -------
+    dict
+        The changes as they were given.
+
     Raises
     ------
     ValueError
         An unknown setting (the message lists the known ones) or a value of the wrong kind.
+
+    Example
+    -------
+    >>> checked_settings({"agree_within": "5 mm"})
+    {'agree_within': '5 mm'}
     """
     for name, value in changes.items():
         if name not in _ROWS:
@@ -272,7 +287,17 @@ def _check_number(name: str, value: str) -> None:
 
 
 def depth_steps(table: str) -> list[tuple[float, float]]:
-    """The rows (step, down to this depth in ft) of a table such as "0.01 to 200, 0.1 to 500, 0.5".
+    """The rows of a table of reporting digits by depth.
+
+    Parameters
+    ----------
+    table
+        Rows "step to depth" with commas between, the depth left out in the last: "0.01 to 200, 0.1 to 500, 0.5".
+
+    Returns
+    -------
+    list
+        Pairs of step and the depth down to which it holds, both in ft; infinite where no depth is written.
 
     Raises
     ------
@@ -299,9 +324,20 @@ def depth_steps(table: str) -> list[tuple[float, float]]:
 def whole_numbers(text: str) -> list[int]:
     """Whole numbers with commas between them.
 
+    Parameters
+    ----------
+    text
+        Numbers of at most nine digits; empty places are passed over.
+
+    Returns
+    -------
+    list
+        In the order written.
+
     Raises
     ------
     ValueError
+        A part that is no such number.
 
     Example
     -------

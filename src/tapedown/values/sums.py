@@ -13,7 +13,17 @@ from tapedown.values.results import Num
 
 
 def added(values: Iterable[Num]) -> Num:
-    """The sum, each number added to what came before; 0.0 of none.
+    """The sum, each number added to what came before.
+
+    Parameters
+    ----------
+    values
+        Floats or arrays of one shape; NaN makes the sum NaN.
+
+    Returns
+    -------
+    float or array
+        0.0 of no values.
 
     Example
     -------
@@ -27,7 +37,17 @@ def added(values: Iterable[Num]) -> Num:
 
 
 def root(value: Num) -> Num:
-    """The square root of a float or of an array; a power would differ from it in the last bit now and then.
+    """The square root; a power would differ from it in the last bit now and then.
+
+    Parameters
+    ----------
+    value
+        Float or array of shape (n,), >= 0; NaN stays NaN.
+
+    Returns
+    -------
+    float or array
+        As long as what is given.
 
     Example
     -------

@@ -119,7 +119,22 @@ def in_utc(text: str | None) -> datetime | None:
 
 
 def seconds(text: str) -> float:
-    """Seconds since 1970 of a moment in ISO 8601 with its offset. Raises ValueError without one.
+    """Seconds since 1970 of a moment.
+
+    Parameters
+    ----------
+    text
+        ISO 8601 with its offset.
+
+    Returns
+    -------
+    float
+        Seconds, of UTC.
+
+    Raises
+    ------
+    ValueError
+        The text has no offset, so that it is no moment.
 
     Example
     -------

@@ -88,6 +88,18 @@ _SPELLINGS = {
 def known_unit(unit: str, quantity: str) -> str:
     """The unit in our spelling.
 
+    Parameters
+    ----------
+    unit
+        As written: "feet", "ft", "'".
+    quantity
+        Kind of quantity, a key of `UNITS`.
+
+    Returns
+    -------
+    str
+        A unit of `UNITS[quantity]`.
+
     Raises
     ------
     ValueError
@@ -109,19 +121,51 @@ def known_unit(unit: str, quantity: str) -> str:
 
 
 def to_si(number: float, unit: str, quantity: str) -> float:
-    """`number` in `unit` as SI (m, kPa, degC, ...; NaN stays NaN). Raises ValueError for an unknown unit.
+    """A number in any known unit as SI; the unit is checked by `known_unit`.
+
+    Parameters
+    ----------
+    number
+        In `unit`; NaN stays NaN.
+    unit
+        As written.
+    quantity
+        Kind of quantity, a key of `UNITS`.
+
+    Returns
+    -------
+    float
+        In the unit the engine counts in: m, kPa, degC, kg/m3, ...; a duration in h, a modulus in Pa.
+
+    Notes
+    -----
+    SI = (number + offset) x factor.
 
     Example
     -------
-    >>> to_si(100, "ft", "length")
-    30.48
+    >>> to_si(100, "ft", "length"), to_si(50, "degF", "temperature")
+    (30.48, 10.0)
     """
     factor, offset = UNITS[quantity][known_unit(unit, quantity)]
     return (number + offset) * factor
 
 
 def from_si(number: float, unit: str, quantity: str) -> float:
-    """An SI number in `unit`. Raises ValueError for an unknown unit.
+    """An SI number in any known unit; the unit is checked by `known_unit`.
+
+    Parameters
+    ----------
+    number
+        As `to_si` gives it; NaN stays NaN.
+    unit
+        As written.
+    quantity
+        Kind of quantity, a key of `UNITS`.
+
+    Returns
+    -------
+    float
+        In `unit`.
 
     Example
     -------

@@ -51,10 +51,24 @@ class Written(NamedTuple):
 
 
 def written(value: object, default_unit: str, quantity: str = "length") -> Written:
-    """Read `value` ("84.30", "84.30 ft", 84) as a number with a unit.
+    """Read what somebody wrote as a number with a unit.
 
     A decimal comma is accepted; thousands separators, exponents, NaN and infinity are not: nobody writes them at a
     well and each has been mistaken for something else.
+
+    Parameters
+    ----------
+    value
+        "84.30", "84.30 ft", 84.
+    default_unit
+        Unit of a number that has none of its own.
+    quantity
+        Kind of quantity, a key of `UNITS`.
+
+    Returns
+    -------
+    Written
+        Digits as written, with a decimal point; unit in our spelling.
 
     Raises
     ------
@@ -97,7 +111,19 @@ def _split(text: str) -> tuple[str, str, str]:
 
 
 def in_unit(length_m: float, unit: str) -> float:
-    """A length in m as a number in `unit` ("ft" or "m").
+    """A length as a number in the unit people write.
+
+    Parameters
+    ----------
+    length_m
+        Length, m; NaN stays NaN.
+    unit
+        "ft" or "m", or another unit of length.
+
+    Returns
+    -------
+    float
+        In `unit`, not rounded.
 
     Example
     -------

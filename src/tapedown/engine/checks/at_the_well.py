@@ -145,7 +145,22 @@ RULES: tuple[Rule, ...] = (
 
 
 def rules_of(seen: Seen, when: str, settings: Settings) -> list[Rule]:
-    """The rules that hold, in the order of the table."""
+    """The rules that hold, in the order of the table.
+
+    Parameters
+    ----------
+    seen
+        What goes on at the well; nothing noted holds no rule.
+    when
+        Time of the reading, ISO 8601 with offset; with a date alone or "", no time since the pump stopped follows.
+    settings
+        The network's: how long a pump must have rested.
+
+    Returns
+    -------
+    list
+        Rules of `RULES`, several at once where several facts hold.
+    """
     if seen.nothing_noted:
         return []
     return [rule for rule in RULES if rule.holds(seen, when, settings)]
@@ -153,6 +168,20 @@ def rules_of(seen: Seen, when: str, settings: Settings) -> list[Rule]:
 
 def level_use(seen: Seen, when: str = "", settings: Settings | None = None) -> str:
     """What a water level read now stands for: the most limiting rule decides.
+
+    Parameters
+    ----------
+    seen
+        What goes on at the well.
+    when
+        Time of the reading, ISO 8601 with offset; "" when it is not known.
+    settings
+        The network's; its defaults when left out.
+
+    Returns
+    -------
+    str
+        One of `USES`.
 
     Example
     -------
@@ -169,6 +198,16 @@ def level_use(seen: Seen, when: str = "", settings: Settings | None = None) -> s
 def may_be_total_depth(seen: Seen) -> bool:
     """Whether a sounding made now may stand for the total depth.
 
+    Parameters
+    ----------
+    seen
+        What goes on at the well.
+
+    Returns
+    -------
+    bool
+        False where one rule that holds forbids it: a running pump, a tape that hung up, ice, no reading, a well gone.
+
     Example
     -------
     >>> may_be_total_depth(Seen(in_the_hole=("tape hung up",)))
@@ -178,7 +217,19 @@ def may_be_total_depth(seen: Seen) -> bool:
 
 
 def hours_since_pump(seen: Seen, when: str) -> float | None:
-    """Hours from when the pump in this well stopped to the reading; None where that is not known or it runs.
+    """Time from when the pump in this well stopped to the reading.
+
+    Parameters
+    ----------
+    seen
+        What goes on at the well: the pump, and since when it is at rest.
+    when
+        Time of the reading, ISO 8601 with offset.
+
+    Returns
+    -------
+    float or None
+        Hours, >= 0; None where the time is not known or would be negative, and where the pump is not at rest.
 
     Example
     -------
@@ -190,12 +241,26 @@ def hours_since_pump(seen: Seen, when: str) -> float | None:
 
 
 def said_of(seen: Seen, when: str, settings: Settings) -> list[Finding]:
-    """What to tell the person at the well: contradictions first, then what each fact asks for.
+    """What to tell the person at the well: contradictions first, then what is lacking, then what each fact asks for.
 
     Parameters
     ----------
-    seen : what goes on
-    when : of the visit, ISO 8601 with offset, or a date
+    seen
+        What goes on at the well.
+    when
+        Time of the visit, ISO 8601 with offset, or a date.
+    settings
+        The network's: how long a pump must have rested.
+
+    Returns
+    -------
+    list
+        Findings about the visit; empty where nothing needs to be said.
+
+    Example
+    -------
+    >>> [found.check for found in said_of(Seen(water=("not reached",)), "", Settings())]
+    ['depth-reached-missing', 'asks-for']
     """
     found = [*contradictions(seen, when), *_lacking(seen)]
     for rule in rules_of(seen, when, settings):
@@ -217,6 +282,18 @@ def _lacking(seen: Seen) -> list[Finding]:
 
 def contradictions(seen: Seen, when: str) -> list[Finding]:
     """What cannot hold at once, each as a finding.
+
+    Parameters
+    ----------
+    seen
+        What goes on at the well.
+    when
+        Time of the visit, ISO 8601 with offset; without one a pump said to have stopped after the visit is not seen.
+
+    Returns
+    -------
+    list
+        One finding a contradiction.
 
     Example
     -------
@@ -278,6 +355,29 @@ def stands_for(depth_m: float | None, seen: Seen, when: str, settings: Settings)
     """What a level read at `depth_m` below the measuring point stands for.
 
     A tape that hung up further down did not hinder a level read above that place.
+
+    Parameters
+    ----------
+    depth_m
+        Depth of the water below the measuring point, m; None where there is none.
+    seen
+        What goes on at the well.
+    when
+        Time of the reading, ISO 8601 with offset; "" when it is not known.
+    settings
+        The network's: how long a pump must have rested.
+
+    Returns
+    -------
+    str
+        One of `USES`.
+
+    Example
+    -------
+    >>> from tapedown.values.written import Written
+    >>> hung = Seen(water=("stands still",), in_the_hole=("tape hung up",), hung_up_at=Written("12.0", "m"))
+    >>> stands_for(8.2, hung, "", Settings()), stands_for(None, hung, "", Settings())
+    ('static level', 'no value')
     """
     hung = seen.hung_up_at.si if seen.hung_up_at is not None else None
     if at.HUNG_UP in seen.in_the_hole and hung is not None and depth_m is not None and depth_m < hung:
@@ -287,7 +387,30 @@ def stands_for(depth_m: float | None, seen: Seen, when: str, settings: Settings)
 
 
 def doubts_of(method: str, seen: Seen, when: str, settings: Settings) -> list[Finding]:
-    """Facts that make a level read by this method doubtful."""
+    """Facts that make a level read by this method doubtful.
+
+    Parameters
+    ----------
+    method
+        Name of the method, "chalked tape".
+    seen
+        What goes on at the well.
+    when
+        Time of the reading, ISO 8601 with offset; "" when it is not known.
+    settings
+        The network's.
+
+    Returns
+    -------
+    list
+        One finding a fact, with what to do; empty for a method the facts do not touch.
+
+    Example
+    -------
+    >>> drips = Seen(in_the_hole=("water falling in",))
+    >>> [len(doubts_of(method, drips, "", Settings())) for method in ("chalked tape", "electric tape")]
+    [1, 0]
+    """
     return [
         finding("made-doubtful", f"{rule.fact}: a level by {method} is in doubt", rule.advice)
         for rule in rules_of(seen, when, settings)
@@ -296,7 +419,27 @@ def doubts_of(method: str, seen: Seen, when: str, settings: Settings) -> list[Fi
 
 
 def read_although(method: str, depth_m: float | None, seen: Seen) -> list[Finding]:
-    """A level that was read although what goes on says there was none to read, or that it stood elsewhere."""
+    """A level that was read although what goes on says there was none to read, or that it stood elsewhere.
+
+    Parameters
+    ----------
+    method
+        Name of the method: only a tape read below the measuring point contradicts water that runs over.
+    depth_m
+        Depth of the water below the measuring point, m; None where there is none.
+    seen
+        What goes on at the well.
+
+    Returns
+    -------
+    list
+        One finding a contradiction.
+
+    Example
+    -------
+    >>> [found.message for found in read_although("electric tape", 3.1, Seen(water=("runs over",)))]
+    ['water is said to run over, and it was read below the measuring point']
+    """
     said = []
     if at.NOT_LOOKED in seen.water:
         said.append("water is said not to have been looked for, and a level was read")
@@ -311,7 +454,31 @@ def read_although(method: str, depth_m: float | None, seen: Seen) -> list[Findin
 
 
 def moving_findings(count: int, apart: object, seen: Seen) -> list[Finding]:
-    """What is lacking where the water moved while it was read."""
+    """What is lacking where the water moved while it was read.
+
+    Parameters
+    ----------
+    count
+        How many times it was read.
+    apart
+        Time from one reading to the next as written; None when it was not.
+    seen
+        What goes on at the well; only water that rises or falls asks for more.
+
+    Returns
+    -------
+    list
+        One finding, or none where nothing is lacking.
+
+    References
+    ----------
+    Three readings at equal times: San Joaquin County (CA) doc 600482 (read).
+
+    Example
+    -------
+    >>> [found.message for found in moving_findings(2, None, Seen(water=("falls",)))]
+    ['water falls while it is read and it was read 2 times']
+    """
     if not seen.moves or (count >= EQUAL_TIMES and apart is not None):
         return []
     does = "rises" if at.RISES in seen.water else "falls"

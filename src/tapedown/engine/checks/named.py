@@ -122,7 +122,17 @@ _WORSE = ("good", "unchecked", "estimate", "suspect", "poor", "missing")
 
 
 def quality_after(findings: list[Finding]) -> str:
-    """The quality left after these findings: the lowest that any of them allows, "good" without any.
+    """The quality left after these findings: the lowest that any of them allows.
+
+    Parameters
+    ----------
+    findings
+        Of checks in `CHECKS`.
+
+    Returns
+    -------
+    str
+        "good" without any finding, else down to "missing".
 
     Example
     -------

@@ -16,7 +16,19 @@ LAND_M = (-450.0, 8900.0)
 
 
 def check_construction(construction: Construction) -> list[Finding]:
-    """Findings about depths, casings and screens that contradict each other."""
+    """Depths, casings and screens that contradict each other.
+
+    Parameters
+    ----------
+    construction
+        As recorded; a depth that is not recorded contradicts nothing.
+
+    Returns
+    -------
+    list
+        Findings: a screen upside down or below the well, a hole shallower than the well, a depth no well has. Depths
+        within one unit of the last written digit of the well's own are alike.
+    """
     findings = []
     completed, hole = construction.completed_depth, construction.hole_depth
     for screen in construction.screens:
@@ -38,14 +50,51 @@ def check_construction(construction: Construction) -> list[Finding]:
 
 
 def check_depth(depth: Written, shallowest_m: float = 0.0) -> list[Finding]:
-    """Findings about a depth no well has: above `shallowest_m`, or deeper than any well."""
+    """A depth no well has: above `shallowest_m`, or deeper than any well.
+
+    Parameters
+    ----------
+    depth
+        As written.
+    shallowest_m
+        Least depth that can be, m; negative where the depth may count from a point above land surface.
+
+    Returns
+    -------
+    list
+        One finding, or none.
+
+    Example
+    -------
+    >>> [found.message for found in check_depth(Written("-3", "m"))], check_depth(Written("-3", "m"), shallowest_m=-5.0)
+    (['a depth of -3 m'], [])
+    """
     if shallowest_m <= depth.si <= DEEPEST_WELL_M:
         return []
     return [finding("depth-impossible", f"a depth of {depth}", "check the unit and the sign; blank when not known")]
 
 
 def check_elevation(elevation: Written, what: str) -> list[Finding]:
-    """Findings about an elevation that cannot be on land. Water may stand as deep under it as a well goes."""
+    """An elevation that cannot be on land.
+
+    Parameters
+    ----------
+    elevation
+        As written.
+    what
+        What stands there, in words. "water" may stand as deep under the lowest land as a well goes.
+
+    Returns
+    -------
+    list
+        One finding, or none.
+
+    Example
+    -------
+    >>> dug_out = Written("-900", "m")
+    >>> len(check_elevation(dug_out, "land surface")), len(check_elevation(dug_out, "water"))
+    (1, 0)
+    """
     lowest_m = LAND_M[0] - (DEEPEST_WELL_M if what == "water" else 0.0)
     if lowest_m <= elevation.si <= LAND_M[1]:
         return []
@@ -55,7 +104,29 @@ def check_elevation(elevation: Written, what: str) -> list[Finding]:
 
 
 def beyond_well(below_land_m: float, what: str, construction: Construction | None, settings: Settings) -> list[Finding]:
-    """Findings about water or bottom found deeper than the well is recorded to be, beyond what feeling may err by."""
+    """Water or bottom found deeper than the well is recorded to be, beyond what feeling may err by.
+
+    Parameters
+    ----------
+    below_land_m
+        Depth found, m below land surface.
+    what
+        What was found there, in words: "water".
+    construction
+        As recorded; without it, or without a depth at completion, nothing can be said.
+    settings
+        The network's: uncertainty of feeling the bottom, and its unit for the words.
+
+    Returns
+    -------
+    list
+        One finding, or none.
+
+    Notes
+    -----
+    Allowed excess: 2 u + r / 2 + 0.0005 D, u the setting `u_bottom_feel`, r the last written digit of the recorded
+    depth D.
+    """
     recorded = construction.completed_depth if construction else None
     excess_m = below_land_m - recorded.si if recorded else 0.0
     if recorded is None or excess_m <= 0 or excess_m <= _leeway_m(recorded, settings):
@@ -75,7 +146,18 @@ def _leeway_m(recorded: Written, settings: Settings) -> float:
 
 
 def check_position(position: Position) -> list[Finding]:
-    """Findings about an elevation or a position that cannot be on land."""
+    """An elevation or a position that cannot be on land.
+
+    Parameters
+    ----------
+    position
+        As recorded; what is not recorded is not checked.
+
+    Returns
+    -------
+    list
+        Findings about land surface, latitude and longitude.
+    """
     findings = check_elevation(position.land_surface, "land surface") if position.land_surface else []
     for name, degrees, limit in (("latitude", position.latitude, 90), ("longitude", position.longitude, 180)):
         if degrees is not None and abs(degrees.si) > limit:

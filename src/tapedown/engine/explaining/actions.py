@@ -42,7 +42,30 @@ class ActionOutcome(NamedTuple):
 
 
 def best_action(first: ActionOutcome, second: ActionOutcome, same_m: float) -> str:
-    """The action that best separates two explanations; depths closer than `same_m` cannot be told apart."""
+    """The action that best separates two explanations.
+
+    Parameters
+    ----------
+    first
+        The likeliest explanation.
+    second
+        The next one.
+    same_m
+        Depths closer than this cannot be told apart, m.
+
+    Returns
+    -------
+    str
+        One of `ACTIONS`. Of those that tell nearly as much as the best, the one that shows the first explanation's
+        fault most surely; of those as sure, the least work.
+
+    Example
+    -------
+    >>> misread = ActionOutcome(0.6, 7.0, {LOWER: 0.95, LOOK: 0.6})
+    >>> point_changed = ActionOutcome(0.4, 7.0, {POINT: 0.95})
+    >>> best_action(misread, point_changed, 0.006)
+    'lower again with a new hold and read the foot mark aloud'
+    """
     alike = first.depth_m is not None and second.depth_m is not None and abs(first.depth_m - second.depth_m) <= same_m
     tells = {action: information(first, second, action, alike=alike) for action in ACTIONS}
     most = max(tells.values())
@@ -54,7 +77,40 @@ def best_action(first: ActionOutcome, second: ActionOutcome, same_m: float) -> s
 
 
 def information(first: ActionOutcome, second: ActionOutcome, action: str, *, alike: bool) -> float:
-    """Mutual information of what an action shows and which of two explanations is true, bit, of at most 1."""
+    """Mutual information of what an action shows and which of two explanations is true.
+
+    Parameters
+    ----------
+    first
+        One explanation, with the chances that actions bring its fault to light.
+    second
+        The other.
+    action
+        One of `ACTIONS`.
+    alike
+        Whether both give the same depth without their fault, so that showing either looks the same.
+
+    Returns
+    -------
+    float
+        Bit, 0 to 1: 0 for an action that shows the same whichever is true.
+
+    Notes
+    -----
+    I = sum over outcomes o and explanations k of w_k P(o | k) log2(P(o | k) / P(o)), w_k the share of k in the two
+    probabilities. Outcomes are: nothing changes, and the depth of the first and of the second, one where they are
+    alike.
+
+    References
+    ----------
+    Cover & Thomas (2006), Elements of Information Theory, 2.3 (from memory).
+
+    Example
+    -------
+    >>> sure, blind = ActionOutcome(0.5, 7.0, {POINT: 1.0}), ActionOutcome(0.5, 6.4, {})
+    >>> information(sure, blind, POINT, alike=False), round(information(sure, blind, WAIT, alike=False), 3)
+    (1.0, 0.01)
+    """
     weight = first.probability / (first.probability + second.probability)
     a, b = _shows(first, action), _shows(second, action)
     outcomes = [((1 - a), (1 - b))]

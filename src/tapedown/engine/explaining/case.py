@@ -151,7 +151,41 @@ class Candidate(NamedTuple):
 def case_of(
     method: str, read: ReadingSet, context: ReadingContext, expected: Predictive, around: Around = ALONE
 ) -> Case | None:
-    """The case of a set; None where there is nothing to hold against the well: no level, no point, no value."""
+    """The case of a set: its value, that of each repeat alone, and every number that may have been written wrongly.
+
+    Parameters
+    ----------
+    method
+        Name of the method, "electric tape".
+    read
+        The set as written.
+    context
+        Facts in force at the time of the reading.
+    expected
+        What the well was expected to show, m below land surface.
+    around
+        What is known beside the context.
+
+    Returns
+    -------
+    Case or None
+        None where there is nothing to hold against the well: no value below land surface, or one that stands for
+        something that is not expected of it (a pumping level, a dry well).
+
+    Notes
+    -----
+    A repeat alone is the value plus how far its numbers lie from what the set was taken for, by the slope of depth on
+    each number; where the slope is not plain (a leaning hole, a gauge) it is found by one more reduction.
+
+    Example
+    -------
+    >>> from tapedown.values.readings import ElectricTape
+    >>> point = PointHeight("MP-1", Written("1.50", "ft"), "above", None, False, "notch", "")
+    >>> read = ElectricTape((Written("25.04", "ft"), Written("24.05", "ft")))
+    >>> case = case_of("electric tape", read, ReadingContext(point=point), Predictive(22.55 * 0.3048, 0.015, 5.0))
+    >>> [round(depth / 0.3048, 2) for depth in case.depths_m], case.numbers[0][0].words
+    ([23.54, 22.55], 'reading 25.04 ft')
+    """
     value = reduce_readings(method, read, context)
     main = value.result(BELOW_LAND)
     if main is None or value.use not in EXPLAINED:
@@ -164,7 +198,22 @@ def case_of(
 
 
 def altered(read: ReadingSet, number: Number, new: Written) -> ReadingSet:
-    """The set with one number written otherwise."""
+    """The set with one number written otherwise.
+
+    Parameters
+    ----------
+    read
+        The set as written.
+    number
+        Which repeat and field.
+    new
+        The number in its place.
+
+    Returns
+    -------
+    ReadingSet
+        Another set; the given one stays as it is.
+    """
     name = _list_of(read)
     rows: list[Any] = list(getattr(read, name))
     rows[number.repeat] = rows[number.repeat]._replace(**{number.field: new}) if number.field else new
@@ -172,7 +221,20 @@ def altered(read: ReadingSet, number: Number, new: Written) -> ReadingSet:
 
 
 def replaced(read: ReadingSet, **changes: Any) -> ReadingSet:
-    """The set with other values in some of its fields, which a caller knows it to have."""
+    """The set with other values in some of its fields, which a caller knows it to have.
+
+    Parameters
+    ----------
+    read
+        The set as written.
+    **changes
+        Value by name of field.
+
+    Returns
+    -------
+    ReadingSet
+        Another set; the given one stays as it is.
+    """
     named: Any = read
     changed: ReadingSet = named._replace(**changes)
     return changed
@@ -194,7 +256,27 @@ def shifted(case: Case, by_m: float) -> tuple[float, ...]:
 
 
 def log_within(expected: Predictive, low_m: float, high_m: float) -> float:
-    """Log of the probability that a depth lies between two others; a tiny one is kept from being nothing."""
+    """Log of the probability that a depth lies between two others; a tiny one is kept from being nothing.
+
+    Parameters
+    ----------
+    expected
+        What the well was expected to show.
+    low_m
+        Lower end, m below land surface; -inf for none.
+    high_m
+        Upper end, m below land surface.
+
+    Returns
+    -------
+    float
+        Natural logarithm, at least that of 1e-12.
+
+    Example
+    -------
+    >>> round(math.exp(log_within(Predictive(7.0, 0.02, 5.0), -math.inf, 7.0)), 3)
+    0.5
+    """
     return math.log(max(_below(expected, high_m) - _below(expected, low_m), 1e-12))
 
 

@@ -14,7 +14,22 @@ MARKS = (1, 2, 3, 4, 5)
 
 
 def swapped(case: Case) -> Iterator[Candidate]:
-    """Hold written as cut and cut as hold, in every repeat or in one of them."""
+    """Hold written as cut and cut as hold, in every repeat or in one of them.
+
+    Parameters
+    ----------
+    case
+        The case; only a chalked tape has holds and cuts.
+
+    Yields
+    ------
+    Candidate
+        Every repeat turned, then, of several, each alone; all share the chance alike.
+
+    Notes
+    -----
+    Depth = hold - cut, so a swap shifts a repeat by 2 (cut - hold) as written.
+    """
     read = case.read
     if not isinstance(read, ChalkedTape):
         return
@@ -40,7 +55,21 @@ def _one_swapped(case: Case, read: ChalkedTape, place: int, by_m: float, ways: f
 
 
 def wrong_one(case: Case) -> Iterator[Candidate]:
-    """The hold of another repeat written again, some whole marks from the true one; or two repeats' holds exchanged."""
+    """The hold of another repeat written again, some whole marks from the true one; or two repeats' holds exchanged.
+
+    Two holds written alike are evidence by themselves: a good hand holds another mark at each lowering.
+
+    Parameters
+    ----------
+    case
+        The case; only a chalked tape with at least two repeats can have it.
+
+    Yields
+    ------
+    Candidate
+        For each hold that stands in another repeat too, the marks of `MARKS` to either side; then each pair of holds
+        that differ, exchanged, with a tenth of the chance.
+    """
     read = case.read
     if not isinstance(read, ChalkedTape) or len(read.readings) < 2:
         return

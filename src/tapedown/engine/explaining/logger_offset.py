@@ -10,7 +10,23 @@ from tapedown.values.readings import LoggerCheck
 
 
 def logger_offset(case: Case) -> Iterator[Candidate]:
-    """Off by any amount up to a limit; with a tape reading beside it, by what the two differ."""
+    """A logger off by any amount up to a limit; with a tape reading beside it, by what the two differ.
+
+    Parameters
+    ----------
+    case
+        The case; only a logger whose hanging depth is known gives a level that can be off.
+
+    Yields
+    ------
+    Candidate
+        One, at the expected middle, or at the tape's depth where one was read.
+
+    Notes
+    -----
+    Log density, L the setting `logger_off_most`: log(P(v - L < x < v + L) / (2 L)) of the value v; beside a tape
+    log(p(v + off) / (2 L)), p the expectation.
+    """
     read = case.read
     if not isinstance(read, LoggerCheck) or read.hanging_depth is None:
         return

@@ -9,7 +9,24 @@ from tapedown.engine.explaining.case import Candidate, Case, log_within, mean, s
 
 
 def did_not_reach(case: Case) -> Iterator[Candidate]:
-    """Stopped short anywhere above the end, or with slack in it, or, meant for water, standing on the bottom."""
+    """The tape stopped short anywhere above the end, or with slack in it, or, meant for water, stands on the bottom.
+
+    Parameters
+    ----------
+    case
+        The case. A chalked tape cannot close a circuit too early: for it no stop is proposed, only slack and bottom.
+
+    Yields
+    ------
+    Candidate
+        A stop above the expected middle; slack; and, with what is expected of the bottom, the bottom of a dry well.
+
+    Notes
+    -----
+    With value v, expectation p of middle m, slack s (setting `tape_slack`): a stop is uniform from land surface to the
+    middle, P(v < x < v + m) / m; slack is exponential, exp(-max(0, v - m) / s) / s x P(x < v), which holds where p is
+    narrow beside s; the bottom has its own expected density at v.
+    """
     depth_m, middle_m = mean(case.depths_m), case.expected.middle_m
     off_m = middle_m - depth_m
     slack_m = case.context.settings.si("tape_slack")

@@ -16,7 +16,19 @@ _OTHER_SIDE = {"above": "below", "below": "above"}
 
 
 def sign_reversed(case: Case) -> Iterator[Candidate]:
-    """The height taken off where it should be added, or the other way round: twice the height."""
+    """The height taken off where it should be added, or the other way round: twice the height.
+
+    Parameters
+    ----------
+    case
+        The case; without a point in force, or with one level with land surface, nothing is proposed.
+
+    Yields
+    ------
+    Candidate
+        One: every repeat shifted by twice the height, downwards for a point above land surface; upwards where the value
+        was brought to land surface by others.
+    """
     height_m = _height_m(case, case.context.point)
     if abs(height_m) < _SAME_M or case.context.point is None or not _enters(case):
         return
@@ -34,7 +46,19 @@ def sign_reversed(case: Case) -> Iterator[Candidate]:
 
 
 def older_height(case: Case) -> Iterator[Candidate]:
-    """Another height on record used: an older one, or the present one where an older point was read."""
+    """Another height on record used: an older one, or the present one where an older point was read.
+
+    Parameters
+    ----------
+    case
+        The case, with the other heights of the point around it.
+
+    Yields
+    ------
+    Candidate
+        One a height that differs from the present one: every repeat shifted by present less other height; the other way
+        where the value was brought to land surface by others.
+    """
     if not _enters(case):
         return
     now_m = _height_m(case, case.context.point)
@@ -53,7 +77,18 @@ def older_height(case: Case) -> Iterator[Candidate]:
 
 
 def height_not_applied(case: Case) -> Iterator[Candidate]:
-    """The height left out by whoever worked the value out: it still counts from the measuring point."""
+    """The height left out by whoever worked the value out: it still counts from the measuring point.
+
+    Parameters
+    ----------
+    case
+        The case; only a value reported below land surface can have it.
+
+    Yields
+    ------
+    Candidate
+        One: every repeat less the height, m above land surface.
+    """
     height_m = _height_m(case, case.context.point)
     if _by_others(case) and abs(height_m) > _SAME_M:
         words = f"the figure counts from the measuring point, {case.say(height_m)} above land surface"
@@ -61,7 +96,24 @@ def height_not_applied(case: Case) -> Iterator[Candidate]:
 
 
 def changed_unnoticed(case: Case) -> Iterator[Candidate]:
-    """Cut down, extended or bent since: any height a stick-up may have, each as likely as another."""
+    """Cut down, extended or bent since: any height a stick-up may have, each as likely as another.
+
+    Parameters
+    ----------
+    case
+        The case; not for a value whose height was applied by others or has no say.
+
+    Yields
+    ------
+    Candidate
+        One: the height at which the value would be the expected middle, kept within what may be.
+
+    Notes
+    -----
+    Density of the value v, h the height used: P(v + h - highest < x < v + h - lowest) / (highest - lowest). The
+    heights that may be are bounded by the settings `point_lowest` and `point_highest` and by `point_change_most` either
+    way of h.
+    """
     if case.context.point is None or not _enters(case) or _by_others(case):
         return
     settings = case.context.settings

@@ -39,7 +39,33 @@ class Way(NamedTuple):
 
 
 def whole_marks(case: Case) -> Iterator[Candidate]:
-    """A whole foot (metre, psi) too much or too little."""
+    """A whole foot (metre, psi) too much or too little.
+
+    Parameters
+    ----------
+    case
+        The case; of a known tape no mark finer than its graduation is proposed.
+
+    Returns
+    -------
+    Iterator
+        Candidates: each number of each repeat by each of `MARKS`, either way, but none below zero; then the same slip
+        in every repeat, with the share `misread_repeats` to the power of the other repeats.
+
+    Example
+    -------
+    >>> from tapedown.engine.context import ReadingContext
+    >>> from tapedown.engine.explaining.case import case_of
+    >>> from tapedown.values.readings import ElectricTape
+    >>> from tapedown.values.wells import PointHeight
+    >>> point = PointHeight("MP-1", Written("1.50", "ft"), "above", None, False, "notch", "")
+    >>> read, expected = ElectricTape((Written("25.04", "ft"),)), Predictive(22.55 * 0.3048, 0.015, 5.0)
+    >>> case = case_of("electric tape", read, ReadingContext(point=point), expected)
+    >>> for candidate in list(whole_marks(case))[:2]:
+    ...     print(candidate.told(), round(candidate.corrected_m[0] / 0.3048, 2))
+    reading 25.04 ft: 1 ft too little: 26.04 ft was meant 24.54
+    reading 25.04 ft: 1 ft too much: 24.04 ft was meant 22.54
+    """
     graduation = _graduation(case)
     least_si = graduation.resolution_si if graduation else 0.0
 
@@ -58,7 +84,19 @@ def whole_marks(case: Case) -> Iterator[Candidate]:
 
 
 def digits_swapped(case: Case) -> Iterator[Candidate]:
-    """Two neighbouring digits in the wrong order."""
+    """Two neighbouring digits in the wrong order.
+
+    Parameters
+    ----------
+    case
+        The case.
+
+    Returns
+    -------
+    Iterator
+        Candidates: each pair of unlike neighbours in each number, the decimal point passed over; then the same places
+        in every repeat.
+    """
 
     def ways(number: Number) -> list[Way]:
         text = number.written.text
@@ -74,7 +112,19 @@ def digits_swapped(case: Case) -> Iterator[Candidate]:
 
 
 def digit_misread(case: Case) -> Iterator[Candidate]:
-    """One digit taken for another that looks or sounds like it."""
+    """One digit taken for another that looks or sounds like it.
+
+    Parameters
+    ----------
+    case
+        The case.
+
+    Returns
+    -------
+    Iterator
+        Candidates: each digit of each number that is in `ALIKE`, turned into its twin; then the same place in every
+        repeat.
+    """
     other = {**dict(ALIKE), **{b: a for a, b in ALIKE}}
 
     def ways(number: Number) -> list[Way]:
@@ -90,7 +140,19 @@ def digit_misread(case: Case) -> Iterator[Candidate]:
 
 
 def point_moved(case: Case) -> Iterator[Candidate]:
-    """The decimal point one place off."""
+    """The decimal point one place off.
+
+    Parameters
+    ----------
+    case
+        The case.
+
+    Returns
+    -------
+    Iterator
+        Candidates: each number ten times smaller where two digits stand before its point, ten times larger where one
+        stands behind it; then the same in every repeat.
+    """
 
     def ways(number: Number) -> list[Way]:
         whole, _, part = number.written.text.partition(".")
@@ -108,7 +170,24 @@ def point_moved(case: Case) -> Iterator[Candidate]:
 
 
 def other_amount(case: Case) -> Iterator[Candidate]:
-    """One repeat misread by any amount, the others being right."""
+    """One repeat misread by any amount, the others being right.
+
+    Parameters
+    ----------
+    case
+        The case; a single reading has nothing beside it that would be right.
+
+    Yields
+    ------
+    Candidate
+        For each repeat, its depth replaced by the mean of the others; none where it is that mean already or lies
+        further off than the setting `misread_most`.
+
+    Notes
+    -----
+    Density: p(mean of the others) / (2 L) with L `misread_most`, in place of the usual density of that repeat about the
+    mean.
+    """
     repeats = len(case.depths_m)
     most_m = case.context.settings.si("misread_most")
     for place in range(repeats if repeats > 1 else 0):
@@ -123,7 +202,18 @@ def other_amount(case: Case) -> Iterator[Candidate]:
 
 
 def other_unit(case: Case) -> Iterator[Candidate]:
-    """Feet written for metres, or metres for feet: the whole set, for a tape has one unit."""
+    """Feet written for metres, or metres for feet: the whole set, for a tape has one unit.
+
+    Parameters
+    ----------
+    case
+        The case; a set with a number in neither unit is left alone.
+
+    Yields
+    ------
+    Candidate
+        One: every number with its digits as written, in the other unit.
+    """
     found, changed, depths = [], case.read, list(case.depths_m)
     for repeat in case.numbers:
         for number in repeat:
@@ -160,7 +250,25 @@ def meant_by(number: Number, way: Way) -> Written:
 
 
 def plus(written: Written, by: float) -> Written:
-    """A number with so much more in its own unit, with its own digits, finer only where the amount is."""
+    """A number with so much more in its own unit, with its own digits, finer only where the amount is.
+
+    Parameters
+    ----------
+    written
+        The number as written.
+    by
+        What is added, in the unit of the number.
+
+    Returns
+    -------
+    Written
+        In the same unit.
+
+    Example
+    -------
+    >>> str(plus(Written("84.30", "ft"), -1.0)), str(plus(Written("84", "ft"), 0.5))
+    ('83.30 ft', '84.5 ft')
+    """
     step = 1.0 if written.decimals == 0 else float(f"1e-{written.decimals}")
     return written._replace(text=rounded(float(written.text) + by, min(step, 0.1) if by % 1 else step))
 

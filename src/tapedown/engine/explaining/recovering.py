@@ -17,7 +17,24 @@ RISING = 10.0
 
 
 def recovering(case: Case) -> Iterator[Candidate]:
-    """Deeper by an amount that is the less likely the larger it is."""
+    """Deeper by an amount that is the less likely the larger it is.
+
+    Parameters
+    ----------
+    case
+        The case; a bottom does not recover.
+
+    Yields
+    ------
+    Candidate
+        One, without the drawdown left. It is likelier where the well was noted as recovering or disturbed (`TIMES`),
+        less so where repeats stand still; where every repeat rises they may lie further apart than usual.
+
+    Notes
+    -----
+    Density of the value v, m the expected middle, d the setting `drawdown_left`: exp(-max(0, v - m) / d) / d x P(x <
+    v), which holds where the expectation is narrow beside d.
+    """
     if case.sounding:
         return
     depth_m, mean_m = mean(case.depths_m), case.context.settings.si("drawdown_left")

@@ -15,7 +15,18 @@ _NOT_CORRECTED = "heat and stretch of the tape, not corrected"
 
 
 def another_calibration(case: Case) -> Iterator[Candidate]:
-    """Another tape was lowered than the one noted: its own correction belongs to the reading."""
+    """Another tape was lowered than the one noted: its own correction belongs to the reading.
+
+    Parameters
+    ----------
+    case
+        The case, with the calibrations in its context.
+
+    Yields
+    ------
+    Candidate
+        One a calibrated tape whose correction at this length differs from that of the noted one by more than 3 mm.
+    """
     if not hasattr(case.read, "tape"):
         return
     at_m, context = _read_m(case), case.context
@@ -31,7 +42,23 @@ def another_calibration(case: Case) -> Iterator[Candidate]:
 
 
 def not_corrected(case: Case) -> Iterator[Candidate]:
-    """Heat and stretch, left out, of a long tape: of a size known only as an uncertainty."""
+    """Heat and stretch, left out, of a long tape: of a size known only as an uncertainty.
+
+    Parameters
+    ----------
+    case
+        The case; only where the reduction left them out, beyond the setting `tape_correct_beyond`.
+
+    Yields
+    ------
+    Candidate
+        One: the share of the distance from the expected middle that what was left out may account for.
+
+    Notes
+    -----
+    With the uncertainty u of what was left out and the scale s of the expectation: shift u^2 / (s^2 + u^2) (m - v), and
+    the expectation's density at v with the scale sqrt(s^2 + u^2).
+    """
     step = next((s for stage in case.value.stages for s in stage.steps if s.what == _NOT_CORRECTED), None)
     if step is None or _read_m(case) <= case.context.settings.si("tape_correct_beyond"):
         return

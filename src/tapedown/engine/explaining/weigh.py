@@ -86,7 +86,18 @@ class Explained(NamedTuple):
         return max(0.0, 1 - added(row.probability for row in self.ranked if row.name in (AS_EXPECTED, CHANGED)))
 
     def first(self, count: int = 3) -> tuple[Ranked, ...]:
-        """The likeliest explanations of a surprise, without "as expected" unless it is the likeliest."""
+        """The likeliest explanations of a surprise, without "as expected" unless it is the likeliest.
+
+        Parameters
+        ----------
+        count
+            How many at most.
+
+        Returns
+        -------
+        tuple
+            The likeliest first; none less probable than `LEAST_SAID`, but at least one.
+        """
         worth = [row for row in self.ranked if row.probability >= LEAST_SAID or row is self.ranked[0]]
         rest = [row for row in worth if row.name != AS_EXPECTED or row is self.ranked[0]]
         return tuple(rest[:count])
@@ -100,7 +111,46 @@ class _Weighed(NamedTuple):
 
 
 def explain(case: Case) -> Explained:
-    """Weigh every explanation of a case."""
+    """Weigh every explanation of a case.
+
+    Nothing about the reading is changed: what comes out is told to a person.
+
+    Parameters
+    ----------
+    case
+        A reading set against its well.
+
+    Returns
+    -------
+    Explained
+        Every candidate with its probability, those beyond one in a million of the likeliest as one row `REST`, and the
+        one thing to do now where the reading is surprising.
+
+    Notes
+    -----
+    P(k | r) ~ chance_k / ways_k x p(mean c) x product of t2((c_i - mean c) / s) / s, as this module says at its head;
+    made to sum to 1. The corrected depth of the first is worked out anew from the mended set; of the others it is the
+    mean of their shifted repeats. Two blunders at once are not weighed.
+
+    References
+    ----------
+    docs/methods/explained-blunders.md tells the chances, which are ours, and how well they do on real wells.
+
+    Example
+    -------
+    >>> from tapedown.engine.context import ReadingContext
+    >>> from tapedown.engine.explaining.case import case_of
+    >>> from tapedown.values.readings import ElectricTape
+    >>> from tapedown.values.wells import PointHeight
+    >>> from tapedown.values.written import Written
+    >>> point = PointHeight("MP-1", Written("1.50", "ft"), "above", None, False, "notch", "")
+    >>> read, expected = ElectricTape((Written("25.04", "ft"),)), Predictive(22.55 * 0.3048, 0.05 * 0.3048, 5.0)
+    >>> case = case_of("electric tape", read, ReadingContext(point=point), expected)
+    >>> for row in explain(case).first(2):
+    ...     print(row.name, in_percent(row.probability), round(row.corrected_m / 0.3048, 2))
+    whole mark misread 88% 22.54
+    it really changed 3% 23.54
+    """
     weighed = _weighed(case)
     top = max(row.log_weight for row in weighed)
     rows = _together([row for row in weighed if row.log_weight >= top - _SEEN])
@@ -121,7 +171,20 @@ def explain(case: Case) -> Explained:
 
 
 def unlike_the_well(explained: Explained, case: Case) -> list[Finding]:
-    """The finding of a surprising reading, naming its first explanations."""
+    """The finding of a surprising reading, naming its first explanations.
+
+    Parameters
+    ----------
+    explained
+        The reading as weighed.
+    case
+        Its case, for the network's unit.
+
+    Returns
+    -------
+    list
+        One finding with depth, expected range (95 %), explanations and what to do; none where nothing surprises.
+    """
     if not explained.surprising:
         return []
     say, expected = case.say, explained.expected
@@ -140,6 +203,16 @@ def unlike_the_well(explained: Explained, case: Case) -> list[Finding]:
 def how_likely(probability: float) -> str:
     """A probability as a word.
 
+    Parameters
+    ----------
+    probability
+        0 to 1.
+
+    Returns
+    -------
+    str
+        "almost certainly" from 0.95, "probably" from 0.65, "perhaps" from 0.25, else "less likely".
+
     Example
     -------
     >>> how_likely(0.96), how_likely(0.75), how_likely(0.4), how_likely(0.1)
@@ -153,6 +226,16 @@ def how_likely(probability: float) -> str:
 
 def in_percent(probability: float) -> str:
     """A probability in per cent, never quite nothing or all.
+
+    Parameters
+    ----------
+    probability
+        0 to 1.
+
+    Returns
+    -------
+    str
+        Whole per cent; ">99%" above 0.995, "<1%" below 0.005.
 
     Example
     -------

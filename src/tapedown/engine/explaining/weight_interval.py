@@ -13,7 +13,18 @@ _SAME_M = 0.0005
 
 
 def left_out(case: Case) -> Iterator[Candidate]:
-    """No interval was added: it is that of the weight noted, or of any weight on record."""
+    """No interval was added: it is that of the weight noted, or of any weight on record.
+
+    Parameters
+    ----------
+    case
+        The case; only a weighted tape without an interval in use can have it.
+
+    Yields
+    ------
+    Candidate
+        One a weight that may have hung there: every repeat shifted by its interval.
+    """
     if isinstance(case.read, WeightedTape) and _in_use_m(case) == 0:
         known = _on_record(case)
         for serial, interval in known:
@@ -22,7 +33,18 @@ def left_out(case: Case) -> Iterator[Candidate]:
 
 
 def counted_twice(case: Case) -> Iterator[Candidate]:
-    """The figures on the tape already counted from the bottom of the weight."""
+    """The figures on the tape already counted from the bottom of the weight.
+
+    Parameters
+    ----------
+    case
+        The case; only a weighted tape with an interval in use can have it.
+
+    Yields
+    ------
+    Candidate
+        One: every repeat less the interval.
+    """
     interval_m = _in_use_m(case)
     if isinstance(case.read, WeightedTape) and interval_m > 0:
         words = f"the readings have the interval of {case.say(interval_m)} in them already"
@@ -31,7 +53,18 @@ def counted_twice(case: Case) -> Iterator[Candidate]:
 
 
 def of_another_weight(case: Case) -> Iterator[Candidate]:
-    """The interval of another weight than the one that hung there: an old one, or another's on record."""
+    """The interval of another weight than the one that hung there: an old one, or another's on record.
+
+    Parameters
+    ----------
+    case
+        The case; only a weighted tape with an interval in use can have it.
+
+    Yields
+    ------
+    Candidate
+        One an interval on record that differs from the one in use: every repeat shifted by their difference.
+    """
     if not isinstance(case.read, WeightedTape) or _in_use_m(case) == 0:
         return
     others = [(s, i) for s, i in _on_record(case, own=False) if abs(i.si - _in_use_m(case)) > _SAME_M]

@@ -27,10 +27,20 @@ def _level(plain: Mapping[str, Any]) -> ExpectedLevel:
 
 
 def expected_once(given: Mapping[str, Any]) -> Predictive | None:
-    """What is expected of one reading, None where nothing can be said.
+    """What is expected of one reading.
 
-    The mapping has what ("level" or "bottom"), day, length_unit, expected (the well's expectation), and for a level
-    optionally seen: neighbours read about then, each with code, day, depth_m and its own expected.
+    Parameters
+    ----------
+    given
+        Mapping with what ("level" or "bottom"), day (ISO 8601), length_unit ("ft" or "m"), expected (the well's
+        expectation as `exchange.to_json.expectation_plain` wrote it) and, for a level, optionally seen: neighbours read
+        about then, each with code, day, depth_m (below land surface) and its own expected.
+
+    Returns
+    -------
+    Predictive or None
+        Student's t, m below land surface; None where nothing can be said. A neighbour of which nothing was expected
+        tells nothing.
     """
     settings, day, expected = Settings(given["length_unit"]), given["day"], expectation_from(given["expected"])
     if given["what"] == "bottom":

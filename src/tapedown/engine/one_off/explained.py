@@ -35,9 +35,19 @@ class ExplainedOnce(NamedTuple):
 
 
 def explained_once(given: Mapping[str, Any], known: Surroundings) -> ExplainedOnce | None:
-    """Explain one reading set; None where it cannot be read or nothing was expected of it.
+    """Explain one reading set out of plain data.
 
-    The mapping is that of `tapedown.engine.one_off.reading.reduce_once`, with all gear and calibrations at hand.
+    Parameters
+    ----------
+    given
+        The mapping of `tapedown.engine.one_off.reading.reduce_once`, with all gear and calibrations at hand.
+    known
+        What the well should show, as `surroundings` read it.
+
+    Returns
+    -------
+    ExplainedOnce or None
+        None where the set cannot be read, nothing was expected of it, or it has no value to hold against the well.
     """
     if known.expected is None:
         return None
@@ -51,8 +61,17 @@ def explained_once(given: Mapping[str, Any], known: Surroundings) -> ExplainedOn
 def surroundings(given: Mapping[str, Any]) -> Surroundings:
     """Read what stays the same while the readings of a well are typed.
 
-    The mapping has expecting (that of `expected_once`, or None), points (the well's other measuring points), and
-    others (the wells nearby, each with code, expected, its measuring point and its nearness).
+    Parameters
+    ----------
+    given
+        Mapping with expecting (that of `expected_once`, or None), points (the well's other measuring points) and others
+        (the wells nearby, each with code, expected, its measuring point and its nearness). Of these, what cannot be
+        read is left out.
+
+    Returns
+    -------
+    Surroundings
+        Without an expectation where expecting is left out or says nothing.
     """
     if not given.get("expecting"):
         return Surroundings(None, ALONE)

@@ -55,7 +55,21 @@ class _MappingReader:
         return self._read(kind, self.given.get(name), name)
 
     def listed(self, kind: str, name: str) -> list[tuple[str, Any]]:
-        """The values of a list of groups, each with its `on`."""
+        """The values of a list of groups, each with its `on`.
+
+        Parameters
+        ----------
+        kind
+            Kind of fact, as in `FACTS`.
+        name
+            Key of the list in the mapping; a single group counts as a list of one.
+
+        Returns
+        -------
+        list
+            Pairs of day ("" when it is left out or wrong) and value; a group that is wrong is left out and its problems
+            are kept.
+        """
         rows = self.given.get(name, [])
         found = []
         for number, row in enumerate(rows if isinstance(rows, (list, tuple)) else [rows], 1):
@@ -72,7 +86,13 @@ class _MappingReader:
         return str(value or "")
 
     def settings(self) -> Settings:
-        """The settings changed in the mapping."""
+        """The settings changed in the mapping.
+
+        Returns
+        -------
+        Settings
+            Defaults alone where one change is wrong; the problem is kept.
+        """
         try:
             changes = {name: str(value) for name, value in dict(self.given.get("settings", {})).items()}
             return Settings(self.length_unit, checked_settings(changes))
@@ -94,9 +114,17 @@ class _MappingReader:
 def reduce_once(given: Mapping[str, Any]) -> Once:
     """Work out one reading set from a plain mapping.
 
-    The mapping has length_unit ("ft" or "m"), method and the method's fields, and optionally: when, seen,
-    vertical_datum, the groups point, position, construction, settings, and lists gear and calibrations (each
-    calibration with `on`, the day it was made).
+    Parameters
+    ----------
+    given
+        Mapping with length_unit ("ft" or "m"), method and the method's fields, and optionally: when, seen,
+        vertical_datum, the groups point, position, construction, settings, and lists gear and calibrations (each
+        calibration with `on`, the day it was made).
+
+    Returns
+    -------
+    Once
+        The reduction, its lengths in m; None with the problems where anything could not be read.
 
     Example
     -------
@@ -111,9 +139,18 @@ def reduce_once(given: Mapping[str, Any]) -> Once:
 
 
 def seen_once(given: Mapping[str, Any]) -> dict[str, Any]:
-    """What follows from what goes on at a well, as plain data: what a level stands for, what to say, what it forbids.
+    """What follows from what goes on at a well: what a level stands for, what to say, what it forbids.
 
-    The mapping has length_unit, settings, when and the group seen.
+    Parameters
+    ----------
+    given
+        Mapping with length_unit ("ft" or "m"), settings, when and the group seen, each optional.
+
+    Returns
+    -------
+    dict
+        Plain data: problems, and seen with level, hours_since_pump (h or None), findings and forbids; seen is None
+        where the group could not be read.
 
     Example
     -------
@@ -143,7 +180,19 @@ def seen_once(given: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def read_once(given: Mapping[str, Any]) -> Given:
-    """The set, the context around it and what is wrong with them, from the mapping of `reduce_once`."""
+    """The set, the context around it and what is wrong with them.
+
+    Parameters
+    ----------
+    given
+        The mapping of `reduce_once`.
+
+    Returns
+    -------
+    Given
+        The context holds what could be read, whatever problems there are; an unknown length_unit leaves everything else
+        unread.
+    """
     unit = str(given.get("length_unit", "ft"))
     if unit not in ("ft", "m"):
         wrong = Problem("length_unit", f"{unit!r} is neither ft nor m", "write ft or m")

@@ -42,6 +42,7 @@ class Hung(NamedTuple):
 
     @property
     def length_m(self) -> float:
+        """Length of tape between the two marks, m."""
         return self.to_m - self.from_m
 
 

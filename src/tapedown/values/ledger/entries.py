@@ -68,12 +68,20 @@ class Entry(NamedTuple):
 
 
 def canonical(body: Mapping[str, Any]) -> str:
-    """One spelling for one body: sorted keys, no spaces, no escapes for letters, no NaN.
+    """One spelling for one body: sorted keys, no spaces, no escapes for letters.
 
-    Raises
-    ------
-    ValueError
-        A number in the body is NaN or infinite.
+    A digest can only be compared where the same body is always the same bytes. NaN and infinity have no spelling in
+    JSON: the encoder turns them down with a ValueError.
+
+    Parameters
+    ----------
+    body
+        Values that JSON can say; what was read in the field stands in it as text.
+
+    Returns
+    -------
+    str
+        JSON text.
 
     Example
     -------
@@ -89,7 +97,23 @@ def content_digest(kind: str, about: str, measured_at: str, body: str) -> str:
 
 
 def chained(draft: Draft, *, device: str, sequence: int, previous: str) -> Entry:
-    """The entry a draft becomes as number `sequence` of `device`'s chain, after the entry with digest `previous`.
+    """The entry that a draft becomes in its place in a device's chain.
+
+    Parameters
+    ----------
+    draft
+        The fact as it was written.
+    device
+        Name of the device whose chain it is.
+    sequence
+        Its number in the chain, from 1.
+    previous
+        Digest of the entry before it, `FIRST` for the first.
+
+    Returns
+    -------
+    Entry
+        With its own digest.
 
     Example
     -------

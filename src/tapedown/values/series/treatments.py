@@ -173,7 +173,17 @@ def _moments(*times: str) -> list[Problem]:
 
 
 def is_moment(text: str) -> bool:
-    """Whether a time, in the form entries carry, says its time of day and its offset.
+    """Whether a time says its time of day and its offset, so that it is one moment the world over.
+
+    Parameters
+    ----------
+    text
+        A time in the form entries carry; another form is a ValueError.
+
+    Returns
+    -------
+    bool
+        False for a date alone and for a time without an offset.
 
     Example
     -------
@@ -310,6 +320,16 @@ _NAMES: dict[Any, str] = {form.makes: name for name, form in TREATMENTS.items()}
 
 def treatment_name(treatment: Treatment) -> str:
     """What the treatment is called.
+
+    Parameters
+    ----------
+    treatment
+        One treatment of a series.
+
+    Returns
+    -------
+    str
+        A key of `TREATMENTS`.
 
     Example
     -------
