@@ -484,9 +484,11 @@ class _ReadingSets(Form):
     def read(
         self, given: Mapping[str, Any], length_unit: str, place: str = ""
     ) -> tuple[Readings | None, list[Problem]]:
+        """As `readings_from_body`."""
         return readings_from_body(given, length_unit, place)
 
     def body(self, value: Readings) -> dict[str, Any]:
+        """As `readings_body`."""
         return readings_body(value)
 
 

@@ -11,7 +11,22 @@ from tapedown.values.forms import Problem
 
 @lru_cache(maxsize=64)
 def zone(name: str) -> ZoneInfo:
-    """The time zone of that name. Raises ValueError when the name is not known."""
+    """The time zone of that name.
+
+    Parameters
+    ----------
+    name
+        IANA name.
+
+    Returns
+    -------
+    ZoneInfo
+
+    Raises
+    ------
+    ValueError
+        The name is not known.
+    """
     try:
         return ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):
@@ -148,7 +163,17 @@ def seconds(text: str) -> float:
 
 
 def written_form(moment: datetime) -> str:
-    """A time as entries carry it: UTC, microseconds, Z.
+    """A time as entries carry it.
+
+    Parameters
+    ----------
+    moment
+        With its zone.
+
+    Returns
+    -------
+    str
+        UTC, microseconds, Z: texts of this form sort as the moments do.
 
     Example
     -------
