@@ -23,6 +23,7 @@ from fastapi import FastAPI
 from tapedown.record import append, entries, verify
 from tapedown.values.ledger.entries import Entry, entry_digest
 from tapedown.web.app import create_app
+from tapedown.web.sheet_routes import EntryIn
 from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact
 from tapedown.work.networks import OpenNetwork, start_network
@@ -36,8 +37,8 @@ SHARED = Path(os.environ.get("TAPEDOWN_SHARED", Path(__file__).parents[2].parent
 HOSTILE = SHARED / "standards" / "bad-input-blns" / "blns.json"
 JPEG = b"\xff\xd8\xff\xe0" + b"the gate at Alder Carr " * 9
 READING = {"method": "electric tape", "read": {"readings": ["45.12 ft", "45.12 ft"]}, "seen": {"quiet": True}}
-ORDER = ("id", "kind", "about", "measured_at", "written_at", "by", "body", "strikes", "reason", "device", "sequence",
-         "previous")  # fmt: skip
+ORDER = Entry._fields[:-1]
+CHAIN_JS = Path(__file__).parents[2] / "src" / "tapedown" / "web" / "sheet" / "chain.js"
 SHORT = {'"': '\\"', "\\": "\\\\", "\b": "\\b", "\f": "\\f", "\n": "\\n", "\r": "\\r", "\t": "\\t"}
 
 
@@ -640,3 +641,14 @@ def test_every_address_of_the_sheet_stands_in_the_description(client: Client) ->
     paths = client.get("/openapi.json").json()["paths"]
     assert {"/sheet/pair", "/sheet/rounds.json", "/sheet/packs/{round_id}.json", "/sheet/entries", "/sheet/head.json",
             "/sheet/blobs/{sha256}", "/sheet/version.json", "/rounds.json", "/pair.json"} <= set(paths)  # fmt: skip
+
+
+def test_the_fields_of_an_entry_are_the_same_on_both_sides_of_the_wire() -> None:
+    script = CHAIN_JS.read_text(encoding="utf-8")
+    order = re.search(r"const ORDER = (\[.*?\]);", script, re.DOTALL)
+    told = re.search(r"@typedef \{\{(.*?)\}\} Entry", script, re.DOTALL)
+    assert order is not None
+    assert told is not None
+    assert tuple(re.findall(r'"(\w+)"', order[1])) == ORDER
+    assert tuple(re.findall(r"(\w+):", told[1])) == Entry._fields
+    assert tuple(EntryIn.model_fields) == Entry._fields

@@ -160,7 +160,7 @@ def _lines(received: Received, *, dry_run: bool) -> list[str]:
 
 def _rival_lines(aside: Aside) -> list[str]:
     entry, rival = aside.entry, aside.rival
-    about = entry.about.partition("/")[2] or entry.about
+    about = entry.subject or entry.about
     mend = (
         f"if the first is right: tapedown settle {entry.id[-8:]} --reason '...'; "
         f"if not, correct it ({rival.id[-8:]}) first, then settle"

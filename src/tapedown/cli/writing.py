@@ -108,9 +108,7 @@ def _tell_entered(entered: Entered, as_json: bool) -> None:
         return
     entry = entered.entry
     since = f" from {day_text(entry.measured_at)}" if entry.measured_at else ""
-    click.echo(
-        f"entered {entry.kind} of {entry.about.partition('/')[2] or entry.about}{since} (id ends {entry.id[-8:]})"
-    )
+    click.echo(f"entered {entry.kind} of {entry.subject or entry.about}{since} (id ends {entry.id[-8:]})")
     for line in finding_lines(entered.findings):
         click.echo(line)
 

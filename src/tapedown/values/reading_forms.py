@@ -492,4 +492,6 @@ class _ReadingSets(Form):
         return readings_body(value)
 
 
-READING_SETS = _ReadingSets("readings", Readings, "what was read by one method, as it was read", ())
+READING_SETS = _ReadingSets(
+    "readings", Readings, "what one method read: method, read (its fields, below), visit, seen", ()
+)

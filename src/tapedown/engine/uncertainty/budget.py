@@ -86,6 +86,29 @@ def merged(parts: Iterable[Part]) -> list[Part]:
     return found
 
 
+def shares(parts: Iterable[Part]) -> list[tuple[Part, Num]]:
+    """What each source takes of the variance, the largest first.
+
+    Parameters
+    ----------
+    parts
+        Of one value; those of one key are one source. Sources without effect are left out.
+
+    Returns
+    -------
+    list[tuple[Part, float]]
+        Source and its share, 0 to 1; the shares add up to 1.
+
+    Example
+    -------
+    >>> [(part.what, share) for part, share in shares([Part("", "splice", 0.03), Part("", "mark", 0.04)])]
+    [('mark', 0.64), ('splice', 0.36)]
+    """
+    felt = sorted((part for part in merged(parts) if abs(part.u_m) > 0), key=lambda part: -abs(part.u_m))
+    variance = added(part.u_m**2 for part in felt)
+    return [(part, part.u_m**2 / variance) for part in felt]
+
+
 def total(name: str, value_m: Num, parts: Iterable[Part], level: float) -> Result:
     """The result of a sum: value, standard uncertainty, degrees of freedom, coverage factor, expanded uncertainty.
 

@@ -61,6 +61,11 @@ class Entry(NamedTuple):
     digest: str
 
     @property
+    def subject(self) -> str:
+        """The name in what it is about: the code of a well, the serial number of gear; "" for the network."""
+        return self.about.partition("/")[2]
+
+    @property
     def data(self) -> dict[str, Any]:
         """The body as JSON values."""
         loaded: dict[str, Any] = json.loads(self.body)

@@ -122,7 +122,7 @@ def nearby(network: OpenNetwork, file: WellFile, row: Row, shelf: GearShelf) -> 
 
 def _places(network: OpenNetwork) -> dict[str, Position]:
     held = entries(network.record, kinds=["position"], as_of=network.as_of)
-    read = ((h.entry.about.partition("/")[2], KINDS["position"].read(h.entry.data, network.unit)[0]) for h in held)
+    read = ((h.entry.subject, KINDS["position"].read(h.entry.data, network.unit)[0]) for h in held)
     return {code: place for code, place in read if place is not None and place.latitude and place.longitude}
 
 

@@ -112,7 +112,7 @@ def _told(receipt: Receipt, found: Entry, network: OpenNetwork, codes: set[str],
     if receipt.outcome == "refused":
         return receipt
     said = [f"{problem.place or found.kind}: {problem.message}" for problem in _problems(found, network.unit)]
-    code = found.about.partition("/")[2]
+    code = found.subject
     if code not in codes:
         said.append(f"no well {code!r} in this network")
     if found.measured_at[:10] > (moment + timedelta(days=1)).date().isoformat():

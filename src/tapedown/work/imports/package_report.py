@@ -123,7 +123,7 @@ def _entries_told(received: Received) -> PackageTable:
     lines = []
     for number, (entry, receipt) in enumerate(zip(received.offered, received.receipts), 1):
         outcome = "set aside" if receipt.outcome == "refused" else receipt.outcome
-        what = f"{entry.kind}, {entry.about.partition('/')[2] or entry.about}"
+        what = f"{entry.kind}, {entry.subject or entry.about}"
         lines.append(PackageLine(number, outcome, receipt.why, what=what))
     lines += [PackageLine(bad.number, "set aside", bad.what, bad.mend, what="no entry") for bad in received.bad]
     kinds = (entry.kind for entry, line in zip(received.offered, lines) if line.outcome == "entered")

@@ -55,7 +55,7 @@ def judge(network: OpenNetwork, entry_ids: Sequence[str], verdict: Verdict, auth
 def _chosen(network: OpenNetwork, entry_ids: Sequence[str]) -> list[tuple[History, Row]]:
     shelf, known, found = gear_shelf(network), {}, []
     for entry_id in dict.fromkeys(entry_ids):
-        code = entry(network.record, entry_id).about.partition("/")[2]
+        code = entry(network.record, entry_id).subject
         if code not in known:
             known[code] = history(network, code, shelf=shelf)
         row = next((r for r in known[code].rows if r.entry.id == entry_id and r.struck_by is None), None)

@@ -161,7 +161,7 @@ def _read_on(network: OpenNetwork, wells: Sequence[str], day: str) -> dict[str, 
     """Well -> its first standing reading on or after a day; of one time a level before a sounding."""
     found: dict[str, list[Held]] = defaultdict(list)
     for held in entries(network.record, kinds=["readings"], as_of=network.as_of):
-        code = held.entry.about.partition("/")[2]
+        code = held.entry.subject
         if code in wells and held.entry.measured_at[:10] >= day:
             found[code].append(held)
     first = {code: min(read, key=lambda h: (h.entry.measured_at, may_be_bottom(h))) for code, read in found.items()}
@@ -172,7 +172,7 @@ def remeasures(network: OpenNetwork) -> list[Again]:
     """Every standing request, oldest first, with what answered it; from one pass over the record."""
     by_well: dict[str, list[Held]] = defaultdict(list)
     for held in entries(network.record, kinds=["readings", "re-measure"], as_of=network.as_of, struck=True):
-        by_well[held.entry.about.partition("/")[2]].append(held)
+        by_well[held.entry.subject].append(held)
     found = [again for code, held in by_well.items() for again in _of_well(code, held, network)]
     return sorted(found, key=lambda again: again.entry.written_at)
 

@@ -147,7 +147,7 @@ def scope_of_round(network: OpenNetwork, round_id: str) -> Scope:
     entry, planned = planned_round(network, round_id)
     days: dict[str, str] = {}
     for held in entries(network.record, kinds=["visit", "readings"], as_of=network.as_of):
-        code, day = held.entry.about.partition("/")[2], held.entry.measured_at[:10]
+        code, day = held.entry.subject, held.entry.measured_at[:10]
         if code in planned.wells and day >= planned.day:
             days[code] = min(day, days.get(code, day))
     return Scope(planned.wells, planned.day, max(days.values(), default=planned.day), entry.id)

@@ -113,7 +113,7 @@ def outlines(network: OpenNetwork) -> dict[str, Outline]:
     kinds = ("well", "position", "visit", "readings")
     by_well: dict[str, list[Held]] = defaultdict(list)
     for held in entries(network.record, kinds=kinds, as_of=network.as_of):
-        by_well[held.entry.about.partition("/")[2]].append(held)
+        by_well[held.entry.subject].append(held)
     return {code: _outline(code, by_well[code], network) for code in sorted(by_well)}
 
 

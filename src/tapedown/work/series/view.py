@@ -28,6 +28,10 @@ class Drawn(NamedTuple):
     values: Floats
 
 
+HALF = 2.0
+"""Standard uncertainties drawn on either side of a level: about 19 in 20."""
+
+
 class Window(NamedTuple):
     """A stretch of a series: what was logged, the air, the depth with its uncertainty, the depth of the logger's zero.
 

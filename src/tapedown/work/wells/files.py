@@ -78,7 +78,7 @@ class WellFile(NamedTuple):
 def well_codes(network: OpenNetwork) -> list[str]:
     """Codes of all wells, sorted."""
     held = entries(network.record, kinds=["well"], as_of=network.as_of)
-    return sorted({h.entry.about.partition("/")[2] for h in held})
+    return sorted({h.entry.subject for h in held})
 
 
 def series_of(file: WellFile) -> list[str]:

@@ -39,7 +39,7 @@ def held_by_well(network: OpenNetwork) -> dict[str, list[Held]]:
     by_well: dict[str, list[Held]] = defaultdict(list)
     for held in entries(network.record, as_of=network.as_of, struck=True):
         if held.entry.about.startswith("well/"):
-            by_well[held.entry.about.partition("/")[2]].append(held)
+            by_well[held.entry.subject].append(held)
     return by_well
 
 

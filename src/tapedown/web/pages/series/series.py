@@ -23,7 +23,7 @@ from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.entry.entering import enter_fact, strike
 from tapedown.work.refusals import NoSuchReading
 from tapedown.work.series.corrected import Corrected, corrected
-from tapedown.work.series.view import Drawn, Point, Window, point_at, window_of
+from tapedown.work.series.view import HALF, Drawn, Point, Window, point_at, window_of
 
 router = APIRouter()
 EPOCH_D = day_of(datetime(1970, 1, 1).date())
@@ -190,7 +190,7 @@ def _figure(found: Corrected, shown: Window, unit: str, sheet: FigureSize) -> st
     for check in found.about["checks"]:
         link, day = value_path(story.file.code, check["entry"]), EPOCH_D + check["at_s"] / 86400
         words = f"tape {length_text(check['depth_m'], unit)} on {said(check['at_s'])}"
-        half = 2 * from_si(check["u_m"], unit, "length")
+        half = HALF * from_si(check["u_m"], unit, "length")
         tapes.append(Tape(day, from_si(check["depth_m"], unit, "length"), half, words, link))
         zeros.append(Tape(day, from_si(check["offset_m"], unit, "length"), half, f"zero by {words}", link))
     depth = _curve(shown.depth, "f-water", unit)
@@ -228,10 +228,10 @@ def _curve(column: Drawn, paint: str, unit: str) -> Curve:
 
 
 def _band(shown: Window, depth: Curve, unit: str) -> tuple[list[float], list[float], list[float]] | None:
-    """Twice the standard uncertainty on both sides of the depth."""
+    """What is drawn on both sides of the depth for its uncertainty."""
     if not len(shown.u_depth.at_s) or not len(depth.days):
         return None
-    u = np.interp(shown.depth.at_s, shown.u_depth.at_s, shown.u_depth.values) * 2 / to_si(1.0, unit, "length")
+    u = np.interp(shown.depth.at_s, shown.u_depth.at_s, shown.u_depth.values) * HALF / to_si(1.0, unit, "length")
     values = np.array(depth.values)
     return list(depth.days), (values - u).tolist(), (values + u).tolist()
 

@@ -115,7 +115,7 @@ def show(
     return render(
         request,
         "entry.html",
-        title=f"{held.entry.kind} of {held.entry.about.partition('/')[2] or 'the network'}",
+        title=f"{held.entry.kind} of {held.entry.subject or 'the network'}",
         held=held,
         entry=held.entry,
         fields=fields,

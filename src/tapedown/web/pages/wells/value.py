@@ -7,12 +7,11 @@ from typing import Annotated, Any, NamedTuple
 from fastapi import APIRouter, Depends, Request, Response
 from markupsafe import Markup
 
-from tapedown.engine.uncertainty.budget import combine, merged
+from tapedown.engine.uncertainty.budget import combine, shares
 from tapedown.engine.uncertainty.digits import spread
 from tapedown.reports import svg
 from tapedown.reports.words import value_text
 from tapedown.values.results import QUALITIES, Part, Reduction, Step
-from tapedown.values.sums import added
 from tapedown.values.units import from_si
 from tapedown.web.forms import by_place, listed
 from tapedown.web.links import part, value_path, words_of
@@ -107,7 +106,7 @@ def show(request: Request, found: Looked, *, as_of: str = "", status: int = 200,
         value=value,
         unit=unit,
         stages=_stages(value, unit) if value else [],
-        shares=shares(value) if value else [],
+        shares=[Share(part, share, _bar(share)) for part, share in shares(value.parts)] if value else [],
         found=found,
         surprise=surprise_plain(found.surprise) if found.surprise else None,
         levers=[(lever, lever_path(lever), spread(lever.expanded_m, unit)) for lever in found.levers],
@@ -141,13 +140,6 @@ def _stages(value: Reduction, unit: str) -> list[dict[str, Any]]:
 
 def _u(step: Step, unit: str) -> str:
     return f"{from_si(combine(step.parts)[0], unit, 'length'):.4f}" if step.parts else ""
-
-
-def shares(value: Reduction) -> list[Share]:
-    """The parts behind the main value, the largest first, with their shares of the variance."""
-    parts = sorted((p for p in merged(value.parts) if abs(p.u_m) > 0), key=lambda p: -abs(p.u_m))
-    variance = added(p.u_m**2 for p in parts) or 1.0
-    return [Share(p, p.u_m**2 / variance, _bar(p.u_m**2 / variance)) for p in parts]
 
 
 def _bar(share: float) -> Markup:
