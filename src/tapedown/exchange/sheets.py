@@ -39,10 +39,10 @@ def read_sheet(data: bytes, name: str) -> dict[str, Any]:
         raise UnreadableSheet(
             f"{name}: byte {error.start + 1} is not UTF-8 text", hint="save the file as UTF-8 and try again"
         ) from None
-    found = _json(text, name) if name.lower().endswith(".json") else _toml(text, name)
-    if not isinstance(found, dict):
+    sheet = _json(text, name) if name.lower().endswith(".json") else _toml(text, name)
+    if not isinstance(sheet, dict):
         raise UnreadableSheet(f"{name} holds no fields at its top", hint='begin with lines such as well = "MF-07"')
-    return found
+    return sheet
 
 
 def _toml(text: str, name: str) -> Any:

@@ -44,12 +44,12 @@ def strict_json(data: bytes, *, largest: int = LARGEST) -> Any:
 
 def no_name_twice(pairs: Iterable[tuple[str, Any]]) -> dict[str, Any]:
     """An object with each name once. Raises NotJson."""
-    found: dict[str, Any] = {}
+    members: dict[str, Any] = {}
     for name, value in pairs:
-        if name in found:
+        if name in members:
             raise NotJson(f"{name[:60]!r} stands in it twice")
-        found[name] = value
-    return found
+        members[name] = value
+    return members
 
 
 def no_constant(word: str) -> Any:

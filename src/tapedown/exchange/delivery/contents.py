@@ -68,8 +68,8 @@ class Delivered(NamedTuple):
         """WATER or BOTTOM: what was looked for, whether or not it was found."""
         if self.use == TOTAL_DEPTH or self.method == "weighted tape":
             return BOTTOM
-        told = self.entry.data.get("read", {}) if self.method == "reported" else {}
-        return BOTTOM if told.get("what") == BOTTOM else WATER
+        read = self.entry.data.get("read", {}) if self.method == "reported" else {}
+        return BOTTOM if read.get("what") == BOTTOM else WATER
 
     @property
     def is_bound(self) -> bool:
@@ -184,8 +184,8 @@ class DeliveredWell(NamedTuple):
 
     def last(self, quantity: str) -> Delivered | None:
         """The newest reading of a quantity that gave a number or a bound."""
-        found = [r for r in self.readings if r.quantity == quantity and r.value is not None and r.use != NOTHING]
-        return found[-1] if found else None
+        readings = [r for r in self.readings if r.quantity == quantity and r.value is not None and r.use != NOTHING]
+        return readings[-1] if readings else None
 
     @property
     def place(self) -> tuple[float, float] | None:

@@ -69,9 +69,9 @@ def all_series(well: DeliveredWell) -> Iterator[DeliveredSeries]:
 def by_hand(well: DeliveredWell) -> Iterator[DeliveredSeries]:
     """The series that were read by hand."""
     for quantity in QUANTITIES:
-        found = reading_series(well, quantity)
-        if found is not None:
-            yield found
+        series = reading_series(well, quantity)
+        if series is not None:
+            yield series
 
 
 def reading_series(well: DeliveredWell, quantity: Quantity) -> DeliveredSeries | None:
@@ -91,10 +91,10 @@ def reading_series(well: DeliveredWell, quantity: Quantity) -> DeliveredSeries |
         quantity.key,
         "reading",
         tuple(row.time for row in rows),
-        tuple(found.value_m if found else None for found in results),
-        tuple(found.expanded_m if found else None for found in results),
-        tuple(row.quality if found else "missing" for row, found in zip(rows, results)),
-        tuple(found.value_m if found else None for found in bounds),
+        tuple(result.value_m if result else None for result in results),
+        tuple(result.expanded_m if result else None for result in results),
+        tuple(row.quality if result else "missing" for row, result in zip(rows, results)),
+        tuple(result.value_m if result else None for result in bounds),
         tuple(note_of(row) for row in rows),
         tuple(row.entry.id for row in rows),
         next((datum for datum in datums if datum), "") if quantity.stage == ELEVATION else "",
@@ -113,7 +113,7 @@ def _belongs(row: Delivered, quantity: Quantity) -> bool:
 
 def note_of(row: Delivered) -> str:
     """A reading in words: method, what it stands for, what went on, checks that want a look, an unknown time of day."""
-    checks = ", ".join(dict.fromkeys(found.check for found in row.findings if found.weight != "note"))
+    checks = ", ".join(dict.fromkeys(finding.check for finding in row.findings if finding.weight != "note"))
     return "; ".join(
         filter(
             None,

@@ -39,8 +39,8 @@ def texts_of(times: pl.Series, zone: str) -> list[str]:
     >>> texts_of(pl.Series([datetime(2026, 5, 14, 9)]), "Europe/London")
     ['2026-05-14T10:00:00+01:00']
     """
-    found: list[str] = times.dt.replace_time_zone("UTC").dt.convert_time_zone(zone).dt.strftime(WITH_OFFSET).to_list()
-    return found
+    texts: list[str] = times.dt.replace_time_zone("UTC").dt.convert_time_zone(zone).dt.strftime(WITH_OFFSET).to_list()
+    return texts
 
 
 def as_series(one: Recorded) -> DeliveredSeries:

@@ -39,14 +39,14 @@ _KEPT_OF_DAYS = (*_KEPT, "rows", "share", "shallowest_m", "deepest_m")
 
 def recorded_tables(delivery: Delivery) -> list[LongTable]:
     """The tables of a delivery with loggers in it; none without."""
-    told = (
+    listed = (
         ("logger_rows", ROWS, "what loggers recorded, pulled onto the readings by hand", _ROWS, _KEPT),
         ("daily_means", DAILY, "daily means of what loggers recorded", _DAYS, _KEPT_OF_DAYS),
     )
     return [
-        _table(name, meaning, columns, kept, found, delivery.network.zone)
-        for name, kind, meaning, columns, kept in told
-        if (found := recorded_of(delivery, kind))
+        _table(name, meaning, columns, kept, recorded, delivery.network.zone)
+        for name, kind, meaning, columns, kept in listed
+        if (recorded := recorded_of(delivery, kind))
     ]
 
 

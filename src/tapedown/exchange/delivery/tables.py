@@ -119,11 +119,11 @@ def _last_columns(what: str, units: Sequence[str]) -> Iterator[Column]:
 def _last(row: Delivered | None, units: Sequence[str]) -> list[Any]:
     if row is None or row.value is None:
         return [None] * (6 + 2 * len(units))
-    found, bound = row.result(BELOW_LAND), row.bound(BELOW_LAND)
+    result, bound = row.result(BELOW_LAND), row.bound(BELOW_LAND)
     return [
         _text(row.time),
-        found.value_m if found else None,
-        found.expanded_m if found else None,
+        result.value_m if result else None,
+        result.expanded_m if result else None,
         *(cell for unit in units for cell in (_rounded(row, unit), said(row, unit))),
         bound.value_m if bound else None,
         row.use,
@@ -132,18 +132,22 @@ def _last(row: Delivered | None, units: Sequence[str]) -> list[Any]:
 
 
 def _rounded(row: Delivered, unit: str) -> Rounded | None:
-    found = row.result(BELOW_LAND)
-    return Rounded(reported(found, row.value.digits, unit)) if found and row.value else None
+    result = row.result(BELOW_LAND)
+    return Rounded(reported(result, row.value.digits, unit)) if result and row.value else None
 
 
 def _well_row(well: DeliveredWell, delivery: Delivery) -> tuple[Any, ...]:
-    told, at, built = well.identity, well.position, well.construction
+    identity, at, built = well.identity, well.position, well.construction
     point = well.points[-1].point if well.points else None
     fill = well.bottom.fill if well.bottom else None
     return (
         well.code,
-        *((_text(told.name), _text(told.place), _text(told.use), _text(told.aquifer)) if told else [None] * 4),
-        _text("; ".join(told.other_names)) if told else None,
+        *(
+            (_text(identity.name), _text(identity.place), _text(identity.use), _text(identity.aquifer))
+            if identity
+            else [None] * 4
+        ),
+        _text("; ".join(identity.other_names)) if identity else None,
         _metres(at.latitude) if at else None,
         _metres(at.longitude) if at else None,
         _text(at.horizontal_datum) if at else None,
@@ -209,8 +213,8 @@ def _interval_rows(well: DeliveredWell) -> Iterator[tuple[Any, ...]]:
     if built is None:
         return
     listed: tuple[tuple[str, tuple[Interval, ...]], ...] = (("casing", built.casings), ("screen", built.screens))
-    for what, found in listed:
-        for number, one in enumerate(found, 1):
+    for what, of_kind in listed:
+        for number, one in enumerate(of_kind, 1):
             yield (
                 f"{well.code} {what} {number}", well.code, what, one.top.si, one.bottom.si,
                 _metres(one.inside_diameter), _text(one.material), _text(one.remarks),
@@ -292,7 +296,7 @@ def _reading_row(row: Delivered, code: str, zone: str, units: Sequence[str]) -> 
         _text("; ".join(row.gear)),
         row.value.digits.reason if row.value else None,
         _text(row.value.agreement) if row.value else None,
-        _text("; ".join(dict.fromkeys(found.check for found in row.findings))),
+        _text("; ".join(dict.fromkeys(finding.check for finding in row.findings))),
         _text(review), _text(row.remarks), row.entry.by, row.entry.written_at,
     )  # fmt: skip
 

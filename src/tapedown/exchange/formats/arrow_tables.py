@@ -88,21 +88,21 @@ def well_points(delivery: Delivery) -> list[bytes | None]:
 def parquet_files(made: Tables) -> Iterator[tuple[str, bytes]]:
     """The wells as GeoParquet 1.1, the other tables as Parquet; the network's facts in the file metadata."""
     delivery = made.delivery
-    told = {"tapedown": json.dumps(network_told(delivery))}
+    network_facts = {"tapedown": json.dumps(network_told(delivery))}
     for table in made.all:
-        found = arrow_table(table)
-        facts = dict(told)
+        arrow = arrow_table(table)
+        facts = dict(network_facts)
         if table.name == "wells":
-            found = found.append_column(GEOMETRY, pa.array(well_points(delivery), pa.binary()))
+            arrow = arrow.append_column(GEOMETRY, pa.array(well_points(delivery), pa.binary()))
             boxes = [_box(well) for well in delivery.wells]
             if any(boxes):  # a covering without one box has no statistics, which is all it is for
-                found = found.append_column("bbox", pa.array(boxes, _BOX))
+                arrow = arrow.append_column("bbox", pa.array(boxes, _BOX))
             facts["geo"] = json.dumps(_geo(delivery))
         out = BytesIO()
-        pq.write_table(found.replace_schema_metadata(facts), out, compression="zstd")
+        pq.write_table(arrow.replace_schema_metadata(facts), out, compression="zstd")
         yield f"{table.name}.parquet", out.getvalue()
     for long in made.recorded:
-        yield f"{long.name}.parquet", _long_parquet(long, told)
+        yield f"{long.name}.parquet", _long_parquet(long, network_facts)
 
 
 def _box(well: DeliveredWell) -> dict[str, float] | None:

@@ -20,11 +20,11 @@ def geopackage_files(made: Tables) -> Iterator[tuple[str, bytes]]:
     with TemporaryDirectory() as folder:
         place = Path(folder, "wells.gpkg")
         for number, table in enumerate(made.all):
-            found, about = arrow_table(table), {"layer": table.name, "append": number > 0}
+            arrow, about = arrow_table(table), {"layer": table.name, "append": number > 0}
             if table.name == "wells":
-                _write(found.append_column(GEOMETRY, pa.array(well_points(made.delivery), pa.binary())), place, about)
+                _write(arrow.append_column(GEOMETRY, pa.array(well_points(made.delivery), pa.binary())), place, about)
             else:
-                _write(found, place, about, spatial=False)
+                _write(arrow, place, about, spatial=False)
         yield "wells.gpkg", place.read_bytes()
 
 

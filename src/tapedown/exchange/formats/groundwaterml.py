@@ -30,27 +30,32 @@ def groundwaterml_files(delivery: Delivery) -> Iterator[tuple[str, bytes]]:
 
 def gw_well(delivery: Delivery, well: DeliveredWell) -> etree._Element:
     """One well."""
-    found = root("gwml2w:GW_Well", _PREFIXES, schema="gwml2w", gml_id="well")
-    _identity(found, delivery, well)
-    shape(found, well, "well-place")
-    _borehole(add(found, "gwml2w:gwWellConstruction"), delivery, well)
+    element = root("gwml2w:GW_Well", _PREFIXES, schema="gwml2w", gml_id="well")
+    _identity(element, delivery, well)
+    shape(element, well, "well-place")
+    _borehole(add(element, "gwml2w:gwWellConstruction"), delivery, well)
     if well.identity and well.identity.use:
-        refer(found, "gwml2w:gwWellPurpose", f"{_OWN}well-use", well.identity.use)
-    _land_surface(found, delivery, well)
+        refer(element, "gwml2w:gwWellPurpose", f"{_OWN}well-use", well.identity.use)
+    _land_surface(element, delivery, well)
     built = well.construction
     if built is not None and built.completed_depth is not None:
-        quantity(found, "gwml2w:gwWellTotalLength", built.completed_depth.si, "m")
-    return found
+        quantity(element, "gwml2w:gwWellTotalLength", built.completed_depth.si, "m")
+    return element
 
 
 def _identity(found: etree._Element, delivery: Delivery, well: DeliveredWell) -> None:
-    told = well.identity
-    if told and (told.place or told.remarks):
-        add(found, "gml:description", "; ".join(filter(None, (told.place, told.remarks))))
+    identity = well.identity
+    if identity and (identity.place or identity.remarks):
+        add(found, "gml:description", "; ".join(filter(None, (identity.place, identity.remarks))))
     add(found, "gml:identifier", well.code, codeSpace=own_uri("network", delivery.network.name))
-    for name in (told.name or well.code, *told.other_names) if told else (well.code,):
+    for name in (identity.name or well.code, *identity.other_names) if identity else (well.code,):
         add(found, "gml:name", name)
-    refer(found, "sam:sampledFeature", f"{_OWN}aquifer", told.aquifer if told and told.aquifer else "ground water")
+    refer(
+        found,
+        "sam:sampledFeature",
+        f"{_OWN}aquifer",
+        identity.aquifer if identity and identity.aquifer else "ground water",
+    )
 
 
 def _land_surface(found: etree._Element, delivery: Delivery, well: DeliveredWell) -> None:
@@ -65,25 +70,25 @@ def _land_surface(found: etree._Element, delivery: Delivery, well: DeliveredWell
 
 
 def _height(parent: etree._Element, name: str, height_m: float, datum: str) -> None:
-    found = add(parent, name, repr(height_m))
-    found.set("srsDimension", "1")
-    found.set("srsName", vertical_uri(datum) or own_uri("vertical-datum", datum))
-    found.set("uomLabels", "m")
+    height = add(parent, name, repr(height_m))
+    height.set("srsDimension", "1")
+    height.set("srsName", vertical_uri(datum) or own_uri("vertical-datum", datum))
+    height.set("uomLabels", "m")
 
 
 def _borehole(parent: etree._Element, delivery: Delivery, well: DeliveredWell) -> None:
-    found, built = add(parent, "gwml2wc:Borehole", gml_id="borehole"), well.construction
+    borehole, built = add(parent, "gwml2wc:Borehole", gml_id="borehole"), well.construction
     if built is not None and (built.source or built.remarks):
-        add(found, "gml:description", "; ".join(filter(None, (built.source, built.remarks))))
-    refer(found, "sam:sampledFeature", f"{_OWN}aquifer", "ground water")
-    shape(found, well, "borehole-place")
+        add(borehole, "gml:description", "; ".join(filter(None, (built.source, built.remarks))))
+    refer(borehole, "sam:sampledFeature", f"{_OWN}aquifer", "ground water")
+    shape(borehole, well, "borehole-place")
     if built is not None:
-        _lengths(found, built)
+        _lengths(borehole, built)
     if not well.points:
-        headworks = add(found, "gwml2wc:bholeHeadworks", nilReason="unknown")
+        headworks = add(borehole, "gwml2wc:bholeHeadworks", nilReason="unknown")
         headworks.set(tag("xsi:nil"), "true")
     for number, dated in enumerate(well.points, 1):
-        collar = add(add(found, "gwml2wc:bholeHeadworks"), "gwml2wc:BoreCollar", gml_id=f"collar{number}")
+        collar = add(add(borehole, "gwml2wc:bholeHeadworks"), "gwml2wc:BoreCollar", gml_id=f"collar{number}")
         until = f" until {dated.until}" if dated.until else ""
         add(collar, "gml:description", f"{dated.point.description}; from {dated.since or 'the beginning'}{until}")
         add(collar, "gml:name", dated.point.name)
@@ -105,12 +110,12 @@ def _lengths(found: etree._Element, built: Construction) -> None:
 
 
 def _component(parent: etree._Element, what: str, interval: Interval, identity: str) -> None:
-    found = add(parent, f"gwml2wc:{what.capitalize()}Component", gml_id=identity)
+    component = add(parent, f"gwml2wc:{what.capitalize()}Component", gml_id=identity)
     if interval.remarks:
-        add(found, "gml:description", interval.remarks)
-    quantity(found, "gwml2wc:from", interval.top.si, "m")
-    quantity(found, "gwml2wc:to", interval.bottom.si, "m")
+        add(component, "gml:description", interval.remarks)
+    quantity(component, "gwml2wc:from", interval.top.si, "m")
+    quantity(component, "gwml2wc:to", interval.bottom.si, "m")
     if interval.material:
-        refer(found, f"gwml2wc:{what}Material", f"{_OWN}material", interval.material)
+        refer(component, f"gwml2wc:{what}Material", f"{_OWN}material", interval.material)
     if interval.inside_diameter is not None:
-        quantity(found, f"gwml2wc:{what}InternalDiameter", interval.inside_diameter.si, "m")
+        quantity(component, f"gwml2wc:{what}InternalDiameter", interval.inside_diameter.si, "m")

@@ -95,8 +95,8 @@ def writer(name: str) -> Callable[[Any], Files]:
     """The function that writes a format, its packages loaded. Raises UnknownFormat, PackageMissing."""
     row = format_named(name)
     with optional_packages():
-        found: Callable[[Any], Files] = getattr(import_module(f"tapedown.exchange.{row.module}"), row.function)
-    return found
+        write: Callable[[Any], Files] = getattr(import_module(f"tapedown.exchange.{row.module}"), row.function)
+    return write
 
 
 @contextmanager

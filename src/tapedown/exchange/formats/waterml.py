@@ -48,118 +48,118 @@ def waterml_files(delivery: Delivery) -> Iterator[tuple[str, bytes]]:
     """A file for every well that has a series."""
     names = FileNames()
     for well in delivery.wells:
-        series = [found for found in all_series(well) if found.times]
+        series = [one for one in all_series(well) if one.times]
         if series:
             yield names.name(well.code, ".xml"), document(collection(delivery, well, series))
 
 
 def collection(delivery: Delivery, well: DeliveredWell, series: list[DeliveredSeries]) -> etree._Element:
     """The series of one well as a collection."""
-    found = root("wml2:Collection", _PREFIXES, schema="wml2", gml_id="collection")
-    add(found, "gml:description", delivery.title)
-    about = add(add(found, "wml2:metadata"), "wml2:DocumentMetadata", gml_id="document")
+    whole = root("wml2:Collection", _PREFIXES, schema="wml2", gml_id="collection")
+    add(whole, "gml:description", delivery.title)
+    about = add(add(whole, "wml2:metadata"), "wml2:DocumentMetadata", gml_id="document")
     add(about, "wml2:generationDate", delivery.made_at)
     add(about, "wml2:generationSystem", f"{delivery.program}, engine {delivery.engine}")
     for number, one in enumerate(series, 1):
-        _observation(add(found, "wml2:observationMember"), delivery, well, one, f"s{number}")
-    return found
+        _observation(add(whole, "wml2:observationMember"), delivery, well, one, f"s{number}")
+    return whole
 
 
 def _observation(
     parent: etree._Element, delivery: Delivery, well: DeliveredWell, series: DeliveredSeries, identity: str
 ) -> None:
     of = BY_KEY[series.quantity]
-    found = add(parent, "om:OM_Observation", gml_id=f"{identity}-observation")
-    add(found, "gml:description", f"{well.code}: {of.title}; {of.definition}; positive {of.positive}")
-    refer(found, "om:type", _OBSERVATION, "measurement time series")
-    _metadata(found, delivery)
-    _period(add(found, "om:phenomenonTime"), series, f"{identity}-period")
-    instant = add(add(found, "om:resultTime"), "gml:TimeInstant", gml_id=f"{identity}-made")
+    observation = add(parent, "om:OM_Observation", gml_id=f"{identity}-observation")
+    add(observation, "gml:description", f"{well.code}: {of.title}; {of.definition}; positive {of.positive}")
+    refer(observation, "om:type", _OBSERVATION, "measurement time series")
+    _metadata(observation, delivery)
+    _period(add(observation, "om:phenomenonTime"), series, f"{identity}-period")
+    instant = add(add(observation, "om:resultTime"), "gml:TimeInstant", gml_id=f"{identity}-made")
     add(instant, "gml:timePosition", delivery.made_at)
-    _process(found, delivery, series, of, identity)
-    refer(found, "om:observedProperty", of.uri, of.title)
-    _monitoring_point(add(found, "om:featureOfInterest"), delivery, well, identity)
-    _timeseries(add(found, "om:result"), series, of, identity)
+    _process(observation, delivery, series, of, identity)
+    refer(observation, "om:observedProperty", of.uri, of.title)
+    _monitoring_point(add(observation, "om:featureOfInterest"), delivery, well, identity)
+    _timeseries(add(observation, "om:result"), series, of, identity)
 
 
 def _metadata(parent: etree._Element, delivery: Delivery) -> None:
-    found = add(add(parent, "om:metadata"), "wml2:ObservationMetadata")
-    add(found, "gmd:contact", gco_nilReason="withheld")
-    add(add(found, "gmd:dateStamp"), "gco:DateTime", delivery.made_at)
-    add(found, "gmd:identificationInfo", gco_nilReason="inapplicable")
-    refer(found, "wml2:sampledMedium", f"{WATERML}medium/GroundWater", "ground water")
+    metadata = add(add(parent, "om:metadata"), "wml2:ObservationMetadata")
+    add(metadata, "gmd:contact", gco_nilReason="withheld")
+    add(add(metadata, "gmd:dateStamp"), "gco:DateTime", delivery.made_at)
+    add(metadata, "gmd:identificationInfo", gco_nilReason="inapplicable")
+    refer(metadata, "wml2:sampledMedium", f"{WATERML}medium/GroundWater", "ground water")
 
 
 def _period(parent: etree._Element, series: DeliveredSeries, identity: str) -> None:
-    found = add(parent, "gml:TimePeriod", gml_id=identity)
-    add(found, "gml:beginPosition", series.times[0])
-    add(found, "gml:endPosition", series.times[-1])
+    period = add(parent, "gml:TimePeriod", gml_id=identity)
+    add(period, "gml:beginPosition", series.times[0])
+    add(period, "gml:endPosition", series.times[-1])
 
 
 def _process(parent: etree._Element, delivery: Delivery, series: DeliveredSeries, of: Quantity, identity: str) -> None:
-    process, said, _, _ = _KINDS[series.kind]
-    found = add(add(parent, "om:procedure"), "wml2:ObservationProcess", gml_id=f"{identity}-process")
-    refer(found, "wml2:processType", f"{WATERML}processType/{process}", said)
+    process, title, _, _ = _KINDS[series.kind]
+    procedure = add(add(parent, "om:procedure"), "wml2:ObservationProcess", gml_id=f"{identity}-process")
+    refer(procedure, "wml2:processType", f"{WATERML}processType/{process}", title)
     if series.kind == "daily mean":
-        add(found, "wml2:aggregationDuration", DAY)
+        add(procedure, "wml2:aggregationDuration", DAY)
     methods = sorted({note.partition(";")[0] for note in series.notes if note})
     for comment in (of.definition, f"methods: {', '.join(methods)}" if methods else "", f"by {delivery.program}"):
         if comment:
-            add(found, "wml2:comment", comment)
+            add(procedure, "wml2:comment", comment)
 
 
 def _monitoring_point(parent: etree._Element, delivery: Delivery, well: DeliveredWell, identity: str) -> None:
-    found = add(parent, "wml2:MonitoringPoint", gml_id=f"{identity}-well")
-    told = well.identity
-    if told and told.place:
-        add(found, "gml:description", told.place)
-    add(found, "gml:identifier", well.code, codeSpace=own_uri("network", delivery.network.name))
-    add(found, "gml:name", told.name if told and told.name else well.code)
-    sampled = told.aquifer if told and told.aquifer else "ground water"
-    refer(found, "sam:sampledFeature", "urn:x-tapedown:aquifer", sampled)
-    named_text(found, "sam:parameter", "time zone", delivery.network.zone)
-    shape(found, well, f"{identity}-place")
+    place = add(parent, "wml2:MonitoringPoint", gml_id=f"{identity}-well")
+    well_identity = well.identity
+    if well_identity and well_identity.place:
+        add(place, "gml:description", well_identity.place)
+    add(place, "gml:identifier", well.code, codeSpace=own_uri("network", delivery.network.name))
+    add(place, "gml:name", well_identity.name if well_identity and well_identity.name else well.code)
+    sampled = well_identity.aquifer if well_identity and well_identity.aquifer else "ground water"
+    refer(place, "sam:sampledFeature", "urn:x-tapedown:aquifer", sampled)
+    named_text(place, "sam:parameter", "time zone", delivery.network.zone)
+    shape(place, well, f"{identity}-place")
     for number, datum in enumerate(datums(well, delivery), 1):
-        vertical_datum(found, "wml2:verticalDatum", datum, f"{identity}-datum{number}")
+        vertical_datum(place, "wml2:verticalDatum", datum, f"{identity}-datum{number}")
 
 
 def _timeseries(parent: etree._Element, series: DeliveredSeries, of: Quantity, identity: str) -> None:
-    found = add(parent, "wml2:MeasurementTimeseries", gml_id=f"{identity}-series")
-    about = add(add(found, "wml2:metadata"), "wml2:MeasurementTimeseriesMetadata")
+    timeseries = add(parent, "wml2:MeasurementTimeseries", gml_id=f"{identity}-series")
+    about = add(add(timeseries, "wml2:metadata"), "wml2:MeasurementTimeseriesMetadata")
     _period(add(about, "wml2:temporalExtent"), series, f"{identity}-extent")
-    _, _, term, said = _KINDS[series.kind]
-    default = add(add(found, "wml2:defaultPointMetadata"), "wml2:DefaultTVPMeasurementMetadata")
+    _, _, term, meaning = _KINDS[series.kind]
+    default = add(add(timeseries, "wml2:defaultPointMetadata"), "wml2:DefaultTVPMeasurementMetadata")
     refer(default, "wml2:quality", quality_uri("good"), "good")
     add(default, "wml2:uom", code="m")
-    refer(default, "wml2:interpolationType", f"{WATERML}interpolationType/{term}", said)
+    refer(default, "wml2:interpolationType", f"{WATERML}interpolationType/{term}", meaning)
     if series.kind == "daily mean":
         add(default, "wml2:aggregationDuration", DAY)
     for place in range(len(series.times)):
-        _point(add(found, "wml2:point"), series, of, place)
+        _point(add(timeseries, "wml2:point"), series, of, place)
 
 
 def _point(parent: etree._Element, series: DeliveredSeries, of: Quantity, place: int) -> None:
-    found, value, quality = add(parent, "wml2:MeasurementTVP"), series.values_m[place], series.quality[place]
-    add(found, "wml2:time", series.times[place])
+    point, value, quality = add(parent, "wml2:MeasurementTVP"), series.values_m[place], series.quality[place]
+    add(point, "wml2:time", series.times[place])
     if value is None:
-        add(found, "wml2:value").set(tag("xsi:nil"), "true")
+        add(point, "wml2:value").set(tag("xsi:nil"), "true")
     else:
-        add(found, "wml2:value", repr(float(value)))
+        add(point, "wml2:value", repr(float(value)))
     note, expanded_m = series.notes[place] if series.notes else "", series.expanded_m[place]
     if value is not None and quality == "good" and not note and expanded_m is None:
         return
-    about = add(add(found, "wml2:metadata"), "wml2:TVPMeasurementMetadata")
+    about = add(add(point, "wml2:metadata"), "wml2:TVPMeasurementMetadata")
     if quality != "good":
         refer(about, "wml2:quality", quality_uri(quality), quality)
     bound_m = series.bounds_m[place] if series.bounds_m else None
-    term, said = _why_nil(of, bound_m)
+    term, reason = _why_nil(of, bound_m)
     if value is None:
-        refer(about, "wml2:nilReason", f"{NIL}{term}", said)
+        refer(about, "wml2:nilReason", f"{NIL}{term}", reason)
     if note:
         add(about, "wml2:comment", note)
     if bound_m is not None:
         quantity(about, "wml2:qualifier", bound_m, "m", label="tape reached, water not found")
-        refer(about, "wml2:censoredReason", f"{NIL}{term}", said)
+        refer(about, "wml2:censoredReason", f"{NIL}{term}", reason)
     if expanded_m is not None:
         quantity(about, "wml2:accuracy", expanded_m, "m", label="expanded uncertainty")
 

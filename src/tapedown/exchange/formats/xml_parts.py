@@ -45,18 +45,18 @@ def tag(name: str) -> str:
 
 def root(name: str, prefixes: tuple[str, ...], *, schema: str = "", **attributes: str) -> etree._Element:
     """The outermost element; `schema` is the prefix whose schema location is told."""
-    found = etree.Element(tag(name), nsmap={prefix: NAMESPACES[prefix] for prefix in prefixes})
+    element = etree.Element(tag(name), nsmap={prefix: NAMESPACES[prefix] for prefix in prefixes})
     if schema:
-        found.set(tag("xsi:schemaLocation"), f"{NAMESPACES[schema]} {SCHEMAS[schema]}")
-    return _told(found, attributes)
+        element.set(tag("xsi:schemaLocation"), f"{NAMESPACES[schema]} {SCHEMAS[schema]}")
+    return _told(element, attributes)
 
 
 def add(parent: etree._Element, name: str, text: str = "", **attributes: str) -> etree._Element:
     """An element under another. Attributes are named as gml_id, xlink_href."""
-    found = etree.SubElement(parent, tag(name))
+    element = etree.SubElement(parent, tag(name))
     if text:
-        found.text = clean(text)
-    return _told(found, attributes)
+        element.text = clean(text)
+    return _told(element, attributes)
 
 
 def _told(found: etree._Element, attributes: dict[str, str]) -> etree._Element:
@@ -78,11 +78,11 @@ def refer(parent: etree._Element, name: str, uri: str, title: str) -> etree._Ele
 
 def quantity(parent: etree._Element, name: str, value: float, unit: str, *, label: str = "") -> None:
     """An element that holds a number with its UCUM unit."""
-    found = add(add(parent, name), "swe:Quantity")
+    element = add(add(parent, name), "swe:Quantity")
     if label:
-        add(found, "swe:label", label)
-    add(found, "swe:uom", code=unit)
-    add(found, "swe:value", repr(float(value)))
+        add(element, "swe:label", label)
+    add(element, "swe:uom", code=unit)
+    add(element, "swe:value", repr(float(value)))
 
 
 def document(found: etree._Element) -> bytes:
@@ -99,12 +99,12 @@ class FileNames:
     def name(self, code: str, ending: str) -> str:
         """A name for a well's file."""
         stem = _UNSAFE.sub("-", code).strip(".-")[:80] or "well"
-        found, number = f"{stem}{ending}", 1
-        while found.lower() in self._taken:
+        file_name, number = f"{stem}{ending}", 1
+        while file_name.lower() in self._taken:
             number += 1
-            found = f"{stem}-{number}{ending}"
-        self._taken.add(found.lower())
-        return found
+            file_name = f"{stem}-{number}{ending}"
+        self._taken.add(file_name.lower())
+        return file_name
 
 
 def own_uri(kind: str, name: str) -> str:
@@ -139,35 +139,40 @@ class Datum(NamedTuple):
 
 def datums(well: DeliveredWell, delivery: Delivery) -> list[Datum]:
     """The vertical references of a well: its land-surface datum, its measuring points, the datum of elevations."""
-    at, found = well.position, []
+    at, listed = well.position, []
     name = (at.vertical_datum if at else "") or delivery.network.vertical_datum
     epsg = vertical_epsg(name)
     called = f"{name} (EPSG {epsg})" if epsg else name
     if at is not None and at.land_surface is not None:
         spread = f", standard uncertainty {at.u_elevation}" if at.u_elevation else ""
-        found.append(Datum("land-surface datum", f"fixed mark at {at.land_surface} above {called}{spread}"))
+        listed.append(Datum("land-surface datum", f"fixed mark at {at.land_surface} above {called}{spread}"))
     else:
-        found.append(Datum("land-surface datum", "fixed mark at the well; its elevation is not recorded"))
+        listed.append(Datum("land-surface datum", "fixed mark at the well; its elevation is not recorded"))
     for dated in well.points:
         point = dated.point
         held = f"from {dated.since or 'the beginning'}" + (f" until {dated.until}" if dated.until else "")
         where = f"{point.height} {point.side} the land-surface datum" if point.side != "level" else "at land surface"
-        found.append(Datum(f"measuring point {point.name}", f"{point.description}; {where}, {held}"))
-    return [*found, Datum(name, f"elevations count from {called}", vertical_uri(name))]
+        listed.append(Datum(f"measuring point {point.name}", f"{point.description}; {where}, {held}"))
+    return [*listed, Datum(name, f"elevations count from {called}", vertical_uri(name))]
 
 
 def vertical_datum(parent: etree._Element, name: str, datum: Datum, identity: str) -> None:
     """A vertical datum told in words, with its register name where it has one."""
-    found = add(add(parent, name), "gml:VerticalDatum", gml_id=identity)
-    add(found, "gml:identifier", datum.uri or datum.name, codeSpace="http://www.opengis.net/" if datum.uri else "local")
-    add(found, "gml:name", datum.name)
-    add(found, "gml:scope", "depths and elevations of this well")
-    add(found, "gml:anchorDefinition", datum.anchor)
+    element = add(add(parent, name), "gml:VerticalDatum", gml_id=identity)
+    add(
+        element,
+        "gml:identifier",
+        datum.uri or datum.name,
+        codeSpace="http://www.opengis.net/" if datum.uri else "local",
+    )
+    add(element, "gml:name", datum.name)
+    add(element, "gml:scope", "depths and elevations of this well")
+    add(element, "gml:anchorDefinition", datum.anchor)
 
 
 def named_text(parent: etree._Element, name: str, title: str, text: str) -> None:
     """A named value that is text."""
-    found = add(add(parent, name), "om:NamedValue")
-    refer(found, "om:name", f"urn:x-tapedown:{title.replace(' ', '-')}", title)
-    value = add(found, "om:value", text)
+    parameter = add(add(parent, name), "om:NamedValue")
+    refer(parameter, "om:name", f"urn:x-tapedown:{title.replace(' ', '-')}", title)
+    value = add(parameter, "om:value", text)
     value.set(tag("xsi:type"), "xs:string")

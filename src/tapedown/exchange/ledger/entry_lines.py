@@ -125,8 +125,8 @@ def read_header(lines: IO[bytes], name: str) -> Header:
 
 
 def _header(line: bytes) -> Header:
-    found, value = _parsed(line)
-    if found != _TITLE or not isinstance(value, dict):
+    title, value = _parsed(line)
+    if title != _TITLE or not isinstance(value, dict):
         raise ValueError(f'it does not begin with "{_TITLE}"')
     version = value.pop("version", None)
     if version != VERSION:
@@ -178,12 +178,12 @@ class _EntryReader:
         else:
             yield from self.cut_short()
         if name == "file":
-            told = _fields(value, _FILE)
-            if not 0 <= told["size"] <= LARGEST_FILE:
-                raise ValueError(f"size is {told['size']}, not from 0 to {LARGEST_FILE}")
-            if not _MEDIA_TYPE.fullmatch(told["media_type"]):
-                raise ValueError(f"media_type is {told['media_type'][:60]!r}, not such as image/jpeg")
-            self.coming = _Coming(number, **told, data=bytearray())
+            fields = _fields(value, _FILE)
+            if not 0 <= fields["size"] <= LARGEST_FILE:
+                raise ValueError(f"size is {fields['size']}, not from 0 to {LARGEST_FILE}")
+            if not _MEDIA_TYPE.fullmatch(fields["media_type"]):
+                raise ValueError(f"media_type is {fields['media_type'][:60]!r}, not such as image/jpeg")
+            self.coming = _Coming(number, **fields, data=bytearray())
         elif name == "entry":
             entry = Entry(**_fields(value, _ENTRY))
             self.entries += 1
@@ -231,12 +231,12 @@ def _fields(value: Any, types: dict[str, Any]) -> dict[str, Any]:
     for name in types:
         if name not in value:
             raise ValueError(f"{name} is missing")
-    for name, found in value.items():
+    for name, member in value.items():
         if name not in types:
             raise ValueError(f"it has an unknown field, {name[:60]!r}")
-        if isinstance(found, bool) or not isinstance(found, types[name]):
+        if isinstance(member, bool) or not isinstance(member, types[name]):
             wanted = "a whole number" if types[name] is int else "text"
-            raise ValueError(f"{name} is {str(found)[:60]!r}, not {wanted}")  # noqa: TRY004 - see above
+            raise ValueError(f"{name} is {str(member)[:60]!r}, not {wanted}")  # noqa: TRY004 - see above
     return value
 
 
@@ -247,14 +247,14 @@ def _parsed(line: bytes) -> tuple[str, Any]:
     except UnicodeDecodeError as error:
         raise ValueError(f"byte {error.start + 1} is not UTF-8 text") from None
     try:
-        found = json.loads(text, object_pairs_hook=no_name_twice, parse_constant=no_constant, parse_float=_no_fraction)
+        parsed = json.loads(text, object_pairs_hook=no_name_twice, parse_constant=no_constant, parse_float=_no_fraction)
     except RecursionError:
         raise ValueError("it is nested too deeply") from None
     except json.JSONDecodeError as error:
         raise ValueError(f"it is not JSON: {error.msg} at character {error.pos + 1}") from None
-    if not isinstance(found, dict) or len(found) != 1:
+    if not isinstance(parsed, dict) or len(parsed) != 1:
         raise ValueError("it does not hold one thing with a name")
-    return next(iter(found.items()))
+    return next(iter(parsed.items()))
 
 
 def _no_fraction(word: str) -> Any:

@@ -26,12 +26,12 @@ def heads_from_text(data: bytes, name: str) -> list[tuple[str, int, str]]:
     >>> heads_from_text(b"3 ab desk\\n", "heads.txt")
     [('desk', 3, 'ab')]
     """
-    found = []
+    heads = []
     for number, line in enumerate(data.decode("utf-8", errors="replace").splitlines(), 1):
         parts = line.split(" ", 2)
         if len(parts) != 3 or not parts[0].isdigit():
             raise UnreadableSheet(
                 f"{name}, line {number}: {line[:60]!r} is not a head", hint="use what `tapedown heads` printed"
             )
-        found.append((parts[2], int(parts[0]), parts[1]))
-    return found
+        heads.append((parts[2], int(parts[0]), parts[1]))
+    return heads

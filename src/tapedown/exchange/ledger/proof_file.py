@@ -41,17 +41,17 @@ class Checked(NamedTuple):
 def inclusion_text(entry: Entry, index: int, path: Sequence[bytes], sign_off: Entry) -> str:
     """The file that shows an entry to be number `index` of a signed set."""
     body = sign_off.data
-    found = {"version": VERSION, "entry": entry._asdict(), "index": index, "entries": int(body["entries"]),
+    proof = {"version": VERSION, "entry": entry._asdict(), "index": index, "entries": int(body["entries"]),
              "path": [digest.hex() for digest in path], "tree_head": body["tree_head"],
              "sign_off": sign_off._asdict()}  # fmt: skip
-    return _text(found)
+    return _text(proof)
 
 
 def consistency_text(earlier: Entry, later: Entry, path: Sequence[bytes]) -> str:
     """The file that shows one signed set to be the beginning of another."""
-    found = {"version": VERSION, "earlier": earlier._asdict(), "later": later._asdict(),
+    proof = {"version": VERSION, "earlier": earlier._asdict(), "later": later._asdict(),
              "path": [digest.hex() for digest in path]}  # fmt: skip
-    return _text(found)
+    return _text(proof)
 
 
 def _text(found: Mapping[str, Any]) -> str:
@@ -66,9 +66,9 @@ def check_proof(data: bytes, name: str, known_head: str = "") -> Checked:
     UnreadableSheet
         The file is no proof.
     """
-    found = _read(data, name)
+    proof = _read(data, name)
     try:
-        checked = _consistency(found) if "earlier" in found else _inclusion(found)
+        checked = _consistency(proof) if "earlier" in proof else _inclusion(proof)
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         why = f"{name} is not a whole proof ({type(error).__name__}: {error})"
         raise UnreadableSheet(why, hint=_SPOILT) from None
@@ -83,11 +83,11 @@ def _read(data: bytes, name: str) -> Mapping[str, Any]:
         loaded = json.loads(data)
     except (ValueError, RecursionError) as error:
         raise UnreadableSheet(f"{name} is not JSON: {error}", hint=_SPOILT) from None
-    found = loaded.get(TITLE) if isinstance(loaded, dict) else None
-    if not isinstance(found, dict) or found.get("version") != VERSION:
+    proof = loaded.get(TITLE) if isinstance(loaded, dict) else None
+    if not isinstance(proof, dict) or proof.get("version") != VERSION:
         why = f"{name} is not a proof of version {VERSION}"
         raise UnreadableSheet(why, hint="name a file written by `tapedown prove`")
-    return found
+    return proof
 
 
 def _inclusion(found: Mapping[str, Any]) -> Checked:

@@ -87,8 +87,8 @@ def reason_of(profile: Profile) -> pl.Expr:
 
 def lines_aside(cells: pl.DataFrame, profile: Profile) -> tuple[LinesAside, ...]:
     """Lines of text cells that give no row, by reason, the most frequent first."""
-    told = cells.with_columns(time_of(profile.clock).alias(UTC)).select(LINE, reason_of(profile).alias("reason"))
-    return told_aside(told.filter(pl.col("reason") != ""))
+    reasons = cells.with_columns(time_of(profile.clock).alias(UTC)).select(LINE, reason_of(profile).alias("reason"))
+    return told_aside(reasons.filter(pl.col("reason") != ""))
 
 
 def told_aside(told: pl.DataFrame) -> tuple[LinesAside, ...]:
@@ -117,18 +117,18 @@ def account_of(
         (step == pl.duration()).sum().alias("repeated"),
         *(pl.col(name).is_null().sum().alias(f"no {name}") for name in further),
     ).collect(engine="streaming")
-    told = counts.row(0, named=True)
+    counted = counts.row(0, named=True)
     account = Account(
         lines=lines,
         above=profile.header_line,
         rows=cut - no_rows,
         no_rows=no_rows,
         aside=aside,
-        no_values={name: told[f"no {name}"] for name in further if told[f"no {name}"]},
-        backwards=told["backwards"],
-        repeated=told["repeated"],
-        first=_iso(told["earliest"]),
-        last=_iso(told["latest"]),
+        no_values={name: counted[f"no {name}"] for name in further if counted[f"no {name}"]},
+        backwards=counted["backwards"],
+        repeated=counted["repeated"],
+        first=_iso(counted["earliest"]),
+        last=_iso(counted["latest"]),
         findings=findings,
     )
     return account._replace(findings=(*findings, *_file_findings(account, profile.clock.zone)))
@@ -140,10 +140,10 @@ def _iso(moment: datetime | None) -> str:
 
 def _file_findings(account: Account, zone: str) -> list[Finding]:
     """What the account says that a person should see."""
-    found = []
+    findings = []
     skipped = [aside for aside in account.aside if aside.reason == SKIPPED]
     for aside in skipped:
-        found.append(
+        findings.append(
             finding(
                 "logger-clock-zone",
                 f"{aside.number} lines, the first at line {aside.first[0]}, show a time that the clocks of {zone} "
@@ -152,22 +152,22 @@ def _file_findings(account: Account, zone: str) -> list[Finding]:
             )
         )
     quiet = {EMPTY_LINE, NO_VALUE, SKIPPED}
-    told = [aside for aside in account.aside if aside.reason not in quiet]
-    if told:
-        most = "; ".join(f"line {aside.first[0]}: {aside.reason}" for aside in told[:MOST_NAMED])
-        found.append(
+    unread = [aside for aside in account.aside if aside.reason not in quiet]
+    if unread:
+        most = "; ".join(f"line {aside.first[0]}: {aside.reason}" for aside in unread[:MOST_NAMED])
+        findings.append(
             finding(
                 "logger-lines-aside",
-                f"{sum(aside.number for aside in told)} of {account.lines} lines could not be read: {most}",
+                f"{sum(aside.number for aside in unread)} of {account.lines} lines could not be read: {most}",
                 "look at them in the file; is the profile right?",
             )
         )
     if account.backwards:
-        found.append(
+        findings.append(
             finding(
                 "logger-lines-unsorted",
                 f"at {account.backwards} places the time goes back from one line to the next",
                 "they are put in order; was the clock set while it ran, or were downloads joined?",
             )
         )
-    return found
+    return findings

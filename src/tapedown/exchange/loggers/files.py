@@ -96,8 +96,8 @@ def column_names(header: tuple[str, ...], profile: Profile) -> tuple[str, ...]:
     for wanted in (clock.date, *([clock.time] if clock.time else []), *(column.name for column in profile.columns)):
         if names.count(wanted) != 1:
             there = "stands twice" if wanted in names else "is not there"
-            told = ", ".join(repr(name) for name in names[:40] if name)
-            raise ProfileDoesNotFit(f"column {wanted!r} {there}", hint=f"the columns are: {told}; is it header_row?")
+            known = ", ".join(repr(name) for name in names[:40] if name)
+            raise ProfileDoesNotFit(f"column {wanted!r} {there}", hint=f"the columns are: {known}; is it header_row?")
     return tuple(name if names.count(name) == 1 and name else f"{name} ({place})" for place, name in enumerate(names))
 
 

@@ -16,8 +16,8 @@ class ProfileWrong(TapedownError):
     """A profile that does not say what is needed. `problems` names each place with its mend."""
 
     def __init__(self, name: str, problems: list[Problem]) -> None:
-        said = "; ".join(f"{p.place}: {p.message}" for p in problems)
-        super().__init__(f"{name} does not hold: {said}", hint="; ".join(dict.fromkeys(p.mend for p in problems)))
+        complaints = "; ".join(f"{p.place}: {p.message}" for p in problems)
+        super().__init__(f"{name} does not hold: {complaints}", hint="; ".join(dict.fromkeys(p.mend for p in problems)))
         self.problems = tuple(problems)
 
 

@@ -129,8 +129,8 @@ def propose_profile(data: bytes, *, sheet: str = "") -> Proposal:
     profile = Profile(
         grid.delimiter, sheet, decimal_comma, Written(str(header + 1), "", "ratio"), (), clock, _once(columns), ""
     )
-    told = tuple((name, next((row[at] for row in body if row[at].strip()), "")) for at, name in enumerate(names))
-    return Proposal(profile, tuple(questions), told)
+    samples = tuple((name, next((row[at] for row in body if row[at].strip()), "")) for at, name in enumerate(names))
+    return Proposal(profile, tuple(questions), samples)
 
 
 def first_lines(data: bytes, most: int = 30) -> list[str]:
@@ -222,7 +222,7 @@ def _numbers(body: Sequence[Sequence[str]], at: int) -> list[str]:
 def _clock(body: Sequence[Sequence[str]], date: int, time: int | None) -> tuple[tuple[str, ...], str, list[str]]:
     """Formats and zone of the times, and what must be asked about them."""
     shown = [row[date].strip() + (f" {row[time].strip()}" if time is not None else "") for row in body]
-    dates = [found for found in map(_DATE.match, shown) if found]
+    dates = [match for match in map(_DATE.match, shown) if match]
     order, questions = _order(dates)
     between = "T" if any("T" in text for text in shown) else " "
     forms = Counter(_time_form(text) for text in shown if _DATE.match(text))
@@ -239,7 +239,7 @@ def _order(dates: Sequence[re.Match[str]]) -> tuple[str, list[str]]:
     if len(dates[0][1]) == 4:
         return f"%Y{sign}%m{sign}%d", []
     year = "%Y" if len(dates[0][4]) == 4 else "%y"
-    first, second = [[int(found[part]) for found in dates] for part in (1, 3)]
+    first, second = [[int(match[part]) for match in dates] for part in (1, 3)]
     day_first, month_first = f"%d{sign}%m{sign}{year}", f"%m{sign}%d{sign}{year}"
     if max(first) > 12 or max(second) > 12:
         return (day_first if max(first) > 12 else month_first), []
@@ -249,10 +249,10 @@ def _order(dates: Sequence[re.Match[str]]) -> tuple[str, list[str]]:
 
 
 def _time_form(text: str) -> str:
-    found = _CLOCK.search(text, _DATE.match(text).end() if _DATE.match(text) else 0)  # type: ignore[union-attr]
-    if found is None:
+    match = _CLOCK.search(text, _DATE.match(text).end() if _DATE.match(text) else 0)  # type: ignore[union-attr]
+    if match is None:
         return ""
-    seconds, fraction, half, zone = found[3], found[4], found[5], found[6]
+    seconds, fraction, half, zone = match[3], match[4], match[5], match[6]
     form = ("%I" if half else "%H") + ":%M" + (":%S" if seconds else "") + ("%.f" if fraction else "")
     form += (" %p" if half and half[0] == " " else "%p") if half else ""
     return form + ((" %z" if zone[0] == " " else "%z") if zone else "")
@@ -293,8 +293,8 @@ def _guessed(
             size = sorted(values)[len(values) // 2]
             unit = next((guess for low, high, guess in _SIZES if low <= size < high), "")
             holds = "absolute pressure" if unit else "depth to water"
-            told = f"{name!r}, {values[0]:g} and so on, is proposed as {holds} in {unit or 'm'}"
-            return [SeriesColumn(name, holds, unit or "m", "" if unit or size > 0 else "up")], [f"{asked[0]}: {told}"]
+            words = f"{name!r}, {values[0]:g} and so on, is proposed as {holds} in {unit or 'm'}"
+            return [SeriesColumn(name, holds, unit or "m", "" if unit or size > 0 else "up")], [f"{asked[0]}: {words}"]
     return [], asked
 
 

@@ -26,11 +26,11 @@ def offset_minutes(zone: str) -> int | None:
     """
     if zone == "UTC":
         return 0
-    found = _OFFSET.fullmatch(zone)
-    if found is None:
+    match = _OFFSET.fullmatch(zone)
+    if match is None:
         return None
-    minutes = int(found[2]) * 60 + int(found[3])
-    return -minutes if found[1] == "-" else minutes
+    minutes = int(match[2]) * 60 + int(match[3])
+    return -minutes if match[1] == "-" else minutes
 
 
 def text_of(clock: SeriesClock, *, clean: bool = False) -> pl.Expr:

@@ -45,15 +45,15 @@ def read_descriptor(data: bytes) -> Descriptor:
     NotATable
     """
     try:
-        told = strict_json(data, largest=LARGEST_DESCRIPTOR)
+        descriptor = strict_json(data, largest=LARGEST_DESCRIPTOR)
     except NotJson as error:
         raise NotATable(f"{DESCRIPTOR}: {error}", hint="ask for the package again") from None
-    resources = told.get("resources") if isinstance(told, dict) else None
+    resources = descriptor.get("resources") if isinstance(descriptor, dict) else None
     if not isinstance(resources, list) or not resources or not all(isinstance(r, dict) for r in resources):
         raise NotATable(f"{DESCRIPTOR} lists no resources", hint="is this a Data Package?")
     read = [_resource(resource, number) for number, resource in enumerate(resources, 1)]
     tables = tuple(one for one in read if isinstance(one, Resource))
-    return Descriptor(tables, tuple(o for o in read if isinstance(o, NotTaken)), told.get("escaping") == ESCAPING)
+    return Descriptor(tables, tuple(o for o in read if isinstance(o, NotTaken)), descriptor.get("escaping") == ESCAPING)
 
 
 def _resource(told: Mapping[str, Any], number: int) -> Resource | NotTaken:
@@ -71,8 +71,8 @@ def _resource(told: Mapping[str, Any], number: int) -> Resource | NotTaken:
     delimiter = dialect.get("delimiter", "") if isinstance(dialect, dict) else ""
     missing = schema.get("missingValues", ()) if isinstance(schema, dict) else ()
     blanks = [m.get("value") if isinstance(m, dict) else m for m in missing] if isinstance(missing, list) else []
-    said = tuple(b for b in blanks if isinstance(b, str))
-    return Resource(name, path, delimiter if isinstance(delimiter, str) and len(delimiter) == 1 else "", said)
+    texts = tuple(b for b in blanks if isinstance(b, str))
+    return Resource(name, path, delimiter if isinstance(delimiter, str) and len(delimiter) == 1 else "", texts)
 
 
 def read_data_package(descriptor: Descriptor, read: Read, mappings: Mapping[str, TableMapping]) -> Found:
@@ -103,8 +103,8 @@ def read_data_package(descriptor: Descriptor, read: Read, mappings: Mapping[str,
             delivered[resource.name] = (table.header, _rows(table))
         else:
             aside.append(_unknown(resource.name, table))
-    found = delivered_tables(delivered) if delivered else Found((), ())
-    return Found((*found.tables, *tables), (*aside, *found.not_taken))
+    whole = delivered_tables(delivered) if delivered else Found((), ())
+    return Found((*whole.tables, *tables), (*aside, *whole.not_taken))
 
 
 def _rows(table: Table) -> list[tuple[TableRow, dict[str, str]]]:

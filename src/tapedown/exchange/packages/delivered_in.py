@@ -64,16 +64,16 @@ class _Kind(NamedTuple):
 
 def delivered_tables(tables: Mapping[str, tuple[Sequence[str], Numbered]]) -> Found:
     """Tables by name, each as its header and rows -> what is to be taken in, wells first, and what is not."""
-    found: list[Incoming] = []
+    incoming: list[Incoming] = []
     aside: list[NotTaken] = []
     for name in sorted(tables, key=lambda name: _ORDER.get(name, len(_ORDER))):
         header, rows = tables[name]
         if is_delivered(name, header):
-            found += _KINDS[name].read(name, rows)
+            incoming += _KINDS[name].read(name, rows)
         else:
             why = LEFT.get(name, "what its columns mean is not known")
             aside.append(NotTaken(name, len(rows), why, "nothing to do"))
-    return Found(tuple(found), (*aside, NOT_CARRIED))
+    return Found(tuple(incoming), (*aside, NOT_CARRIED))
 
 
 def is_delivered(name: str, header: Sequence[str]) -> bool:
@@ -109,10 +109,10 @@ def _wells(name: str, rows: Numbered) -> Iterator[Incoming]:
         [
             (
                 row,
-                {ours: found.get(theirs, "") for ours, theirs in _WELL.items()}
-                | {ours: _length(found[theirs]) for ours, theirs in _WELL_LENGTHS.items() if found.get(theirs)},
+                {ours: cells.get(theirs, "") for ours, theirs in _WELL.items()}
+                | {ours: _length(cells[theirs]) for ours, theirs in _WELL_LENGTHS.items() if cells.get(theirs)},
             )
-            for row, found in rows
+            for row, cells in rows
         ],
     )
 
@@ -124,16 +124,16 @@ def _points(name: str, rows: Numbered) -> Iterator[Incoming]:
             (
                 row,
                 {
-                    "well": found.get("well", ""),
-                    "name": found.get("name", ""),
-                    "since": found.get("since", ""),
-                    "height": _length(found.get("height_m", "")),
-                    "u height": _length(found["u_height_m"]) if found.get("u_height_m") else "",
-                    "description": found.get("description", ""),
-                    "why": found.get("why", ""),
+                    "well": cells.get("well", ""),
+                    "name": cells.get("name", ""),
+                    "since": cells.get("since", ""),
+                    "height": _length(cells.get("height_m", "")),
+                    "u height": _length(cells["u_height_m"]) if cells.get("u_height_m") else "",
+                    "description": cells.get("description", ""),
+                    "why": cells.get("why", ""),
                 },
             )
-            for row, found in rows
+            for row, cells in rows
         ],
     )
 
@@ -144,16 +144,16 @@ def _intervals(name: str, rows: Numbered) -> Iterator[Incoming]:
             (
                 row,
                 {
-                    "well": found.get("well", ""),
-                    "top": _length(found.get("top_m", "")),
-                    "bottom": _length(found.get("bottom_m", "")),
-                    "inside diameter": _length(found["inside_diameter_m"]) if found.get("inside_diameter_m") else "",
-                    "material": found.get("material", ""),
-                    "remarks": found.get("remarks", ""),
+                    "well": cells.get("well", ""),
+                    "top": _length(cells.get("top_m", "")),
+                    "bottom": _length(cells.get("bottom_m", "")),
+                    "inside diameter": _length(cells["inside_diameter_m"]) if cells.get("inside_diameter_m") else "",
+                    "material": cells.get("material", ""),
+                    "remarks": cells.get("remarks", ""),
                 },
             )
-            for row, found in rows
-            if found.get("what", "screen") == what
+            for row, cells in rows
+            if cells.get("what", "screen") == what
         ]
         if lengths:
             yield incoming_lengths(f"{name}, {what}", what, lengths)
@@ -162,13 +162,13 @@ def _intervals(name: str, rows: Numbered) -> Iterator[Incoming]:
 def _readings(name: str, rows: Numbered) -> Iterator[Incoming]:
     tables: dict[str, list[ReadingRow]] = {}
     ids: dict[int, str] = {}
-    for row, found in rows:
-        bottom = found.get("quantity") == BOTTOM
+    for row, cells in rows:
+        bottom = cells.get("quantity") == BOTTOM
         key = "total_depth_below_land_surface" if bottom else "depth_to_water_below_land_surface"
-        if not found.get("depth_below_land_surface_m") and found.get("depth_below_measuring_point_m") and not bottom:
+        if not cells.get("depth_below_land_surface_m") and cells.get("depth_below_measuring_point_m") and not bottom:
             key = "depth_to_water_below_measuring_point"
-        ids[row.number] = found.get("reading_id", "")
-        tables.setdefault(key, []).append(_reading(row, found, key))
+        ids[row.number] = cells.get("reading_id", "")
+        tables.setdefault(key, []).append(_reading(row, cells, key))
     for key, listed in tables.items():
         yield incoming_readings(f"{name}, {key.replace('_', ' ')}", key, listed)._replace(ids=ids)
 
@@ -183,16 +183,16 @@ def _reading(row: TableRow, found: Cells, key: str) -> ReadingRow:
     if problems:
         return ReadingRow(row.number, "", "", "", problem=f"{problems[0].place}: {problems[0].message}",
                           mend=problems[0].mend)  # fmt: skip
-    said = json.dumps(SEEN.body(seen)) if seen != NOTHING_SEEN else ""
+    why_none = json.dumps(SEEN.body(seen)) if seen != NOTHING_SEEN else ""
     if not value and not (seen.explains_no_reading or found.get("use") == DEEPER_THAN):
-        said = NOT_READ
+        why_none = NOT_READ
     elif not value and found.get("use") == DEEPER_THAN and WATER_NOT_REACHED not in seen.water:
-        said = NOT_REACHED
+        why_none = NOT_REACHED
     u = _u_without_last_digit(stated, value, unit) if stated and value else ""
     how = "; ".join(filter(None, _how(found, at_point=at_point)))
     remarks = "; ".join(filter(None, _remarks(found)))
     number = f"{value} {unit}" if value else ""
-    return ReadingRow(row.number, found.get("well", ""), _time(found), number, u, how, remarks, said, seen=seen)
+    return ReadingRow(row.number, found.get("well", ""), _time(found), number, u, how, remarks, why_none, seen=seen)
 
 
 def _reported(found: Cells, stage: str) -> tuple[str, str]:

@@ -51,8 +51,8 @@ def read_geopackage(data: bytes, name: str, *, layer: str = "", mapping: TableMa
 def _read(data: bytes, name: str, layer: str, mapping: TableMapping | None) -> Found:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", RuntimeWarning)  # in memory the file has no name, and the library minds
-        layers = {str(found): str(kind) for found, kind in pyogrio.list_layers(data)}
-        chosen = layer or next((found for found, kind in layers.items() if "Point" in kind), "")
+        layers = {str(layer_name): str(kind) for layer_name, kind in pyogrio.list_layers(data)}
+        chosen = layer or next((layer_name for layer_name, kind in layers.items() if "Point" in kind), "")
         if chosen not in layers:
             raise NotATable(f"{name} has no layer {chosen or 'of points'!r}", hint=f"its layers: {', '.join(layers)}")
         table = _table(data, chosen)
@@ -75,7 +75,7 @@ def _delivered(wells: Table, others: Mapping[str, Table]) -> Found:
     """A delivery's layers. The place as written stands beside the one on the map, and is the one that is taken."""
     rows = _rows(wells)
     if "latitude_deg" not in wells.header:
-        rows = [(row, {**found, **_on_the_map(found)}) for row, found in rows]
+        rows = [(row, {**cells, **_on_the_map(cells)}) for row, cells in rows]
     tables = {"wells": (wells.header, rows)}
     tables |= {name: (table.header, _rows(table)) for name, table in others.items()}
     return delivered_tables(tables)

@@ -89,8 +89,8 @@ def incoming_readings(name: str, quantity: str, rows: Iterable[ReadingRow], *, d
 
 def _mapping(name: str, makes: str, *, well: Mapping[str, Any] = {}, **sections: Mapping[str, Any]) -> TableMapping:
     """What a mapping file would say of our own columns; lengths without a unit are metres."""
-    said = {"makes": makes, "length_unit": "m", "well": {"code": "well", **well}, **sections}
-    return mapping_said(said, name, hashlib.sha256(canonical(said).encode()).hexdigest())
+    mapping = {"makes": makes, "length_unit": "m", "well": {"code": "well", **well}, **sections}
+    return mapping_said(mapping, name, hashlib.sha256(canonical(mapping).encode()).hexdigest())
 
 
 def _printable(text: str) -> str:

@@ -143,12 +143,12 @@ def is_inside(path: str) -> bool:
 
 def flaws(manifest: Manifest, found: Mapping[str, tuple[int, str]]) -> list[Flaw]:
     """What differs between a manifest and the files found: path -> (size, SHA-256)."""
-    told = {piece.path: piece for piece in manifest.files}
-    missing = [Flaw(path, "it is missing") for path in sorted(told.keys() - found.keys())]
-    added = [Flaw(path, "the manifest does not name it") for path in sorted(found.keys() - told.keys())]
+    listed = {piece.path: piece for piece in manifest.files}
+    missing = [Flaw(path, "it is missing") for path in sorted(listed.keys() - found.keys())]
+    added = [Flaw(path, "the manifest does not name it") for path in sorted(found.keys() - listed.keys())]
     changed = [
         Flaw(path, "it was changed: it does not match its SHA-256")
-        for path in sorted(told.keys() & found.keys())
-        if found[path] != (told[path].size, told[path].sha256)
+        for path in sorted(listed.keys() & found.keys())
+        if found[path] != (listed[path].size, listed[path].sha256)
     ]
     return missing + changed + added

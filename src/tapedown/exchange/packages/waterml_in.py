@@ -66,11 +66,11 @@ def read_waterml(data: bytes, name: str, *, quantity: str = "", datum: str = "")
         No XML, or XML of another kind, or with a document type (which could pull in other files).
     TableTooLarge
     """
-    found = _parsed(data, name)
-    members = list(found.iter(tag("om:OM_Observation")))
+    document = _parsed(data, name)
+    members = list(document.iter(tag("om:OM_Observation")))
     if not members:
         raise NotATable(f"{name} holds no observation", hint="is it WaterML 2.0 Part 1?")
-    reader = _ObservationReader(found, name, quantity, datum)
+    reader = _ObservationReader(document, name, quantity, datum)
     for member in members:
         reader.take(member)
     return reader.found()
@@ -287,8 +287,8 @@ def _default(member: etree._Element) -> _Default:
     process = next(member.iter(tag("wml2:processType")), None)
     unit = _unit(about)
     quality = _href(about.find(tag("wml2:quality"))) if about is not None else ""
-    said = [element for element in (process, member.find(tag("om:procedure"))) if element is not None]
-    named = (element.get(tag("xlink:title")) or _last_part(_href(element)) for element in said)
+    processes = [element for element in (process, member.find(tag("om:procedure"))) if element is not None]
+    named = (element.get(tag("xlink:title")) or _last_part(_href(element)) for element in processes)
     return _Default(unit, quality, next((how for how in named if how), ""))
 
 
@@ -303,14 +303,14 @@ def _timed(member: etree._Element, points: Sequence[etree._Element], first: int,
     """Points with their times: their own, or of a series spaced evenly the time that follows from its start."""
     spaced = _Spaced.of(member)
     for place, element in enumerate(points):
-        time, said = _text(element.find(tag("wml2:time"))), []
+        time, remarks = _text(element.find(tag("wml2:time"))), []
         if not time and spaced is not None:
             time = spaced.at(place)
-            said.append(f"time reckoned: {spaced.base} and every {spaced.spacing}")
+            remarks.append(f"time reckoned: {spaced.base} and every {spaced.spacing}")
         if offset and _NO_OFFSET.fullmatch(time):
             time += offset.replace("Z", "+00:00")
-            said.append(f"time at the monitoring point's offset, {offset}")
-        yield _Timed(first + place, element, time, "; ".join(said))
+            remarks.append(f"time at the monitoring point's offset, {offset}")
+        yield _Timed(first + place, element, time, "; ".join(remarks))
 
 
 class _Spaced(NamedTuple):
@@ -327,14 +327,14 @@ class _Spaced(NamedTuple):
         """What a series says of it; None where it says nothing that can be read."""
         base = _text(next(member.iter(tag("wml2:baseTime")), None))
         spacing = _text(next(member.iter(tag("wml2:spacing")), None))
-        found = _SPACING.fullmatch(spacing)
+        match = _SPACING.fullmatch(spacing)
         try:
             start = datetime.fromisoformat(base)
         except ValueError:
             return None
-        if not found or len(base) <= len("2026-05-14"):
+        if not match or len(base) <= len("2026-05-14"):
             return None
-        years, months, days, hours, minutes, seconds = (float((part or "0?")[:-1]) for part in found.groups())
+        years, months, days, hours, minutes, seconds = (float((part or "0?")[:-1]) for part in match.groups())
         rest = timedelta(days=days, hours=hours, minutes=minutes, seconds=seconds)
         months += 12 * years
         return cls(base, spacing, start, int(months), rest) if months or rest else None
@@ -364,8 +364,8 @@ def _row(point: _Timed, well: str, default: _Default, key: str) -> ReadingRow:
     if not _NUMBER.fullmatch(text):
         return _aside(number, f"{text[:40]!r} is not a number", "correct the value")
     if unit not in _UNITS:
-        said = f"the unit is {unit[:40]!r}, no length that is known" if unit else "no unit is given"
-        return _aside(number, said, "give it as a UCUM code: m, [ft_i]")
+        problem = f"the unit is {unit[:40]!r}, no length that is known" if unit else "no unit is given"
+        return _aside(number, problem, "give it as a UCUM code: m, [ft_i]")
     u = _uncertainty(about, _UNITS[unit])
     return ReadingRow(number, well, time, f"{_plain(text)} {_UNITS[unit]}", u, default.how, remarks)
 
@@ -392,8 +392,8 @@ def _remarks(about: etree._Element | None, default: _Default) -> Iterator[str]:
         if comment.text:
             yield " ".join(comment.text.split())
     for qualifier in about.findall(tag("wml2:qualifier")):
-        if said := _qualifier(qualifier):
-            yield said
+        if words := _qualifier(qualifier):
+            yield words
 
 
 def _qualifier(element: etree._Element) -> str:

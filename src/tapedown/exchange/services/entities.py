@@ -128,12 +128,12 @@ class Entity:
         if name in {"id", "@iot.id"}:
             return self.id if not rest else None
         if name in LINKS[self.set_name]:
-            found = self.related(name)
-            if isinstance(found, Related):
-                if found.count > 1 or not rest:
+            target = self.related(name)
+            if isinstance(target, Related):
+                if target.count > 1 or not rest:
                     raise NoSuchProperty(f"{self.set_name} lead to several {name}; ask {name} instead")
-                found = next(iter(found), None)
-            return found.value(tuple(rest)) if found and rest else None
+                target = next(iter(target), None)
+            return target.value(tuple(rest)) if target and rest else None
         if name not in self.data:
             raise NoSuchProperty(f"{self.set_name} have no {name[:40]!r}; they have {', '.join(self.data)}")
         inner: Any = self.data[name]

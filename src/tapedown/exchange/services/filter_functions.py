@@ -26,10 +26,10 @@ class Span(NamedTuple):
 
 def duration(text: str) -> timedelta:
     """A duration such as P1DT2H. Raises BadFilter."""
-    found = _LENGTH.fullmatch(text)
-    if found is None or text in {"P", "PT"}:
+    match = _LENGTH.fullmatch(text)
+    if match is None or text in {"P", "PT"}:
         raise BadFilter(f"{text!r} is not a duration such as P1DT2H")
-    sign, days, hours, minutes, seconds = found.groups()
+    sign, days, hours, minutes, seconds = match.groups()
     size = timedelta(int(days or 0), hours=int(hours or 0), minutes=int(minutes or 0), seconds=float(seconds or 0))
     return -size if sign else size
 
@@ -53,8 +53,8 @@ def as_span(value: Any) -> Span | None:
 
 
 def _moment(text: str) -> datetime:
-    found = datetime.fromisoformat(text)
-    return (found if found.tzinfo else found.replace(tzinfo=UTC)).astimezone(UTC)
+    moment = datetime.fromisoformat(text)
+    return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).astimezone(UTC)
 
 
 def _time(part: Callable[[datetime], Any]) -> Callable[[Any], Any]:

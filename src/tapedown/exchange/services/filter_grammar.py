@@ -76,11 +76,11 @@ def asked(text: str) -> Question:
 def _tokens(text: str) -> Iterator[_Token]:
     at, end = 0, len(text.rstrip())
     while at < end:
-        found = _TOKEN.match(text, at)
-        if found is None or found.lastgroup is None:
+        match = _TOKEN.match(text, at)
+        if match is None or match.lastgroup is None:
             raise BadFilter(f"{text[at : at + 12]!r} at character {at + 1} cannot be read")
-        yield _Token(found.lastgroup, found[found.lastgroup], found.start(found.lastgroup))
-        at = found.end()
+        yield _Token(match.lastgroup, match[match.lastgroup], match.start(match.lastgroup))
+        at = match.end()
 
 
 class Bound(NamedTuple):
@@ -127,19 +127,19 @@ def bounds_of(text: str) -> Bounds:
         else:
             parts[-1].append(token)
     read = [_bounds(part) for part in parts]
-    return Bounds(tuple(bound for found in read for bound in found), all(read))
+    return Bounds(tuple(bound for bounds in read for bound in bounds), all(read))
 
 
 def _bounds(part: Sequence[_Token]) -> tuple[Bound, ...]:
     """What `phenomenonTime ge TIME` or `result lt NUMBER` says; () for anything else."""
     if len(part) != 3 or part[0].text not in BOUNDED:
         return ()
-    column, how, said = BOUNDED[part[0].text], part[1].text, part[2]
+    column, how, limit = BOUNDED[part[0].text], part[1].text, part[2]
     if column == "result":
-        if said.kind != "number" or how not in {"gt", "ge", "lt", "le"}:
+        if limit.kind != "number" or how not in {"gt", "ge", "lt", "le"}:
             return ()
-        return (Bound(column, how, float(said.text)),)
-    span = as_span(said.text) if said.kind == "time" else None
+        return (Bound(column, how, float(limit.text)),)
+    span = as_span(limit.text) if limit.kind == "time" else None
     if span is None or how not in {"gt", "ge", "lt", "le"}:
         return ()
     return (Bound(column, how, span.end if how in {"gt", "ge"} else span.begin),)
@@ -162,18 +162,18 @@ class _FilterParser:
         self.depth += 1
         if self.depth > MOST_DEPTH:
             raise BadFilter("the filter is nested too deeply")
-        found = self.both()
+        either_way = self.both()
         while self.word("or"):
-            found = _or(found, self.both())
+            either_way = _or(either_way, self.both())
         self.depth -= 1
-        return found
+        return either_way
 
     def both(self) -> Question:
         """a and b"""
-        found = self.denied()
+        all_of = self.denied()
         while self.word("and"):
-            found = _and(found, self.denied())
-        return found
+            all_of = _and(all_of, self.denied())
+        return all_of
 
     def denied(self) -> Question:
         """not a"""
@@ -191,17 +191,17 @@ class _FilterParser:
 
     def added(self) -> Question:
         """a add b"""
-        found = self.multiplied()
+        total = self.multiplied()
         while how := self.word("add", "sub"):
-            found = _sum(how, found, self.multiplied())
-        return found
+            total = _sum(how, total, self.multiplied())
+        return total
 
     def multiplied(self) -> Question:
         """a mul b"""
-        found = self.plain()
+        product = self.plain()
         while how := self.word("mul", "div", "mod"):
-            found = _sum(how, found, self.plain())
-        return found
+            product = _sum(how, product, self.plain())
+        return product
 
     def plain(self) -> Question:
         """A value, a path, a call, or brackets."""
@@ -212,9 +212,9 @@ class _FilterParser:
             inner = self.plain()
             return _sum("sub", lambda _at: 0, inner)
         if token.kind == "sign" and token.text == "(":
-            found = self.either()
+            bracketed = self.either()
             self.close()
-            return found
+            return bracketed
         if token.kind == "name" and self.word("("):
             return _call(token, self.listed())
         if token.kind == "name" and token.text not in _CONSTANTS:
@@ -226,17 +226,17 @@ class _FilterParser:
         """The arguments of a call."""
         if self.word(")"):
             return []
-        found = [self.either()]
+        questions = [self.either()]
         while self.word(","):
-            found.append(self.either())
+            questions.append(self.either())
         self.close()
-        return found
+        return questions
 
     def close(self) -> None:
         """The closing bracket."""
         if not self.word(")"):
-            said = f"{self.left[0].text!r} at character {self.left[0].at + 1}" if self.left else "the end"
-            raise BadFilter(f"a closing bracket is missing before {said}")
+            place = f"{self.left[0].text!r} at character {self.left[0].at + 1}" if self.left else "the end"
+            raise BadFilter(f"a closing bracket is missing before {place}")
 
 
 _CONSTANTS = {"true": True, "false": False, "null": None}

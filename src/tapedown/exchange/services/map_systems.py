@@ -44,8 +44,8 @@ class MapSystem(NamedTuple):
     def places(self, wgs84: Iterable[Place]) -> dict[Place, Place | None]:
         """Where places lie in it, east before north; None for what it cannot show."""
         some = list(wgs84)
-        found = self.project(some) if self.project else some
-        return {a: b if math.isfinite(b[0]) and math.isfinite(b[1]) else None for a, b in zip(some, found)}
+        projected = self.project(some) if self.project else some
+        return {a: b if math.isfinite(b[0]) and math.isfinite(b[1]) else None for a, b in zip(some, projected)}
 
 
 class Systems(NamedTuple):

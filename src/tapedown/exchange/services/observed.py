@@ -57,8 +57,8 @@ class LoggedRun(Related):
         if most <= 0:
             return [], count
         first = count - start - most if wanted.downwards else start
-        found = self._entities(self._rows(wanted.bounds).slice(first, most).collect())
-        return found[::-1] if wanted.downwards else found, count
+        entities = self._entities(self._rows(wanted.bounds).slice(first, most).collect())
+        return entities[::-1] if wanted.downwards else entities, count
 
     def kept(self, wanted: Wanted) -> Iterator[Entity]:
         """Those that are wanted, as they stand."""
@@ -85,8 +85,8 @@ class LoggedRun(Related):
 
         first, last = min(places), max(places)
         some = self.series.source.opened().slice(first, last - first + 1).with_row_index("place", first)
-        found = some.filter(pl.col("place").is_in(places)).collect().sort("place")
-        return dict(zip(found["place"].to_list(), self._entities(found.drop("place"))))
+        rows = some.filter(pl.col("place").is_in(places)).collect().sort("place")
+        return dict(zip(rows["place"].to_list(), self._entities(rows.drop("place"))))
 
     def _rows(self, bounds: Bounds) -> pl.LazyFrame:
         return _cut(self.series.source.opened(), bounds)
@@ -102,8 +102,8 @@ class LoggedRun(Related):
             yield from self._entities(rows.slice(start, A_BATCH).collect())
 
     def _entities(self, rows: pl.DataFrame) -> list[Entity]:
-        told = texts_of(rows["time"], self.series.zone)
-        return [self._of_row({**row, "time": time}) for row, time in zip(rows.iter_rows(named=True), told)]
+        times = texts_of(rows["time"], self.series.zone)
+        return [self._of_row({**row, "time": time}) for row, time in zip(rows.iter_rows(named=True), times)]
 
 
 class Observations(Related):
@@ -119,19 +119,19 @@ class Observations(Related):
 
     def named(self, identity: str) -> Entity | None:
         """The one of an id, None where it is not among them."""
-        return next((found for run in self.runs if (found := run.named(identity))), None)
+        return next((entity for run in self.runs if (entity := run.named(identity))), None)
 
     def chosen(self, wanted: Wanted, start: int, most: int) -> tuple[list[Entity], int]:
         """A part of those that are wanted, and how many there are."""
         if wanted.order and len(self.runs) > 1:
             by_columns = wanted.by_columns and any(isinstance(run, LoggedRun) for run in self.runs)
             return _merged(self.runs, wanted, start, most) if by_columns else super().chosen(wanted, start, most)
-        found: list[Entity] = []
+        entities: list[Entity] = []
         count = 0
         for run in self.runs:
-            part, more = run.chosen(wanted, max(0, start - count), most - len(found))
-            found, count = found + part, count + more
-        return found, count
+            part, more = run.chosen(wanted, max(0, start - count), most - len(entities))
+            entities, count = entities + part, count + more
+        return entities, count
 
     def kept(self, wanted: Wanted) -> Iterator[Entity]:
         """Those that are wanted, as they stand."""
@@ -140,8 +140,8 @@ class Observations(Related):
 
     def looks(self, wanted: Wanted) -> Looks:
         """What it costs to choose those that are wanted, before any is shown."""
-        told = [run.looks(wanted) for run in self.runs]
-        return Looks(sum(one.entities for one in told), sum(one.rows for one in told))
+        of_runs = [run.looks(wanted) for run in self.runs]
+        return Looks(sum(one.entities for one in of_runs), sum(one.rows for one in of_runs))
 
 
 def _merged(runs: list[Related], wanted: Wanted, start: int, most: int) -> tuple[list[Entity], int]:
@@ -149,19 +149,19 @@ def _merged(runs: list[Related], wanted: Wanted, start: int, most: int) -> tuple
     import polars as pl
 
     keys = [run.keys(wanted) if isinstance(run, LoggedRun) else _keys(run, wanted) for run in runs]
-    told = pl.concat(key.with_columns(run=pl.lit(number, pl.UInt32)) for number, key in enumerate(keys))
+    merged = pl.concat(key.with_columns(run=pl.lit(number, pl.UInt32)) for number, key in enumerate(keys))
     down = wanted.downwards
-    ordered = told.select(
+    ordered = merged.select(
         pl.arg_sort_by("key", descending=down, nulls_last=down, maintain_order=True).slice(start, most)
     )
-    shown = told[ordered["key"]]
+    shown = merged[ordered["key"]]
     entities: dict[tuple[int, int], Entity] = {}
     for number in shown["run"].unique():
         places = shown.filter(run=number)["place"].to_list()
         run = runs[number]
         made = run.at_places(places) if isinstance(run, LoggedRun) else {place: run.at(place) for place in places}
         entities |= {(number, place): entity for place, entity in made.items()}
-    return [entities[one] for one in zip(shown["run"], shown["place"])], told.height
+    return [entities[one] for one in zip(shown["run"], shown["place"])], merged.height
 
 
 def _keys(run: Related, wanted: Wanted) -> pl.DataFrame:
@@ -192,8 +192,8 @@ def _cut(rows: pl.LazyFrame, bounds: Bounds) -> pl.LazyFrame:
     import polars as pl
 
     for column, how, limit in bounds.each:
-        told = pl.lit(_naive(limit)) if isinstance(limit, datetime) else pl.lit(limit)
-        rows = rows.filter(_COMPARE[how](pl.col(_COLUMNS[column]), told))
+        literal = pl.lit(_naive(limit)) if isinstance(limit, datetime) else pl.lit(limit)
+        rows = rows.filter(_COMPARE[how](pl.col(_COLUMNS[column]), literal))
     return rows
 
 

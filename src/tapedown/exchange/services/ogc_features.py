@@ -122,8 +122,8 @@ class FeatureStore:
         """A collection by its id. Raises NoSuchItem."""
         if name not in {"wells", "readings"}:
             raise NoSuchItem
-        found: Collection = getattr(self, name)
-        return found
+        features: Collection = getattr(self, name)
+        return features
 
     @cached_property
     def _places_in(self) -> dict[str, dict[str, int]]:
@@ -147,23 +147,23 @@ def read_asked(given: Sequence[tuple[str, str]], systems: Systems) -> ItemsQuery
     BadRequest
         One is not known (7.15 of Part 1: an unknown one is refused), stands twice, or cannot be read.
     """
-    told: dict[str, str] = {}
+    parameters: dict[str, str] = {}
     for name, value in given:
         if name not in ITEM_PARAMETERS:
             raise BadRequest(f"{name[:40]!r} is no parameter; known: {', '.join(ITEM_PARAMETERS)}", name[:40])
-        if name in told:
+        if name in parameters:
             raise BadRequest(f"{name} stands twice", name)
-        told[name] = value
-    box_system = _system("bbox-crs", told, systems)
-    begin, end = _interval(told["datetime"]) if "datetime" in told else (None, None)
+        parameters[name] = value
+    box_system = _system("bbox-crs", parameters, systems)
+    begin, end = _interval(parameters["datetime"]) if "datetime" in parameters else (None, None)
     return ItemsQuery(
-        min(_whole("limit", told.get("limit", str(DEFAULT_LIMIT)), 1), MOST_LIMIT),
-        _whole("offset", told.get("offset", "0"), 0),
-        _box(told["bbox"], box_system) if "bbox" in told else None,
+        min(_whole("limit", parameters.get("limit", str(DEFAULT_LIMIT)), 1), MOST_LIMIT),
+        _whole("offset", parameters.get("offset", "0"), 0),
+        _box(parameters["bbox"], box_system) if "bbox" in parameters else None,
         begin,
         end,
-        _system("crs", told, systems),
-        "datetime" in told,
+        _system("crs", parameters, systems),
+        "datetime" in parameters,
     )
 
 
@@ -213,10 +213,10 @@ def _interval(text: str) -> tuple[datetime | None, datetime | None]:
 def _end_of(text: str, *, late: bool) -> datetime | None:
     if text in {"", ".."}:
         return None
-    found = datetime.fromisoformat(text)
+    moment = datetime.fromisoformat(text)
     if len(text) == 10 and late:
-        found = found.replace(hour=23, minute=59, second=59, microsecond=999_999)
-    return (found if found.tzinfo else found.replace(tzinfo=UTC)).astimezone(UTC)
+        moment = moment.replace(hour=23, minute=59, second=59, microsecond=999_999)
+    return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).astimezone(UTC)
 
 
 def chosen(store: FeatureStore, found: Collection, asked: ItemsQuery) -> Sequence[int]:
@@ -263,19 +263,19 @@ def items(store: FeatureStore, name: str, given: Sequence[tuple[str, str]], base
     ------
     BadRequest, NoSuchItem
     """
-    found, asked = store.collection(name), read_asked(given, store.systems)
-    rows = chosen(store, found, asked)
+    features, asked = store.collection(name), read_asked(given, store.systems)
+    rows = chosen(store, features, asked)
     page = rows[asked.offset : asked.offset + asked.limit]
     here = f"{base}/collections/{name}/items"
     links = [_link("self", f"{here}?{urlencode(list(given))}" if given else here, GEOJSON, "this page"),
-             _link("collection", f"{base}/collections/{name}", "application/json", found.title)]  # fmt: skip
+             _link("collection", f"{base}/collections/{name}", "application/json", features.title)]  # fmt: skip
     if asked.offset + asked.limit < len(rows):
         links.append(_link("next", _page(here, given, asked.offset + asked.limit), GEOJSON, "next page"))
     if asked.offset:
         links.append(_link("prev", _page(here, given, max(0, asked.offset - asked.limit)), GEOJSON, "page before"))
     return {
         "type": "FeatureCollection",
-        "features": [one_feature(store, found, row, asked.crs) for row in page],
+        "features": [one_feature(store, features, row, asked.crs) for row in page],
         "links": links,
         "timeStamp": store.delivery.made_at,
         "numberMatched": len(rows),
@@ -294,18 +294,18 @@ def item(store: FeatureStore, name: str, identity: str, given: Mapping[str, str]
     ------
     BadRequest, NoSuchItem
     """
-    found = store.collection(name)
+    features = store.collection(name)
     for key in given:
         if key != "crs":
             raise BadRequest(f"{key[:40]!r} is no parameter; known: crs", key[:40])
     system = _system("crs", given, store.systems)
-    told = one_feature(store, found, store.place_of(found, identity), system)
+    answer = one_feature(store, features, store.place_of(features, identity), system)
     here = f"{base}/collections/{name}"
-    told["links"] = [
+    answer["links"] = [
         _link("self", f"{here}/items/{quote(identity, safe='')}", GEOJSON, "this feature"),
-        _link("collection", here, "application/json", found.title),
+        _link("collection", here, "application/json", features.title),
     ]
-    return told
+    return answer
 
 
 def _link(rel: str, href: str, kind: str, title: str) -> dict[str, str]:
@@ -338,25 +338,25 @@ def collections(store: FeatureStore, base: str) -> dict[str, Any]:
 
 def collection(store: FeatureStore, name: str, base: str) -> dict[str, Any]:
     """One collection. Raises NoSuchItem."""
-    found = store.collection(name)
+    features = store.collection(name)
     here = f"{base}/collections/{name}"
     extent: dict[str, Any] = {}
-    if places := [place for place in found.places if place]:
+    if places := [place for place in features.places if place]:
         east, north = [place[0] for place in places], [place[1] for place in places]
         extent["spatial"] = {"bbox": [[min(east), min(north), max(east), max(north)]], "crs": CRS84}
-    if times := [time for time in found.times if time]:
-        said = [f"{time:%Y-%m-%dT%H:%M:%SZ}" for time in (min(times), max(times))]
-        extent["temporal"] = {"interval": [said], "trs": "http://www.opengis.net/def/uom/ISO-8601/0/Gregorian"}
+    if times := [time for time in features.times if time]:
+        interval = [f"{time:%Y-%m-%dT%H:%M:%SZ}" for time in (min(times), max(times))]
+        extent["temporal"] = {"interval": [interval], "trs": "http://www.opengis.net/def/uom/ISO-8601/0/Gregorian"}
     return {
-        "id": found.id,
-        "title": found.title,
-        "description": found.description,
+        "id": features.id,
+        "title": features.title,
+        "description": features.description,
         "itemType": "feature",
         "extent": extent,
         "crs": list(store.systems.offered),
         "storageCrs": CRS84,
         "links": [
-            _link("self", here, "application/json", found.title),
-            _link("items", f"{here}/items", GEOJSON, f"{found.title} as GeoJSON"),
+            _link("self", here, "application/json", features.title),
+            _link("items", f"{here}/items", GEOJSON, f"{features.title} as GeoJSON"),
         ],
     }

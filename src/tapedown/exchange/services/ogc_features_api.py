@@ -23,7 +23,7 @@ def openapi(store: FeatureStore, base: str, version: str) -> dict[str, Any]:
             "/conformance": {"get": _operation("conformance", "what the service conforms to")},
             "/api": {"get": _operation("api", "this document", kind=OPENAPI)},
             "/collections": {"get": _operation("collections", "the collections")},
-            **{path: told for name in ("wells", "readings") for path, told in _paths(store, name).items()},
+            **{path: operations for name in ("wells", "readings") for path, operations in _paths(store, name).items()},
         },
         "components": {
             "schemas": {
@@ -93,9 +93,9 @@ def _operation(
     content = {kind: {"schema": dict(schema or {"type": "object"})}}
     statuses = {"400": "it cannot be understood", "403": "not published", "404": "nothing there", "429": "too often"}
     responses = {"200": {"description": summary, "content": content}}
-    responses |= {status: {"description": said, "content": refusal} for status, said in statuses.items()}
-    told: dict[str, Any] = {"operationId": identity, "summary": summary, "responses": responses}
-    return told | ({"parameters": list(parameters)} if parameters else {})
+    responses |= {status: {"description": meaning, "content": refusal} for status, meaning in statuses.items()}
+    operation: dict[str, Any] = {"operationId": identity, "summary": summary, "responses": responses}
+    return operation | ({"parameters": list(parameters)} if parameters else {})
 
 
 def _schema(columns: Sequence[Column]) -> dict[str, Any]:

@@ -143,8 +143,8 @@ class Store:
     def one(self, set_name: str, identity: str) -> Entity | None:
         """The entity of an id, None where there is none. Raises KeyError for a set that is none."""
         if set_name == "Observations":
-            found = self._read.get(identity)
-            return self._observation(*found) if found else self._recorded(identity)
+            place = self._read.get(identity)
+            return self._observation(*place) if place else self._recorded(identity)
         entity = self._entity(set_name, identity)
         if entity._about is None or (
             set_name in {"Locations", "HistoricalLocations"} and map_place(entity._about) is None
@@ -201,20 +201,20 @@ def _observation_id(stream: str, series: DeliveredSeries, place: int) -> str:
 
 
 def _thing(store: Store, well: DeliveredWell) -> dict[str, Any]:
-    told = well.identity
+    identity = well.identity
     point = well.points[-1].point if well.points else None
     at = well.position
     properties = {
         "network": store.delivery.network.name,
-        "use": told.use if told else "",
-        "aquifer": told.aquifer if told else "",
+        "use": identity.use if identity else "",
+        "aquifer": identity.aquifer if identity else "",
         "land_surface_elevation_m": at.land_surface.si if at and at.land_surface else None,
         "vertical_datum": (at.vertical_datum if at else "") or store.delivery.network.vertical_datum,
         "measuring_point": point.name if point else None,
         "measuring_point_height_m": point.height_m if point else None,
         "zone": store.delivery.network.zone,
     }
-    name = told.name if told else ""
+    name = identity.name if identity else ""
     return {"name": well.code, "description": name or f"well {well.code}", "properties": properties}
 
 
@@ -300,8 +300,8 @@ def _logged(row: dict[str, Any]) -> dict[str, Any]:
 
 
 def _reading(store: Store, row: Delivered, series: DeliveredSeries) -> dict[str, Any]:
-    found = row.result(BY_KEY[series.quantity].stage)
-    told: dict[str, Any] = {
+    result = row.result(BY_KEY[series.quantity].stage)
+    parameters: dict[str, Any] = {
         "method": row.method,
         "use": row.use,
         "goes_on": seen_words(row.seen),
@@ -311,11 +311,13 @@ def _reading(store: Store, row: Delivered, series: DeliveredSeries) -> dict[str,
         "measuring_point": row.point.name if row.point else None,
     }
     for unit in store.delivery.units:
-        told[f"said_{unit}"] = said_result(found, row.value.digits, unit) if found and row.value else said(row, unit)
-        if found and row.value:
-            told[f"rounded_{unit}"] = reported(found, row.value.digits, unit)
-            told[f"expanded_rounded_{unit}"] = reported_expanded(found, row.value.digits, unit)
-    return told
+        parameters[f"said_{unit}"] = (
+            said_result(result, row.value.digits, unit) if result and row.value else said(row, unit)
+        )
+        if result and row.value:
+            parameters[f"rounded_{unit}"] = reported(result, row.value.digits, unit)
+            parameters[f"expanded_rounded_{unit}"] = reported_expanded(result, row.value.digits, unit)
+    return parameters
 
 
 def _feature(_store: Store, well: DeliveredWell) -> dict[str, Any]:

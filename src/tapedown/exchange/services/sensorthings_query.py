@@ -131,11 +131,11 @@ def _expansions(text: str) -> Iterable[tuple[str, Options]]:
 
 def _merged(expansions: Iterable[tuple[str, Options]]) -> tuple[tuple[str, Options], ...]:
     """Datastreams/Sensor,Datastreams/Observations asks for both below the same Datastreams."""
-    found: dict[str, Options] = {}
+    by_name: dict[str, Options] = {}
     for name, options in expansions:
-        before = found.get(name)
-        found[name] = options._replace(expand=before.expand + options.expand) if before else options
-    return tuple(found.items())
+        before = by_name.get(name)
+        by_name[name] = options._replace(expand=before.expand + options.expand) if before else options
+    return tuple(by_name.items())
 
 
 def _split(text: str, by: str) -> list[str]:
@@ -167,24 +167,24 @@ def find(store: Store, path: str) -> Target:
     set_name, identity = segments[0]
     if set_name not in SETS:
         raise NothingThere
-    found: Entity | Related | None = store.all_of(set_name) if identity is None else store.one(set_name, identity)
+    reached: Entity | Related | None = store.all_of(set_name) if identity is None else store.one(set_name, identity)
     for place, (name, identity) in enumerate(segments[1:], 1):
         rest = [segment for segment, _ in segments[place:]]
-        if isinstance(found, Related):
+        if isinstance(reached, Related):
             if rest == ["$ref"]:
-                return Target(found, set_name, links=True)
+                return Target(reached, set_name, links=True)
             raise NothingThere
-        if found is None:
+        if reached is None:
             raise NothingThere
-        if name not in LINKS[found.set_name]:
-            return _property(found, rest)
-        found = found.related(name)
+        if name not in LINKS[reached.set_name]:
+            return _property(reached, rest)
+        reached = reached.related(name)
         set_name = name if name in SETS else next(several for several, one in SETS.items() if one == name)
-        if identity is not None and isinstance(found, Related):
-            found = found.named(identity)
-    if found is None:
+        if identity is not None and isinstance(reached, Related):
+            reached = reached.named(identity)
+    if reached is None:
         raise NothingThere
-    return Target(found, set_name)
+    return Target(reached, set_name)
 
 
 def _segments(path: str) -> list[tuple[str, str | None]]:
@@ -195,17 +195,17 @@ def _segments(path: str) -> list[tuple[str, str | None]]:
         if path.startswith(("$value", "$ref"), at):
             segments.append((path[at:], None))
             break
-        found = _SEGMENT.match(path, at)
-        if found is None or path[found.end() : found.end() + 1] not in {"", "/"}:
+        match = _SEGMENT.match(path, at)
+        if match is None or path[match.end() : match.end() + 1] not in {"", "/"}:
             name = path[at:].partition("/")[0]
             if "(" in name or not name:
                 raise NothingThere
             segments.append((name, None))
             at += len(name) + 1
             continue
-        text = found[2].replace("''", "'") if found[2] is not None else found[3]
-        segments.append((found[1], text))
-        at = found.end() + 1
+        text = match[2].replace("''", "'") if match[2] is not None else match[3]
+        segments.append((match[1], text))
+        at = match.end() + 1
     if not segments:
         raise NothingThere
     return segments
@@ -238,24 +238,24 @@ class Answer:
         ------
         BadQuestion
         """
-        found = target.found
-        if target.steps and isinstance(found, Entity):
-            value = found.value(target.steps)
+        reached = target.found
+        if target.steps and isinstance(reached, Entity):
+            value = reached.value(target.steps)
             return value if target.bare else {target.steps[-1]: value}
-        if options.arrays and (target.set_name != "Observations" or isinstance(found, Entity) or target.links):
+        if options.arrays and (target.set_name != "Observations" or isinstance(reached, Entity) or target.links):
             raise BadQuestion(f"$resultFormat={DATA_ARRAY} is for several Observations")
-        if isinstance(found, Entity):
-            return self._entity(found, options)
+        if isinstance(reached, Entity):
+            return self._entity(reached, options)
         most = min(options.top if options.top is not None else DEFAULT_TOP, MOST_TOP)
-        entities, count = self._selected(found, options, most)
-        told: dict[str, Any] = {"@iot.count": count} if options.counted else {}
+        entities, count = self._selected(reached, options, most)
+        answer: dict[str, Any] = {"@iot.count": count} if options.counted else {}
         if options.skip + most < count and most:
-            told["@iot.nextLink"] = with_option(url, options.skip + most)
+            answer["@iot.nextLink"] = with_option(url, options.skip + most)
         if target.links:
-            return {**told, "value": [{"@iot.selfLink": self.link(entity)} for entity in entities]}
+            return {**answer, "value": [{"@iot.selfLink": self.link(entity)} for entity in entities]}
         if options.arrays:
-            return {**told, "value": self._arrays(entities, options)}
-        return {**told, "value": [self._entity(entity, options) for entity in entities]}
+            return {**answer, "value": self._arrays(entities, options)}
+        return {**answer, "value": [self._entity(entity, options) for entity in entities]}
 
     def _arrays(self, entities: list[Entity], options: Options) -> list[dict[str, Any]]:
         """Observations as rows of bare values, stream by stream (18-088, clause 12, from memory)."""
@@ -303,15 +303,15 @@ class Answer:
         if unknown:
             raise BadQuestion(f"$select: {entity.set_name} have no {sorted(unknown)[0][:40]!r}")
         link = self.link(entity)
-        told: dict[str, Any] = {"@iot.id": entity.id, "@iot.selfLink": link}
-        told |= {n: v for n, v in entity.data.items() if not options.select or n in options.select}
+        answer: dict[str, Any] = {"@iot.id": entity.id, "@iot.selfLink": link}
+        answer |= {n: v for n, v in entity.data.items() if not options.select or n in options.select}
         expanded = {name for name, _ in options.expand}
         for name in LINKS[entity.set_name]:
             if name not in expanded and (not options.select or name in options.select):
-                told[f"{name}@iot.navigationLink"] = f"{link}/{name}"
+                answer[f"{name}@iot.navigationLink"] = f"{link}/{name}"
         for name, inner in options.expand:
-            told |= self._expanded(entity, name, inner, link)
-        return told
+            answer |= self._expanded(entity, name, inner, link)
+        return answer
 
     def _expanded(self, entity: Entity, name: str, options: Options, link: str) -> dict[str, Any]:
         if name not in LINKS[entity.set_name]:
@@ -320,18 +320,18 @@ class Answer:
             )
         if options.arrays:
             raise BadQuestion(f"$resultFormat={DATA_ARRAY} is not for what is expanded; ask for {name} by itself")
-        found = entity.related(name)
-        if not isinstance(found, Related):
-            return {name: self._entity(found, options) if found else None}
+        related = entity.related(name)
+        if not isinstance(related, Related):
+            return {name: self._entity(related, options) if related else None}
         most = min(options.top if options.top is not None else DEFAULT_TOP, MOST_TOP)
-        entities, count = self._selected(found, options, most)
-        told: dict[str, Any] = {name: [self._entity(one, options) for one in entities]}
+        entities, count = self._selected(related, options, most)
+        answer: dict[str, Any] = {name: [self._entity(one, options) for one in entities]}
         if options.counted:
-            told[f"{name}@iot.count"] = count
+            answer[f"{name}@iot.count"] = count
         if options.skip + most < count and most:
             kept = "&".join(f"{option}={quote(value, safe='')}" for option, value in options.said)
-            told[f"{name}@iot.nextLink"] = with_option(f"{link}/{name}?{kept}", options.skip + most)
-        return told
+            answer[f"{name}@iot.nextLink"] = with_option(f"{link}/{name}?{kept}", options.skip + most)
+        return answer
 
 
 def _wanted(options: Options) -> Wanted:

@@ -100,8 +100,8 @@ class Columns:
         decimals, comma = cell.decimals if cell else None, self.mapping.decimal_comma
 
         def read(cells: Cells) -> Written | None:
-            said = text(cells)
-            return _number(said, unit, quantity, decimals, comma) if said else None
+            cell_text = text(cells)
+            return _number(cell_text, unit, quantity, decimals, comma) if cell_text else None
 
         return read
 
@@ -119,9 +119,9 @@ class Columns:
 @lru_cache(maxsize=65536)
 def _number(text: str, unit: str, quantity: str, decimals: int | None, comma: bool) -> Written:
     if ("." if comma else ",") in text:
-        said = "a point, but decimal_comma is true" if comma else "a comma"
+        sign = "a point, but decimal_comma is true" if comma else "a comma"
         raise LineAside(
-            f"{text!r} holds {said}", "say decimal_comma if it is the decimal sign; else take it out of the thousands"
+            f"{text!r} holds {sign}", "say decimal_comma if it is the decimal sign; else take it out of the thousands"
         )
     if len(text) > LONGEST_NUMBER:
         raise LineAside(f"{text[:LONGEST_NUMBER]!r}... is too long for a number", "correct the cell")

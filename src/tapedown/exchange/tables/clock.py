@@ -60,10 +60,10 @@ def clock_reader(clock: ClockColumns) -> Callable[[str, str], When]:
 
     def read(date: str, time: str) -> When:
         text = f"{date.removesuffix('T00:00:00')} {time}" if time else date
-        found = _ISO.fullmatch(_by_format(text, clock.formats) if clock.formats else text)
-        if found is None:
+        match = _ISO.fullmatch(_by_format(text, clock.formats) if clock.formats else text)
+        if match is None:
             return _not_a_time(text, clock)
-        day, of_day, written = found.groups()
+        day, of_day, written = match.groups()
         try:
             moment = datetime.fromisoformat(f"{day}T{of_day or '00:00'}")
         except ValueError as error:
@@ -144,9 +144,9 @@ def _local(day: str, of_day: str, moment: datetime, zone: tzinfo) -> When:
         return When("", problem=f"{text} lies outside the calendar", mend="correct the year")
     if first == second:
         return When(text + offset_text(first))
-    found = finding(
+    doubt = finding(
         "time-skipped-or-twice",
         f"{text} was skipped or shown twice by the clocks of {zone} that day; {offset_text(first)} is taken",
         "write the offset in the table if it was the other one",
     )
-    return When(text + offset_text(first), (found,))
+    return When(text + offset_text(first), (doubt,))

@@ -78,23 +78,23 @@ class Known:
 
     def latest(self, kind: str, about: str) -> FactInForce | None:
         """The newest fact of a kind about a well."""
-        found = self._facts.get((kind, about))
-        return found[-1] if found else None
+        facts = self._facts.get((kind, about))
+        return facts[-1] if facts else None
 
     def named_at(self, kind: str, about: str, measured_at: str, name: str) -> FactInForce | None:
         """The newest fact with this name, of exactly this time."""
         wanted = (measured_at, name)
-        found = [f for f in self._facts.get((kind, about), ()) if (f.measured_at, f.body.get("name")) == wanted]
-        return found[-1] if found else None
+        facts = [f for f in self._facts.get((kind, about), ()) if (f.measured_at, f.body.get("name")) == wanted]
+        return facts[-1] if facts else None
 
     def in_force(self, kind: str, about: str, measured_at: str) -> FactInForce | None:
         """The newest fact not later than a time; of a date alone, not later than its end."""
-        found = None
+        in_force_then = None
         for fact in self._facts.get((kind, about), ()):
             if fact.measured_at[: len(measured_at) if "T" not in measured_at else None] > measured_at:
                 break
-            found = fact
-        return found
+            in_force_then = fact
+        return in_force_then
 
     def value(self, fact: FactInForce) -> Any:
         """The fact as a value; None when its body cannot be read."""

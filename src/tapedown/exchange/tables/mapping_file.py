@@ -34,9 +34,9 @@ class MappingWrong(TapedownError):
     """A mapping file that does not say what is needed. `problems` names each place with its mend."""
 
     def __init__(self, name: str, problems: list[Problem]) -> None:
-        said = "; ".join(f"{p.place}: {p.message}" for p in problems)
+        complaints = "; ".join(f"{p.place}: {p.message}" for p in problems)
         super().__init__(
-            f"{name} does not hold: {said}", hint="; ".join(dict.fromkeys(p.mend for p in problems if p.mend))
+            f"{name} does not hold: {complaints}", hint="; ".join(dict.fromkeys(p.mend for p in problems if p.mend))
         )
         self.problems = tuple(problems)
 
@@ -91,21 +91,21 @@ class _Page:
         return self.given.pop(key, None)
 
     def section(self, key: str) -> _Page | None:
-        found = self.take(key)
-        if found is not None and not isinstance(found, Mapping):
-            self.wrong(key, f"{found!r} is not a group", f"begin it with [{key}]")
+        group = self.take(key)
+        if group is not None and not isinstance(group, Mapping):
+            self.wrong(key, f"{group!r} is not a group", f"begin it with [{key}]")
             return None
-        if found is None:
+        if group is None:
             return None
-        self.inner.append(_Page(found, f"{self.place}.{key}".strip("."), self.problems))
+        self.inner.append(_Page(group, f"{self.place}.{key}".strip("."), self.problems))
         return self.inner[-1]
 
     def text(self, key: str, default: str = "") -> str:
-        found = self.take(key)
-        if isinstance(found, (Mapping, list)):
-            self.wrong(key, f"{found!r} is not text", f'write {key} = "..."')
+        value = self.take(key)
+        if isinstance(value, (Mapping, list)):
+            self.wrong(key, f"{value!r} is not text", f'write {key} = "..."')
             return default
-        return default if found is None else str(found)
+        return default if value is None else str(value)
 
     def number(self, key: str, default: int | None, lowest: int) -> int | None:
         text = self.text(key)
@@ -117,21 +117,21 @@ class _Page:
         return int(text)
 
     def flag(self, key: str) -> bool:
-        found = self.take(key)
-        if found not in (None, True, False):
-            self.wrong(key, f"{found!r} is neither true nor false", f"write {key} = true")
-        return found is True
+        value = self.take(key)
+        if value not in (None, True, False):
+            self.wrong(key, f"{value!r} is neither true nor false", f"write {key} = true")
+        return value is True
 
     def choice(self, key: str, choices: tuple[str, ...], default: str = "", why: str = "") -> str:
         text = self.text(key, default)
         if text not in choices:
-            said = f"{text!r} is not known" if text else "it is not said" + (f": {why}" if why else "")
-            self.wrong(key, said, f"{key} is one of: {', '.join(choices)}")
+            complaint = f"{text!r} is not known" if text else "it is not said" + (f": {why}" if why else "")
+            self.wrong(key, complaint, f"{key} is one of: {', '.join(choices)}")
         return text
 
     def texts(self, key: str) -> tuple[str, ...]:
-        found = self.take(key)
-        listed = found if isinstance(found, list) else [] if found is None else [found]
+        value = self.take(key)
+        listed = value if isinstance(value, list) else [] if value is None else [value]
         if any(isinstance(item, (Mapping, list)) for item in listed):
             self.wrong(key, "it is not a list of texts", f'write {key} = ["...", "..."]')
             return ()
@@ -139,15 +139,15 @@ class _Page:
 
     def cell(self, key: str) -> Cell | None:
         """A field: the name of a column, or a group with column or always."""
-        found = self.take(key)
-        return None if found is None else self._cell(key, found)
+        value = self.take(key)
+        return None if value is None else self._cell(key, value)
 
     def cells(self, key: str) -> Cell | tuple[Cell, ...] | None:
         """As `cell`; a list of columns where a field takes many."""
-        found = self.take(key)
-        if not isinstance(found, list):
-            return None if found is None else self._cell(key, found)
-        return tuple(cell for item in found if (cell := self._cell(key, item)) is not None)
+        value = self.take(key)
+        if not isinstance(value, list):
+            return None if value is None else self._cell(key, value)
+        return tuple(cell for item in value if (cell := self._cell(key, item)) is not None)
 
     def _cell(self, key: str, found: Any) -> Cell | None:
         if not isinstance(found, Mapping):
@@ -179,13 +179,13 @@ class _Page:
             return ""
 
     def words(self, key: str) -> dict[str, str] | None:
-        found = self.take(key)
-        if found is None:
+        table = self.take(key)
+        if table is None:
             return None
-        if not isinstance(found, Mapping) or any(isinstance(value, (Mapping, list)) for value in found.values()):
+        if not isinstance(table, Mapping) or any(isinstance(value, (Mapping, list)) for value in table.values()):
             self.wrong(key, "it is not a table of words", 'write {"their word" = "our words"}')
             return {}
-        return {name.strip(): str(value) for name, value in found.items()}
+        return {name.strip(): str(value) for name, value in table.items()}
 
     def meanings(self, key: str) -> dict[str, Meaning]:
         page = self.section(key)
@@ -209,10 +209,10 @@ class _Page:
         if not isinstance(given, Mapping):
             self.wrong(key, f"{given!r} is not a group", f'write {key} = {{ pump = "running" }}')
             return NOTHING_SEEN
-        found, problems = SEEN.read(given, "m", key)
+        facts, problems = SEEN.read(given, "m", key)
         for problem in problems:
             self.wrong(problem.place, problem.message, problem.mend)
-        return found or NOTHING_SEEN
+        return facts or NOTHING_SEEN
 
     def nothing_left(self) -> None:
         for key in self.given:
@@ -383,7 +383,7 @@ def _fields(
     }
     if makes == "wells":
         forms["well"] = KINDS["well"]
-    found: dict[str, dict[str, Cell | tuple[Cell, ...]]] = {}
+    cells_of_kind: dict[str, dict[str, Cell | tuple[Cell, ...]]] = {}
     for kind, form in forms.items():
         page = sections.get(kind)
         if page is None:
@@ -393,10 +393,10 @@ def _fields(
             for field in form.fields
             if field.form is None and field.name != "code"
         }
-        found[kind] = {name: cell for name, cell in cells.items() if cell is not None}
+        cells_of_kind[kind] = {name: cell for name, cell in cells.items() if cell is not None}
     length = {"screens": "screen", "casings": "casing"}.get(makes, "")
-    if length and not {"top", "bottom"} <= set(found.get(length, {})):
+    if length and not {"top", "bottom"} <= set(cells_of_kind.get(length, {})):
         whole.wrong(length, "top and bottom are needed", f'write [{length}] top = "..." and bottom = "..."')
-    if "land_surface" in found.get("position", {}) and "vertical_datum" not in found["position"]:
+    if "land_surface" in cells_of_kind.get("position", {}) and "vertical_datum" not in cells_of_kind["position"]:
         whole.wrong("position.vertical_datum", "an elevation without its vertical datum", 'write {always = "NAVD88"}')
-    return found
+    return cells_of_kind

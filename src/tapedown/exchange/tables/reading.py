@@ -81,12 +81,12 @@ def decoded(data: bytes) -> tuple[str, tuple[Finding, ...]]:
     try:
         return data.decode("utf-8-sig"), ()
     except UnicodeDecodeError as error:
-        found = finding(
+        not_utf8 = finding(
             "not-utf-8",
             f"byte {error.start + 1} of the file is not UTF-8: the file was read as Latin-1",
             "look at letters with accents; if they are wrong, save the file as UTF-8 and import it again",
         )
-        return data.decode("latin-1"), (found,)
+        return data.decode("latin-1"), (not_utf8,)
 
 
 def _delimiter(lines: list[str], header_row: int) -> str:

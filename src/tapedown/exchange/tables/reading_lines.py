@@ -158,11 +158,11 @@ class _LineReader:
             return "visit", visit_body(_with_reason(meaning), remarks), None
         datum = f"elevation in {self.part.vertical_datum}" if self.part.vertical_datum else ""
         how = "; ".join(filter(None, (self.how(cells), datum)))
-        said = ReportedDetails(self.part.reference, self.part.what, how, self.u(cells), remarks, meaning.seen, point)
+        details = ReportedDetails(self.part.reference, self.part.what, how, self.u(cells), remarks, meaning.seen, point)
         first, *cut = numbers
         if not cut:
-            return "readings", reported_body(first, said), first
-        tape = hold_cut(first, cut[0], said)
+            return "readings", reported_body(first, details), first
+        tape = hold_cut(first, cut[0], details)
         return "readings", canonical(readings_body(tape)), tape
 
 
@@ -192,19 +192,19 @@ class _Checks:
         if isinstance(value, Readings):
             return self._of_tape(sight, value)
         if self.part.reference == "elevation":
-            found = check_elevation(value, "water")
+            findings = check_elevation(value, "water")
             land = self._land(sight)
             below_m = land.si - value.si if land is not None else None
         else:
-            found = check_depth(value, shallowest_m=-DEEPEST_WELL_M)
+            findings = check_depth(value, shallowest_m=-DEEPEST_WELL_M)
             point = self._point(sight) if self.part.reference == "below measuring point" else None
             if point is not None or self.part.reference == "below land surface":
                 below_m = value.si - (point.height_m if point else 0.0)
         construction = self.known.construction(sight.draft.about)
         if below_m is None or construction is None:
-            return found
+            return findings
         what = "bottom" if self.part.what == "total depth" else "water"
-        return [*found, *beyond_well(below_m, what, construction, self.settings)]
+        return [*findings, *beyond_well(below_m, what, construction, self.settings)]
 
     def _of_tape(self, sight: _Sight, tape: Readings) -> list[Finding]:
         construction = self.known.construction(sight.draft.about)
@@ -242,8 +242,8 @@ def _facts_brought(sights: Sequence[_Sight], known: Known, *, new_wells: bool) -
             wells.add(about)
             body = canonical({"code": about.partition("/")[2]})
             brought.setdefault(sight.number, []).append(Proposed("well", about, "", body))
-        told = (("measuring point", sight.point), ("position", sight.position))
-        for kind, value in told:
+        facts = (("measuring point", sight.point), ("position", sight.position))
+        for kind, value in facts:
             if value is None or current.get((kind, about)) == value:
                 continue
             current[kind, about] = value

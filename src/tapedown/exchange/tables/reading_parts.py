@@ -93,8 +93,8 @@ def _point(height: Written, name: str, description: str, u_height: str, why: str
         "name": name, "description": description, "height": str(plain), "side": side, "u_height": u_height, "why": why,
     }  # fmt: skip
     value, problems = KINDS["measuring point"].read(given, height.unit)
-    found: PointHeight = checked(value, problems)
-    return found
+    point: PointHeight = checked(value, problems)
+    return point
 
 
 def both_meanings(first: Meaning, second: Meaning) -> Meaning:

@@ -53,10 +53,10 @@ def _cells_of(book: CalamineWorkbook, sheet: str) -> list[list[object]]:
     if not names:
         raise NotATable("the spreadsheet has no sheets", hint="save it again")
     try:
-        found = book.get_sheet_by_name(sheet or names[0])
+        cells = book.get_sheet_by_name(sheet or names[0])
     except WorksheetNotFound:
         raise NotATable(f"no sheet {sheet!r}", hint=f"the sheets are: {', '.join(names)}") from None
-    return [[*row] for row in found.to_python(skip_empty_area=False)]
+    return [[*row] for row in cells.to_python(skip_empty_area=False)]
 
 
 def _safe_to_load(data: bytes) -> None:

@@ -39,15 +39,15 @@ class FieldsReader:
         self.form: Form = INTERVAL if kind in ("screen", "casing") else KINDS[kind]
         self.unit = columns.mapping.length_unit
         fields = {field.name: field for field in self.form.fields}
-        told = columns.mapping.fields.get(kind, {})
-        self.names = tuple(told)
-        self.readers = tuple(_reader(columns, fields[name], cell) for name, cell in told.items())
-        self.varies = tuple(not isinstance(cell, Cell) or bool(cell.column) for cell in told.values())
+        mapped = columns.mapping.fields.get(kind, {})
+        self.names = tuple(mapped)
+        self.readers = tuple(_reader(columns, fields[name], cell) for name, cell in mapped.items())
+        self.varies = tuple(not isinstance(cell, Cell) or bool(cell.column) for cell in mapped.values())
 
     def read(self, cells: Cells, **more: str) -> Any | None:
         """The value; None when nothing but what always holds is told. Raises LineAside."""
         given = [reader(cells) for reader in self.readers]
-        if not more and not any(told and varies for told, varies in zip(given, self.varies)):
+        if not more and not any(one and varies for one, varies in zip(given, self.varies)):
             return None
         value, problems = self.form.read({**dict(zip(self.names, given)), **more}, self.unit)
         return checked(value, problems)
@@ -56,13 +56,13 @@ class FieldsReader:
 def _reader(columns: Columns, field: Field, cell: Cell | tuple[Cell, ...]) -> Callable[[Cells], Any]:
     if not isinstance(cell, Cell):
         texts = [columns.text(one) for one in cell]
-        return lambda cells: [found for text in texts if (found := text(cells))]
+        return lambda cells: [written for text in texts if (written := text(cells))]
     if field.kind in ("text", "choice", "when", "flag"):
         return columns.text(cell)
     if cell.means:
         return columns.uncertainty(cell, field.kind)
     number = columns.number(cell, field.kind)
-    return lambda cells: str(found) if (found := number(cells)) is not None else ""
+    return lambda cells: str(written) if (written := number(cells)) is not None else ""
 
 
 def well_lines(table: Table, mapping: TableMapping, known: Known, watch: Watch = unwatched) -> list[TableLine]:
