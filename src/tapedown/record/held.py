@@ -47,8 +47,8 @@ def entry(record: Record, entry_id: str) -> Entry:
     """
     with reading(record) as connection:
         for table in LINKS:
-            for found in links_where(connection, table, "id", [entry_id]):
-                return found
+            for row in links_where(connection, table, "id", [entry_id]):
+                return row
     raise NoSuchEntry(f"no entry {entry_id} in {record.where}", hint="check the id")
 
 
@@ -100,13 +100,13 @@ def entries(
 
 def _in_force(held: Iterable[Held], fork: Forks, *, struck: bool) -> list[Held]:
     """What is in force where the record holds rivals."""
-    found = []
+    standing = []
     for entry, struck_by in held:
         if entry.id not in fork.aside:
             striker = fork.strikers[entry.id].id if entry.id in fork.strikers else struck_by
             if struck or striker is None:
-                found.append(Held(entry, striker))
-    return sorted(found, key=lambda one: written_order(one.entry))
+                standing.append(Held(entry, striker))
+    return sorted(standing, key=lambda one: written_order(one.entry))
 
 
 def present(record: Record, contents: Collection[str]) -> set[str]:
@@ -125,8 +125,8 @@ def present(record: Record, contents: Collection[str]) -> set[str]:
 def heads(record: Record) -> list[Head]:
     """The end of every device's chain. Kept elsewhere, they let `verify` see that a chain was cut short."""
     with reading(record) as connection:
-        found = sorted(head for table in LINKS for head in _ends(connection, table))
-    return list({head.device: head for head in found}.values())
+        ends = sorted(head for table in LINKS for head in _ends(connection, table))
+    return list({head.device: head for head in ends}.values())
 
 
 def _ends(connection: Connection, links: Table) -> list[Head]:
@@ -145,22 +145,22 @@ def entries_after(record: Record, known: Collection[Head] = ()) -> list[Entry]:
     """
     ends = {head.device: head.sequence for head in known}
     with reading(record) as connection:
-        found = [
+        unknown = [
             entry
             for table in LINKS
             for entry in map(Entry._make, connection.execute(select(*entry_columns(table))))
             if entry.sequence > ends.get(entry.device, 0)
         ]
-    return sorted(found, key=lambda entry: (entry.device, entry.sequence))
+    return sorted(unknown, key=lambda entry: (entry.device, entry.sequence))
 
 
 def blobs_present(record: Record, sha256: Collection[str]) -> set[str]:
     """Which of these files are kept here."""
     with reading(record) as connection:
         return {
-            found
+            digest
             for chunk in chunks(sha256)
-            for found in connection.execute(select(BLOBS.c.sha256).where(BLOBS.c.sha256.in_(chunk))).scalars()
+            for digest in connection.execute(select(BLOBS.c.sha256).where(BLOBS.c.sha256.in_(chunk))).scalars()
         }
 
 

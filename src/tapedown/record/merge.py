@@ -284,5 +284,5 @@ def _insert(connection: Connection, standing: _Standing) -> None:
 
 
 def _row(entry: Entry) -> dict[str, object]:
-    said = content_digest(entry.kind, entry.about, entry.measured_at, entry.body)
-    return entry._asdict() | {"content_digest": said}
+    digest = content_digest(entry.kind, entry.about, entry.measured_at, entry.body)
+    return entry._asdict() | {"content_digest": digest}

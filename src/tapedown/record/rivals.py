@@ -59,8 +59,8 @@ def forks(connection: Connection, as_of: str | None = None) -> Forks:
     """Work out which entries are in force and which are kept aside, as far as they had been written by `as_of`."""
     rows = connection.execute(select(*entry_columns(RIVALS)))
     late = [entry for entry in map(Entry._make, rows) if as_of is None or entry.written_at <= as_of]
-    found = _striking(connection, {str(entry.strikes) for entry in late}, as_of)
-    by_target = _by_target([*late, *found])
+    earlier = _striking(connection, {str(entry.strikes) for entry in late}, as_of)
+    by_target = _by_target([*late, *earlier])
     lost: dict[str, tuple[Entry, Entry]] = {}
     branch = {loser.id: (loser, first) for first, *losers in by_target.values() for loser in losers}
     while branch:
@@ -78,13 +78,13 @@ def forks(connection: Connection, as_of: str | None = None) -> Forks:
 
 def _by_target(strikes: Iterable[Entry]) -> dict[str, list[Entry]]:
     """The entries by what they strike, the first written first."""
-    found: dict[str, list[Entry]] = {}
+    struck: dict[str, list[Entry]] = {}
     for entry in sorted(strikes, key=written_order):
-        found.setdefault(str(entry.strikes), []).append(entry)
-    return found
+        struck.setdefault(str(entry.strikes), []).append(entry)
+    return struck
 
 
 def _striking(connection: Connection, targets: Collection[str], as_of: str | None) -> list[Entry]:
     """What strikes these targets in the table of entries."""
-    found = links_where(connection, ENTRIES, "strikes", targets)
-    return [entry for entry in found if as_of is None or entry.written_at <= as_of]
+    strikers = links_where(connection, ENTRIES, "strikes", targets)
+    return [entry for entry in strikers if as_of is None or entry.written_at <= as_of]

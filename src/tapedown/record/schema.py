@@ -226,10 +226,10 @@ MIGRATIONS = (
 
 def schema_number(connection: Connection) -> int | None:
     """Number of the last migration that ran, 0 in an empty database, None where something else lives."""
-    found = inspect(connection)
-    if found.has_table(SCHEMA_HISTORY.name):
+    tables = inspect(connection)
+    if tables.has_table(SCHEMA_HISTORY.name):
         return connection.execute(select(func.max(SCHEMA_HISTORY.c.number))).scalar() or 0
-    return None if found.get_table_names() else 0
+    return None if tables.get_table_names() else 0
 
 
 def migrate(connection: Connection, migration: Migration) -> None:
@@ -242,15 +242,15 @@ def migrate(connection: Connection, migration: Migration) -> None:
 def guard_faults(connection: Connection) -> list[tuple[str, str]]:
     """Each table, index or trigger that is "missing", "changed" or, for triggers, "not ours"; the fault second."""
     if connection.dialect.name == "sqlite":
-        found, expected = _sqlite_objects(connection), _sqlite_expected(MIGRATIONS)
+        present, expected = _sqlite_objects(connection), _sqlite_expected(MIGRATIONS)
     else:
-        found, expected = _postgresql_objects(connection), _postgresql_expected()
+        present, expected = _postgresql_objects(connection), _postgresql_expected()
     faults = [
-        (name, "changed" if name in found else "missing")
+        (name, "changed" if name in present else "missing")
         for name, definition in expected.items()
-        if found.get(name) != definition
+        if present.get(name) != definition
     ]
-    return faults + [(name, "not ours") for name in found.keys() - expected.keys() if name.startswith("trigger")]
+    return faults + [(name, "not ours") for name in present.keys() - expected.keys() if name.startswith("trigger")]
 
 
 _SQLITE_OBJECTS = "SELECT type || ' ' || name, sql FROM sqlite_master WHERE sql IS NOT NULL"
