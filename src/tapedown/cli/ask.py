@@ -126,8 +126,8 @@ def _tell_seen(given: dict[str, Any], network: OpenNetwork) -> None:
 
 
 def _ask_fact(seen: dict[str, Any], field: Field, length_unit: str) -> None:
-    told = [*seen.get("water", ()), *seen.get("in_the_hole", ())]
-    if field.name in _ONLY_WITH and _ONLY_WITH[field.name] not in told:
+    facts = [*seen.get("water", ()), *seen.get("in_the_hole", ())]
+    if field.name in _ONLY_WITH and _ONLY_WITH[field.name] not in facts:
         return
     if field.name == "pump_since" and seen.get("pump", "") in _NOTHING_TO_TIME:
         return

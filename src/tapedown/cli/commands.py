@@ -45,8 +45,8 @@ class Commands(click.Group):
         if row is None:
             return None
         module, _, attribute = row.place.partition(":")
-        found: click.Command = getattr(import_module(f"tapedown.{module}"), attribute)
-        return found
+        command: click.Command = getattr(import_module(f"tapedown.{module}"), attribute)
+        return command
 
     def format_commands(self, _context: click.Context, formatter: click.HelpFormatter) -> None:
         """The commands under their purposes."""
@@ -56,7 +56,7 @@ class Commands(click.Group):
 
     def all(self) -> dict[str, click.Command]:
         """Every command by its name, all of them loaded: for the docs and for tests."""
-        return {name: found for name in self.rows if (found := self.get_command(None, name)) is not None}
+        return {name: command for name in self.rows if (command := self.get_command(None, name)) is not None}
 
 
 SECTIONS = (

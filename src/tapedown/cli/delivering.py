@@ -100,9 +100,9 @@ def take_in_command(
     if len(tables) not in (len(mappings), 0) or (len(mappings) > 1 and not tables):
         raise click.UsageError("give one --mapping for each --table")
     read = [read_mapping(read_bytes(path), path) for path in mappings]
-    said = PackageHints(of["quantity"], of["datum"], of["layer"], dict(zip(tables or ("",), read)))
+    hints = PackageHints(of["quantity"], of["datum"], of["layer"], dict(zip(tables or ("",), read)))
     author = Author(desk.by or "nobody", this_device()) if dry_run else desk.author()
-    taken = take_in(desk.network(), place, said, author, dry_run=dry_run)
+    taken = take_in(desk.network(), place, hints, author, dry_run=dry_run)
     if as_json:
         reports = [report_plain(report) for report in taken.reports]
         print_json({"reports": reports, "not_taken": [row._asdict() for row in taken.not_taken]})

@@ -37,9 +37,9 @@ def demo(folder: str) -> None:
         if row.value is not None:
             click.echo("\n".join(reduction_lines(row.value)))
     _title("A well that fills")
-    told = history(network, "MF-02")
-    if told.bottom is not None:
-        click.echo("\n".join(["MF-02 Alder Carr", *bottom_lines(told.bottom, network.unit)]))
+    well_history = history(network, "MF-02")
+    if well_history.bottom is not None:
+        click.echo("\n".join(["MF-02 Alder Carr", *bottom_lines(well_history.bottom, network.unit)]))
     _struck(folder)
     _title("The record, proved")
     click.echo("\n".join(proof_lines(verify(network.record))))
@@ -91,8 +91,8 @@ def _next(folder: str) -> None:
 def _program() -> str:
     """This program as it was called: by its name where that finds this very program, else by its place."""
     place = Path(sys.argv[0])
-    found = shutil.which("tapedown")
-    by_name = found is not None and Path(found).resolve().with_suffix("") == place.resolve().with_suffix("")
+    command = shutil.which("tapedown")
+    by_name = command is not None and Path(command).resolve().with_suffix("") == place.resolve().with_suffix("")
     if by_name or place.stem != "tapedown" or os.sep not in sys.argv[0]:
         return "tapedown"
     return f'"{sys.argv[0]}"' if " " in sys.argv[0] else sys.argv[0]

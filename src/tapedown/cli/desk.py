@@ -36,10 +36,10 @@ class Desk(NamedTuple):
 
     def network(self, as_of: str = "") -> OpenNetwork:
         """The network, as it is or as it was known at the end of a day or at a time."""
-        found = closed_with_command(open_network(self.where))
+        as_it_is = closed_with_command(open_network(self.where))
         if not as_of:
-            return found
-        return closed_with_command(open_network(self.where, as_of=as_of_text(as_of, found.facts.zone)))
+            return as_it_is
+        return closed_with_command(open_network(self.where, as_of=as_of_text(as_of, as_it_is.facts.zone)))
 
 
 def closed_with_command(network: OpenNetwork) -> OpenNetwork:

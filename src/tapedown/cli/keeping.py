@@ -49,9 +49,9 @@ def verify_command(
     sets = verify_signed(network) if signed else []
     rivals = len(undecided(kept_aside(record))) if proof.sound else 0
     if as_json:
-        told = {"problems": [p._asdict() for p in proof.problems], "sound": proof.sound, "rival_corrections": rivals}
-        told |= {"signed": [_set_plain(one) for one in sets]} if signed else {}
-        print_json({**proof._asdict(), **told})
+        account = {"problems": [p._asdict() for p in proof.problems], "sound": proof.sound, "rival_corrections": rivals}
+        account |= {"signed": [_set_plain(one) for one in sets]} if signed else {}
+        print_json({**proof._asdict(), **account})
     else:
         click.echo("\n".join([*proof_lines(proof), *(set_proof_lines(sets) if signed else ())]))
         if rivals:
@@ -83,19 +83,23 @@ def _verify_delivery(place: str, *, as_json: bool) -> None:
     from tapedown.work.imports.packages import open_package, verify_delivery  # no other command needs to pay for it
 
     with open_package(place) as package:
-        found = verify_delivery(package)
-    manifest = found.manifest
+        verified = verify_delivery(package)
+    manifest = verified.manifest
     if as_json:
-        told = {"sound": found.sound, "sha256": found.sha256, "flaws": [flaw._asdict() for flaw in found.flaws]}
-        print_json({**told, "network": manifest.network, "made_at": manifest.made_at, "files": len(manifest.files)})
-    elif found.sound:
+        account = {
+            "sound": verified.sound,
+            "sha256": verified.sha256,
+            "flaws": [flaw._asdict() for flaw in verified.flaws],
+        }
+        print_json({**account, "network": manifest.network, "made_at": manifest.made_at, "files": len(manifest.files)})
+    elif verified.sound:
         click.echo(f"sound: {len(manifest.files)} files of {manifest.network}, made {manifest.made_at}")
-        click.echo(f"  the manifest has SHA-256 {found.sha256}; compare it with the one you were told")
+        click.echo(f"  the manifest has SHA-256 {verified.sha256}; compare it with the one you were told")
     else:
-        click.echo(f"NOT SOUND: {len(found.flaws)} of the files of {manifest.network} are not as they were made")
-        click.echo("\n".join(f"  {flaw.path}: {flaw.what}" for flaw in found.flaws))
+        click.echo(f"NOT SOUND: {len(verified.flaws)} of the files of {manifest.network} are not as they were made")
+        click.echo("\n".join(f"  {flaw.path}: {flaw.what}" for flaw in verified.flaws))
         click.echo("  -> ask for the delivery again")
-    if not found.sound:
+    if not verified.sound:
         click.get_current_context().exit(UNSOUND)
 
 

@@ -32,14 +32,14 @@ NOT_FACTS = {"readings", "visit", "strike", "review", "acceptance", "re-measure"
 @at_desk
 def wells(desk: Desk, as_of: str, as_json: bool) -> None:
     """All wells with their last reading."""
-    found = wells_now(desk.network(as_of))
+    listed = wells_now(desk.network(as_of))
     if as_json:
-        print_json([well_now_plain(w) for w in found])
+        print_json([well_now_plain(w) for w in listed])
         return
-    if not found:
+    if not listed:
         click.echo("no wells yet; add the first: tapedown add well MF-01 name='...'")
         return
-    rows = [_well_row(w) for w in found]
+    rows = [_well_row(w) for w in listed]
     header = ["well", "name", "last visited", "noted", "water below land", "bottom below land", "look at"]
     click.echo(tabulate(rows, header, tablefmt="simple", disable_numparse=True))
 

@@ -140,11 +140,11 @@ def check(desk: Desk, well: str, series: str, as_of: str, as_json: bool) -> None
     """What a person should see in a series: gaps, handling, spikes, drift, checks that do not fit."""
     from tapedown.work.series.corrected import corrected
 
-    found = corrected(desk.network(as_of), well, series)
+    corrected_series = corrected(desk.network(as_of), well, series)
     if as_json:
-        print_json(found.about)
+        print_json(corrected_series.about)
         return
-    for line in finding_lines(found.findings) or ["nothing stands out"]:
+    for line in finding_lines(corrected_series.findings) or ["nothing stands out"]:
         click.echo(line)
 
 
@@ -158,20 +158,20 @@ def show(desk: Desk, well: str, series: str, as_of: str, as_json: bool) -> None:
     from tapedown.work.series.corrected import corrected
 
     network = desk.network(as_of)
-    found = corrected(network, well, series)
+    corrected_series = corrected(network, well, series)
     if as_json:
-        print_json({**found.about, "treatments": _treatments_plain(found)})
+        print_json({**corrected_series.about, "treatments": _treatments_plain(corrected_series)})
         return
-    about, unit = found.about, network.unit
+    about, unit = corrected_series.about, network.unit
     click.echo(f"{well}/{series}: {about['rows']} rows from {_when(about['first_s'])} to {_when(about['last_s'])}")
-    for fact in found.story.files:
+    for fact in corrected_series.story.files:
         click.echo(f"  file {fact.value.file}, by {fact.entry.by}, id ends {fact.entry.id[-8:]}")
-    for fact in (*found.story.treatments, *found.story.struck):
+    for fact in (*corrected_series.story.treatments, *corrected_series.story.struck):
         struck = " [struck]" if fact.struck_by else ""
         [part] = fact.value.given
-        told = ", ".join(f"{name} {value}" for name, value in treatment_body(part).items())
+        values = ", ".join(f"{name} {value}" for name, value in treatment_body(part).items())
         click.echo(
-            f"  {treatment_name(part)}{struck}: {told} ({fact.value.why}; {fact.entry.by}, {fact.entry.id[-8:]})"
+            f"  {treatment_name(part)}{struck}: {values} ({fact.value.why}; {fact.entry.by}, {fact.entry.id[-8:]})"
         )
     rows = [
         [_when(c["at_s"]), length_text(c["depth_m"], unit), length_text(c["offset_m"], unit, 0.001)]
@@ -203,8 +203,8 @@ def learn(desk: Desk, well: str, series: str, as_of: str) -> None:
     from tapedown.work.series.learning import learn as learnt_from
 
     network = desk.network(as_of)
-    found = corrected(network, well, series)
-    learnt = learnt_from(network, found)
+    corrected_series = corrected(network, well, series)
+    learnt = learnt_from(network, corrected_series)
     for way in learnt.efficiencies:
         click.echo(f"barometric efficiency {way.efficiency:.3f} by {way.method}")
     for line in learnt.tides:
@@ -212,7 +212,7 @@ def learn(desk: Desk, well: str, series: str, as_of: str) -> None:
         click.echo(f"tide {line.name}: {size} +- {u}, {line.phase_deg:.0f} deg after the start of 1970")
     for untold in learnt.untold:
         click.echo(f"not told: {untold}")
-    choice, odd = best_barometer(network, found)
+    choice, odd = best_barometer(network, corrected_series)
     click.echo(f"barometer: {choice.reason if choice else 'there is none in this network'}")
     for text in finding_lines(odd):
         click.echo(text)

@@ -32,21 +32,21 @@ from tapedown.work.wells.to_json import history_plain, row_plain
 def history_command(desk: Desk, code: str, struck: bool, as_of: str, as_json: bool) -> None:
     """Everything that was read at a well, worked out, as a table; the state of its bottom below it."""
     network = desk.network(as_of)
-    told = history(network, code)
+    well_history = history(network, code)
     if as_json:
-        print_json(history_plain(told, struck=struck))
+        print_json(history_plain(well_history, struck=struck))
         return
     known = f", as known on {as_of}" if as_of else ""
-    click.echo(f"{title_of(told.file)}{known}\n")
-    click.echo(history_table(told, struck=struck))
-    if told.bottom is not None:
+    click.echo(f"{title_of(well_history.file)}{known}\n")
+    click.echo(history_table(well_history, struck=struck))
+    if well_history.bottom is not None:
         click.echo("\nbottom of the well")
-        click.echo("\n".join(bottom_lines(told.bottom, network.unit)))
-    for line in finding_lines(told.levels):
+        click.echo("\n".join(bottom_lines(well_history.bottom, network.unit)))
+    for line in finding_lines(well_history.levels):
         click.echo(line)
     for signed in covering(network, code):
         click.echo(f"\nsigned: {signed.words}\n  its values as they stood: tapedown signed {signed.entry.id[-8:]}")
-    for fact in told.unreadable:
+    for fact in well_history.unreadable:
         click.echo(f"\nentry {fact.entry.id} cannot be read: {'; '.join(p.message for p in fact.problems)}")
 
 
@@ -62,8 +62,8 @@ def explain(desk: Desk, code: str, which: str, as_of: str, as_json: bool) -> Non
     WHICH is a date, the end of an entry's id, or 'last'.
     """
     network = desk.network(as_of)
-    told = history(network, code)
-    row = find_row(told, which)
+    well_history = history(network, code)
+    row = find_row(well_history, which)
     if as_json:
         print_json(row_plain(row))
         return
@@ -76,7 +76,7 @@ def explain(desk: Desk, code: str, which: str, as_of: str, as_json: bool) -> Non
     if row.review is not None:
         click.echo(f"reviewed: {row.review.quality} ({row.review.why})")
     if row.what != "visit":
-        click.echo(reviewed(row, told.file, looks_of(told.file), network).words)
+        click.echo(reviewed(row, well_history.file, looks_of(well_history.file), network).words)
     if row.value is not None:
         click.echo("\n".join(["", *reduction_lines(row.value)]))
 
@@ -95,22 +95,22 @@ def surprises(desk: Desk, code: str | None, struck: bool, as_of: str, as_json: b
     """
     network = desk.network(as_of)
     shelf = gear_shelf(network)
-    found, records, histories = [], [], []
+    listed, records, histories = [], [], []
     for one in [code] if code else well_codes(network):
-        told = history(network, one, shelf=shelf)
-        histories.append(told)
-        found += [(one, surprise) for surprise in surprises_of(network, told, shelf, struck=struck)]
-        records += [whole._replace(about=one) for whole in record_findings(told)]
+        well_history = history(network, one, shelf=shelf)
+        histories.append(well_history)
+        listed += [(one, surprise) for surprise in surprises_of(network, well_history, shelf, struck=struck)]
+        records += [whole._replace(about=one) for whole in record_findings(well_history)]
     records += crossed_findings(histories)
     if as_json:
-        readings = [{"well": one, **surprise_plain(surprise)} for one, surprise in found]
+        readings = [{"well": one, **surprise_plain(surprise)} for one, surprise in listed]
         print_json({"readings": readings, "records": [finding_plain(whole) for whole in records]})
         return
     for whole in records:
         click.echo(f"{whole.about}: {whole.message}\n  -> {whole.hint}\n")
-    if not found and not records:
+    if not listed and not records:
         click.echo("nothing stands out from the wells' own histories")
-    for one, surprise in found:
+    for one, surprise in listed:
         click.echo("\n".join([*surprise_lines(one, surprise, network.unit), ""]))
 
 
@@ -142,15 +142,21 @@ def bottom(desk: Desk, code: str, as_of: str, as_json: bool) -> None:
 def expect(desk: Desk, code: str, day: str, as_of: str, as_json: bool) -> None:
     """What the next reading of a well should show, from its own history."""
     network = desk.network(as_of)
-    told = history(network, code)
-    found = expected_on(told, day_or_today(network, day), network.settings) if day else expected_now(told, network)
+    well_history = history(network, code)
+    expected = (
+        expected_on(well_history, day_or_today(network, day), network.settings)
+        if day
+        else expected_now(well_history, network)
+    )
     if as_json:
-        print_json(expected_plain(found))
+        print_json(expected_plain(expected))
         return
-    click.echo(f"{title_of(told.file)}, on {day_text(found.day)}, below land surface:")
-    for what, predictive in (("water", found.level), ("bottom", found.bottom)):
-        said = expected_text(predictive, network.unit) if predictive else "nothing was read yet, so nothing is expected"
-        click.echo(f"  {what}: {said}")
+    click.echo(f"{title_of(well_history.file)}, on {day_text(expected.day)}, below land surface:")
+    for what, predictive in (("water", expected.level), ("bottom", expected.bottom)):
+        words = (
+            expected_text(predictive, network.unit) if predictive else "nothing was read yet, so nothing is expected"
+        )
+        click.echo(f"  {what}: {words}")
 
 
 def surprise_lines(code: str, surprise: Surprise, unit: str) -> list[str]:

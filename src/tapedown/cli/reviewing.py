@@ -30,11 +30,11 @@ from tapedown.work.wells.history import find_row, history
 def queue(desk: Desk, most: int, as_json: bool) -> None:
     """Values nobody has signed or looked at enough, where a look is worth most first."""
     network = desk.network()
-    found = ReviewQueue().at(network, now())
+    waiting = ReviewQueue().at(network, now())
     if as_json:
-        print_json(queue_plain(found))
+        print_json(queue_plain(waiting))
         return
-    rows = [_queue_row(item, network.unit) for item in found.items[:most]]
+    rows = [_queue_row(item, network.unit) for item in waiting.items[:most]]
     header = [
         "well",
         "when",
@@ -48,9 +48,9 @@ def queue(desk: Desk, most: int, as_json: bool) -> None:
     ]
     if rows:
         click.echo(tabulate(rows, header, tablefmt="simple", disable_numparse=True))
-    rest = max(0, len(found.items) - most)
-    older = f"; {found.older} older readings are not looked through" if found.older else ""
-    click.echo(f"{len(found.items)} values wait for a look, {rest} not shown{older}")
+    rest = max(0, len(waiting.items) - most)
+    older = f"; {waiting.older} older readings are not looked through" if waiting.older else ""
+    click.echo(f"{len(waiting.items)} values wait for a look, {rest} not shown{older}")
 
 
 def _queue_row(item: Item, unit: str) -> list[str]:
@@ -70,9 +70,9 @@ def _queue_row(item: Item, unit: str) -> list[str]:
 def accept_command(desk: Desk, well: str, which: str, remarks: str) -> None:
     """Say that you looked at a value and it stands, with the quality it has."""
     network = desk.network()
-    told = history(network, well)
-    row = find_row(told, which)
-    accept(network, told.file, row, remarks, desk.author())
+    well_history = history(network, well)
+    row = find_row(well_history, which)
+    accept(network, well_history.file, row, remarks, desk.author())
     click.echo(f"{well}, {when_text(row.entry.measured_at)}: accepted as {row.quality}")
 
 
@@ -103,10 +103,10 @@ def draw_command(desk: Desk, name: str, as_json: bool) -> None:
     if as_json:
         print_json([entry_plain(one) for one in (drawing, *requests)])
         return
-    said = drawing.data
-    click.echo(f"drawn {len(said['wells'])} of {len(said['candidates'])} wells read: {', '.join(said['wells'])}")
+    drawn = drawing.data
+    click.echo(f"drawn {len(drawn['wells'])} of {len(drawn['candidates'])} wells read: {', '.join(drawn['wells'])}")
     click.echo("repeat the draw: order the wells by the SHA-256 of KEY, a line feed, the code; take the first")
-    click.echo(f"  KEY {said['key']}, share {said['share']}")
+    click.echo(f"  KEY {drawn['key']}, share {drawn['share']}")
 
 
 @click.command()
@@ -115,23 +115,23 @@ def draw_command(desk: Desk, name: str, as_json: bool) -> None:
 def repeats(desk: Desk, as_json: bool) -> None:
     """The repeat error that blind second readings show, beside the uncertainty claimed."""
     network = desk.network()
-    found = blind_repeats(network)
+    outcome = blind_repeats(network)
     if as_json:
-        print_json(repeats_plain(found))
+        print_json(repeats_plain(outcome))
         return
     rows = [
         [one.again.code, when_text(one.first.entry.measured_at), when_text(one.second.entry.measured_at),
          _signed(one.difference_m, network.unit), spread(one.u_m, network.unit), "too late" if one.late else ""]
-        for one in found.repeats
+        for one in outcome.repeats
     ]  # fmt: skip
     if rows:
         header = ["well", "first", "second", f"second less first, {network.unit}", "u claimed", ""]
         click.echo(tabulate(rows, header, tablefmt="simple", disable_numparse=True) + "\n")
-    click.echo("\n".join(error_lines(found.error, network.unit)))
-    for method, error in found.by_method.items() if len(found.by_method) > 1 else ():
+    click.echo("\n".join(error_lines(outcome.error, network.unit)))
+    for method, error in outcome.by_method.items() if len(outcome.by_method) > 1 else ():
         click.echo("\n".join([f"\n{method}", *(f"  {line}" for line in error_lines(error, network.unit))]))
-    if found.waiting:
-        click.echo(f"still to be measured again: {', '.join(one.code for one in found.waiting)}")
+    if outcome.waiting:
+        click.echo(f"still to be measured again: {', '.join(one.code for one in outcome.waiting)}")
 
 
 def _signed(length_m: float, unit: str) -> str:
@@ -171,26 +171,26 @@ def compared(desk: Desk, serial: str, which: str, calibrate: bool, apply: str, a
       tapedown add "side by side" ET-006 --file pairs.toml --from 2026-02-04
     """
     network = desk.network()
-    found = find_comparison(network, serial, which)
+    comparison = find_comparison(network, serial, which)
     if calibrate:
-        calibrate_by(network, found, desk.author(), apply)
-        found = next(one for one in comparisons(network, serial) if one.entry.id == found.entry.id)
+        calibrate_by(network, comparison, desk.author(), apply)
+        comparison = next(one for one in comparisons(network, serial) if one.entry.id == comparison.entry.id)
     if as_json:
-        print_json(compared_plain(found, network.settings.si("coverage")))
+        print_json(compared_plain(comparison, network.settings.si("coverage")))
     else:
-        click.echo("\n".join(_compared_lines(found, network)))
+        click.echo("\n".join(_compared_lines(comparison, network)))
 
 
 def _compared_lines(one: ComparisonEntered, network: OpenNetwork) -> list[str]:
-    unit, found = network.unit, one.found
+    unit, comparison = network.unit, one.found
     rows = []
-    for mark in found.marks:
-        at = found.at(mark.shown_m, network.settings.si("coverage"))
+    for mark in comparison.marks:
+        at = comparison.at(mark.shown_m, network.settings.si("coverage"))
         line = f"{_signed(at[0], unit)} ± {spread(at[1], unit)}" if at else ""
         rows.append([f"{from_si(mark.shown_m, unit, 'length'):.2f}", _signed(mark.add_m, unit), line])
     lines = [f"{one.value.serial} against {one.value.reference}, {day_text(one.entry.measured_at)}", ""]
     lines.append(tabulate(rows, [f"shown, {unit}", "add", "by the line"], tablefmt="simple", disable_numparse=True))
-    lines += ["", *limit_words(found.within), f"best applied as: {found.apply}"]
+    lines += ["", *limit_words(comparison.within), f"best applied as: {comparison.apply}"]
     return lines + ([f"entered as a calibration (id ends {one.used_by.id[-8:]})"] if one.used_by else [])
 
 

@@ -38,13 +38,13 @@ def due(desk: Desk, day: str, everything: bool, as_json: bool) -> None:
     """Wells that are due for a visit, the longest overdue first, and those to be measured again."""
     network = desk.network()
     listed, again = wells_due(outlines(network), day_or_today(network, day)), open_remeasures(network)
-    found = [well for well in listed if well.due or everything or well.code in again]
+    shown = [well for well in listed if well.due or everything or well.code in again]
     if as_json:
         print_json(
-            [{**w._asdict(), "cleanness": DIRTIER[w.cleanness], "measure_again": w.code in again} for w in found]
+            [{**w._asdict(), "cleanness": DIRTIER[w.cleanness], "measure_again": w.code in again} for w in shown]
         )
         return
-    if not found:
+    if not shown:
         click.echo("no well is due; --all shows when each will be")
         return
     rows = [
@@ -57,7 +57,7 @@ def due(desk: Desk, day: str, everything: bool, as_json: bool) -> None:
             DIRTIER[w.cleanness],
             ", ".join(w.noted),
         ]
-        for w in found
+        for w in shown
     ]
     header = ["well", "name", "last visit", "due", "every", "water", "noted then"]
     click.echo(tabulate(rows, header, tablefmt="simple", disable_numparse=True))
@@ -140,17 +140,17 @@ def rounds(desk: Desk, everything: bool, withdraw: str, reason: str, as_json: bo
     if withdraw:
         withdraw_round(desk.network(), withdraw, reason, desk.author())
     network = desk.network()
-    found = [one for one in rounds_now(network, outlines(network), struck=everything) if one.open or everything]
+    shown = [one for one in rounds_now(network, outlines(network), struck=everything) if one.open or everything]
     if as_json:
-        print_json([round_now_plain(one) for one in found])
+        print_json([round_now_plain(one) for one in shown])
         return
-    if not found:
+    if not shown:
         click.echo("no round is open; plan one: tapedown round NAME --due")
         return
     rows = [
         [r.planned.day, r.planned.name, ", ".join(r.planned.who), f"{len(r.visited)} of {len(r.planned.wells)}",
          "withdrawn" if r.struck_by else "open" if r.open else "closed", r.entry.id[-8:]]
-        for r in found
+        for r in shown
     ]  # fmt: skip
     header = ["day", "round", "who", "visited", "", "id ends"]
     click.echo(tabulate(rows, header, tablefmt="simple", disable_numparse=True))

@@ -82,8 +82,8 @@ def told_received(received: Received, *, dry_run: bool, as_json: bool) -> None:
 @at_desk
 def rivals_command(desk: Desk, settled: bool, as_json: bool) -> None:
     """Corrections kept aside because somebody else corrected the same entry first."""
-    found = kept_aside(desk.network().record)
-    shown = found if settled else undecided(found)
+    rivals = kept_aside(desk.network().record)
+    shown = rivals if settled else undecided(rivals)
     if as_json:
         print_json(
             [
@@ -174,8 +174,8 @@ def _rival_lines(aside: Aside) -> list[str]:
 
 
 def _told(entry: Entry) -> str:
-    told = f"{entry.kind} by {entry.by}, written {entry.written_at} on {entry.device}, id ends {entry.id[-8:]}"
-    return _shown(f"{told}: {entry.reason}")
+    words = f"{entry.kind} by {entry.by}, written {entry.written_at} on {entry.device}, id ends {entry.id[-8:]}"
+    return _shown(f"{words}: {entry.reason}")
 
 
 def _shown(text: str) -> str:

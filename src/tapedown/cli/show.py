@@ -80,8 +80,8 @@ def _budget_lines(value: Reduction, unit: str) -> list[str]:
 def finding_lines(findings: Sequence[Finding]) -> list[str]:
     """Findings with what to do, weightiest first."""
     lines = []
-    for found in findings:
-        lines += [f"  {MARKS[found.weight]}: {found.message}", f"        -> {found.hint}"]
+    for finding in findings:
+        lines += [f"  {MARKS[finding.weight]}: {finding.message}", f"        -> {finding.hint}"]
     return lines
 
 

@@ -65,11 +65,11 @@ def signed(desk: Desk, which: str, as_json: bool) -> None:
     """What was signed; with WHICH (a name, the end of an id, 'last') the set with its values as they stood then."""
     network = desk.network()
     if which:
-        found = as_signed(network, find_signed(network, which))
+        signed_set = as_signed(network, find_signed(network, which))
         if as_json:
-            print_json(as_signed_plain(found))
+            print_json(as_signed_plain(signed_set))
         else:
-            click.echo("\n".join(_set_lines(found)))
+            click.echo("\n".join(_set_lines(signed_set)))
         return
     all_signed = sign_offs(network)
     if as_json:

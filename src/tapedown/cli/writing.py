@@ -87,19 +87,19 @@ def add(desk: Desk, kind: str, about: str, fields: Sequence[str], since: str, pa
 
 def pairs(fields: Sequence[str]) -> dict[str, Any]:
     """FIELD=VALUE words as a mapping; a field given twice becomes a list, seen.pump is the field pump of seen."""
-    found: dict[str, Any] = {}
+    values: dict[str, Any] = {}
     for field in fields:
         name, equals, value = field.partition("=")
         if not equals:
             raise click.BadParameter(f"{field!r} is not FIELD=VALUE", param_hint="FIELD=VALUE")
         group, _, own = name.rpartition(".")
-        within = found.setdefault(group, {}) if group else found
+        within = values.setdefault(group, {}) if group else values
         if own in within:
             before = within[own] if isinstance(within[own], list) else [within[own]]
             within[own] = [*before, value]
         else:
             within[own] = value
-    return found
+    return values
 
 
 def _tell_entered(entered: Entered, as_json: bool) -> None:
