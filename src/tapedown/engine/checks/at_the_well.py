@@ -191,8 +191,8 @@ def level_use(seen: Seen, when: str = "", settings: Settings | None = None) -> s
     'level, state not noted'
     """
     settings = Settings() if settings is None else settings
-    said = [rule.level for rule in rules_of(seen, when, settings) if rule.level]
-    return max(said, key=USES.index, default=NOT_NOTED)
+    uses = [rule.level for rule in rules_of(seen, when, settings) if rule.level]
+    return max(uses, key=USES.index, default=NOT_NOTED)
 
 
 def may_be_total_depth(seen: Seen) -> bool:
@@ -262,22 +262,22 @@ def said_of(seen: Seen, when: str, settings: Settings) -> list[Finding]:
     >>> [found.check for found in said_of(Seen(water=("not reached",)), "", Settings())]
     ['depth-reached-missing', 'asks-for']
     """
-    found = [*contradictions(seen, when), *_lacking(seen)]
+    findings = [*contradictions(seen, when), *_lacking(seen)]
     for rule in rules_of(seen, when, settings):
         if rule.advice:
-            found.append(finding("asks-for", rule.fact, rule.advice, "visit"))
-    return found
+            findings.append(finding("asks-for", rule.fact, rule.advice, "visit"))
+    return findings
 
 
 def _lacking(seen: Seen) -> list[Finding]:
-    found = []
+    findings = []
     if at.NOT_REACHED in seen.water and seen.depth_reached is None and seen.hung_up_at is None:
         what = "water was not reached, and how far the tape went is not written"
-        found.append(finding("depth-reached-missing", what, "write the depth the tape reached", "visit"))
+        findings.append(finding("depth-reached-missing", what, "write the depth the tape reached", "visit"))
     if at.HUNG_UP in seen.in_the_hole and seen.hung_up_at is None:
         what = "the tape hung up, and where is not written"
-        found.append(finding("depth-reached-missing", what, "write the depth where it hung up", "visit"))
-    return found
+        findings.append(finding("depth-reached-missing", what, "write the depth where it hung up", "visit"))
+    return findings
 
 
 def contradictions(seen: Seen, when: str) -> list[Finding]:
@@ -300,8 +300,8 @@ def contradictions(seen: Seen, when: str) -> list[Finding]:
     >>> [found.message for found in contradictions(Seen(water=("runs over", "not reached")), "")]
     ['water is said to be not reached and to run over']
     """
-    said = [*_of_quiet(seen), *_of_water(seen), *_of_pump(seen, when), *_of_the_rest(seen)]
-    return [finding("facts-contradict", one, "look again and take one of the two back", "visit") for one in said]
+    clashes = [*_of_quiet(seen), *_of_water(seen), *_of_pump(seen, when), *_of_the_rest(seen)]
+    return [finding("facts-contradict", one, "look again and take one of the two back", "visit") for one in clashes]
 
 
 def _of_quiet(seen: Seen) -> list[str]:
@@ -311,44 +311,44 @@ def _of_quiet(seen: Seen) -> list[str]:
 
 
 def _of_water(seen: Seen) -> list[str]:
-    water, said = seen.water, []
+    water, clashes = seen.water, []
     if at.RISES in water and at.FALLS in water:
-        said.append("water is said to rise and to fall")
+        clashes.append("water is said to rise and to fall")
     if at.STILL in water and seen.moves:
-        said.append("water is said to stand still and to move")
+        clashes.append("water is said to stand still and to move")
     for word, does in ((at.RUNS_OVER, "run over"), (at.STILL, "stand still"), (at.RISES, "rise"), (at.FALLS, "fall")):
         if at.NOT_REACHED in water and word in water:
-            said.append(f"water is said to be not reached and to {does}")
+            clashes.append(f"water is said to be not reached and to {does}")
         if at.NOT_LOOKED in water and word in water:
-            said.append(f"water is said to be not looked for and to {does}")
+            clashes.append(f"water is said to be not looked for and to {does}")
     if seen.depth_reached is not None and water and at.NOT_REACHED not in water:
-        said.append(f"the tape is said to have reached {seen.depth_reached} without water, and water to be there")
-    return said
+        clashes.append(f"the tape is said to have reached {seen.depth_reached} without water, and water to be there")
+    return clashes
 
 
 def _of_pump(seen: Seen, when: str) -> list[str]:
-    said = []
+    clashes = []
     if seen.pump == at.NO_PUMP and seen.pump_since:
-        said.append(f"there is said to be no pump, and yet since when: {seen.pump_since}")
+        clashes.append(f"there is said to be no pump, and yet since when: {seen.pump_since}")
     hours = hours_between(seen.pump_since, when)
     if hours is not None and hours < 0:
-        said.append(f"the pump is said to be {seen.pump} since {seen.pump_since}, which is after the visit")
-    return said
+        clashes.append(f"the pump is said to be {seen.pump} since {seen.pump_since}, which is after the visit")
+    return clashes
 
 
 def _of_the_rest(seen: Seen) -> list[str]:
-    said = []
+    clashes = []
     near = [one.what for one in seen.near_by]
     if at.NONE_SEEN in near and len(near) > 1:
-        said.append("nothing is said to go on near by, and something is")
+        clashes.append("nothing is said to go on near by, and something is")
     if at.CLEAR in seen.in_the_hole and len(seen.in_the_hole) > 1:
-        said.append("the hole is said to be clear and not to be")
+        clashes.append("the hole is said to be clear and not to be")
     for size, word, what in (
         (seen.oil_thickness, at.OIL, "oil"), (seen.hung_up_at, at.HUNG_UP, "a tape that hung up"),
     ):  # fmt: skip
         if size is not None and word not in seen.in_the_hole:
-            said.append(f"{size} is written for {what}, and none is said to be there")
-    return said
+            clashes.append(f"{size} is written for {what}, and none is said to be there")
+    return clashes
 
 
 def stands_for(depth_m: float | None, seen: Seen, when: str, settings: Settings) -> str:
@@ -440,17 +440,17 @@ def read_although(method: str, depth_m: float | None, seen: Seen) -> list[Findin
     >>> [found.message for found in read_although("electric tape", 3.1, Seen(water=("runs over",)))]
     ['water is said to run over, and it was read below the measuring point']
     """
-    said = []
+    clashes = []
     if at.NOT_LOOKED in seen.water:
-        said.append("water is said not to have been looked for, and a level was read")
+        clashes.append("water is said not to have been looked for, and a level was read")
     if seen.no_reading:
-        said.append(f"no reading is said to have been taken ({seen.no_reading}), and there is one")
+        clashes.append(f"no reading is said to have been taken ({seen.no_reading}), and there is one")
     if at.RUNS_OVER in seen.water and depth_m is not None and depth_m > 0.0 and method in _ALL_TAPES:
-        said.append("water is said to run over, and it was read below the measuring point")
+        clashes.append("water is said to run over, and it was read below the measuring point")
     hung = seen.hung_up_at
     if hung is not None and depth_m is not None and depth_m > hung.si:
-        said.append(f"the tape is said to have hung up at {hung}, and water was read further down")
-    return [finding("facts-contradict", one, "look again and take one of the two back") for one in said]
+        clashes.append(f"the tape is said to have hung up at {hung}, and water was read further down")
+    return [finding("facts-contradict", one, "look again and take one of the two back") for one in clashes]
 
 
 def moving_findings(count: int, apart: object, seen: Seen) -> list[Finding]:

@@ -139,7 +139,7 @@ def quality_after(findings: list[Finding]) -> str:
     >>> quality_after([finding("single-reading", "", ""), finding("repeats-disagree", "", "")])
     'suspect'
     """
-    return max((CHECKS[found.check].quality for found in findings), key=_WORSE.index, default="good")
+    return max((CHECKS[one.check].quality for one in findings), key=_WORSE.index, default="good")
 
 
 WEIGHTS = ("stop", "look", "note")

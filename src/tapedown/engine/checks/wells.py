@@ -46,7 +46,7 @@ def check_construction(construction: Construction) -> list[Finding]:
             )
     if completed is not None and hole is not None and hole.si < completed.si - completed.resolution_si:
         findings.append(finding("hole-above-well", f"hole {hole} deep, well {completed} deep", "are the two swapped?"))
-    return findings + [found for depth in (completed, hole) if depth is not None for found in check_depth(depth)]
+    return findings + [one for depth in (completed, hole) if depth is not None for one in check_depth(depth)]
 
 
 def check_depth(depth: Written, shallowest_m: float = 0.0) -> list[Finding]:

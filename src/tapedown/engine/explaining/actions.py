@@ -115,11 +115,11 @@ def information(first: ActionOutcome, second: ActionOutcome, action: str, *, ali
     a, b = _shows(first, action), _shows(second, action)
     outcomes = [((1 - a), (1 - b))]
     outcomes += [(a, b)] if alike else [(a, 0.0), (0.0, b)]
-    found = 0.0
+    gain = 0.0
     for p, q in outcomes:
         both = weight * p + (1 - weight) * q
-        found += _term(weight, p, both) + _term(1 - weight, q, both)
-    return found
+        gain += _term(weight, p, both) + _term(1 - weight, q, both)
+    return gain
 
 
 def _term(weight: float, share: float, both: float) -> float:

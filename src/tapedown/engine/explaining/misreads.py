@@ -156,15 +156,15 @@ def point_moved(case: Case) -> Iterator[Candidate]:
 
     def ways(number: Number) -> list[Way]:
         whole, _, part = number.written.text.partition(".")
-        found = []
+        shifts = []
         if len(whole.lstrip("+-")) > 1:
             moved = f"{whole[:-1] or '0'}.{whole[-1]}{part}"
-            found.append(_way(number, "left", "the point one place too far right", moved))
+            shifts.append(_way(number, "left", "the point one place too far right", moved))
         if part:
             moved = f"{whole}{part[0]}".lstrip("0") or "0"
             moved = f"{moved}.{part[1:]}".rstrip(".")
-            found.append(_way(number, "right", "the point one place too far left", moved))
-        return found
+            shifts.append(_way(number, "right", "the point one place too far left", moved))
+        return shifts
 
     return _misread(case, ways)
 
@@ -214,7 +214,7 @@ def other_unit(case: Case) -> Iterator[Candidate]:
     Candidate
         One: every number with its digits as written, in the other unit.
     """
-    found, changed, depths = [], case.read, list(case.depths_m)
+    meant_depths, changed, depths = [], case.read, list(case.depths_m)
     for repeat in case.numbers:
         for number in repeat:
             if number.written.unit not in OTHER_UNIT:
@@ -222,10 +222,10 @@ def other_unit(case: Case) -> Iterator[Candidate]:
             meant = number.written._replace(unit=OTHER_UNIT[number.written.unit])
             changed = altered(changed, number, meant)
             depths[number.repeat] += number.slope * (meant.si - number.written.si)
-            found.append(meant)
-    if found:
-        unit = found[0].unit
-        words = f"the figures are {'metres' if unit == 'm' else 'feet'}: {found[0]}"
+            meant_depths.append(meant)
+    if meant_depths:
+        unit = meant_depths[0].unit
+        words = f"the figures are {'metres' if unit == 'm' else 'feet'}: {meant_depths[0]}"
         yield Candidate(words, tuple(depths), mend=lambda: Mended(changed, case.context))
 
 
@@ -284,15 +284,15 @@ def _graduation(case: Case) -> Written | None:
 
 def _misread(case: Case, ways: Callable[[Number], list[Way]]) -> Iterator[Candidate]:
     """A slip in one repeat, by every way of it; and the same slip in every repeat."""
-    found = [[(number, way) for number in repeat for way in ways(number)] for repeat in case.numbers]
-    singles, repeats = sum(len(own) for own in found), len(case.numbers)
+    of_repeats = [[(number, way) for number in repeat for way in ways(number)] for repeat in case.numbers]
+    singles, repeats = sum(len(own) for own in of_repeats), len(case.numbers)
     alike = case.context.settings.si("misread_repeats") ** (repeats - 1)
     share = singles / (1 - alike) if repeats > 1 else singles
-    for own in found:
+    for own in of_repeats:
         for slip in own:
             yield _slipped(case, (slip,), share)
     if repeats > 1:
-        by_key = [{way.key: (number, way) for number, way in own} for own in found]
+        by_key = [{way.key: (number, way) for number, way in own} for own in of_repeats]
         keys = [key for key in by_key[0] if all(key in other for other in by_key)]
         for key in keys:
             yield _slipped(case, tuple(own[key] for own in by_key), len(keys) / alike)

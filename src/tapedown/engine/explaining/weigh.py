@@ -260,28 +260,28 @@ def _weighed(case: Case) -> list[_Weighed]:
         if chances[row.name] > 0:
             proposed += [(row, row.name, candidate) for candidate in row.propose(case)]
     densities = _log_densities(case, [candidate for _, _, candidate in proposed])
-    found = []
+    rows = []
     for place, density in enumerate(densities):
         explanation, name, candidate = proposed[place]
         if chances[name] > 0:
             weight = math.log(chances[name] / candidate.ways) + density
-            found.append(_Weighed(explanation, name, candidate, weight))
-    return found
+            rows.append(_Weighed(explanation, name, candidate, weight))
+    return rows
 
 
 def _together(weighed: list[_Weighed]) -> list[_Weighed]:
     """Slips of one name that lead to the same depths are one: a foot more held is a foot less cut."""
-    found: dict[tuple[str, str], _Weighed] = {}
+    by_depths: dict[tuple[str, str], _Weighed] = {}
     for row in weighed:
         depths = row.candidate.corrected_m
         key = (row.name, " ".join([str(int(d * 1e4 + 0.5)) for d in depths]) if depths else row.candidate.told())
-        before = found.get(key)
+        before = by_depths.get(key)
         if before is not None:
             less, more = sorted((before, row), key=lambda one: one.log_weight)
             both = more.log_weight + math.log1p(math.exp(less.log_weight - more.log_weight))
             row = more._replace(log_weight=both)
-        found[key] = row
-    return list(found.values())
+        by_depths[key] = row
+    return list(by_depths.values())
 
 
 def _changed(case: Case) -> Candidate:
@@ -295,14 +295,14 @@ def _log_densities(case: Case, candidates: Sequence[Candidate]) -> list[float]:
     """Of the set as written, under each candidate; one pass, for the sheet has many and little time."""
     all_depths = [candidate.corrected_m or case.depths_m for candidate in candidates]
     middles = [mean(depths) for depths in all_depths]
-    found = [
+    log_densities = [
         plain if candidate.log_density is None else candidate.log_density
         for candidate, plain in zip(candidates, case.expected.log_densities(middles))
     ]
     if len(case.depths_m) > 1:
-        found = [f + s for f, s in zip(found, _log_spreads(case, candidates, all_depths, middles))]
+        log_densities = [f + s for f, s in zip(log_densities, _log_spreads(case, candidates, all_depths, middles))]
     beside = _log_beside_tape(case)
-    return [f if candidate.tells_of_tape else f + beside for f, candidate in zip(found, candidates)]
+    return [f if candidate.tells_of_tape else f + beside for f, candidate in zip(log_densities, candidates)]
 
 
 def _log_spreads(
@@ -350,8 +350,8 @@ def _only_shifts(case: Case, candidate: Candidate) -> bool:
 
 
 def _action(case: Case, rows: Sequence[_Weighed], ranked: Sequence[Ranked]) -> str:
-    told = [
-        ActionOutcome(found.probability, found.corrected_m, row.explanation.shows if row.explanation else {})
-        for row, found in zip(rows, ranked)
+    outcomes = [
+        ActionOutcome(one.probability, one.corrected_m, row.explanation.shows if row.explanation else {})
+        for row, one in zip(rows, ranked)
     ]
-    return best_action(told[0], told[1], tolerance_m(case.depth_m, case.context.settings))
+    return best_action(outcomes[0], outcomes[1], tolerance_m(case.depth_m, case.context.settings))

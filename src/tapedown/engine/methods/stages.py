@@ -242,8 +242,8 @@ def conclude(worked: Worked, stages: list[Stage], context: ReadingContext) -> Re
             findings.append(
                 finding("no-land-surface", "no elevation of land surface", "enter the position of the well")
             )
-    use, found = _use(worked, stages, context)
-    findings += found
+    use, of_use = _use(worked, stages, context)
+    findings += of_use
     if below_land is not None:
         what = "bottom" if worked.bottom else "water"
         findings += beyond_well(below_land.value_m, what, context.construction, context.settings)
@@ -342,23 +342,23 @@ def _other_datum(datum: str, context: ReadingContext) -> list[Finding]:
 
 def _use(worked: Worked, stages: Sequence[Stage], context: ReadingContext) -> tuple[str, list[Finding]]:
     seen = context.seen
-    said = ", ".join(seen_words(seen))
+    words = ", ".join(seen_words(seen))
     findings = contradictions(seen, context.when)
     if worked.bottom:
-        use, found = _bottom_use(context, said)
-        return use, findings + found
+        use, of_bottom = _bottom_use(context, words)
+        return use, findings + of_bottom
     depths = {stage.result.name: float(stage.result.value_m) for stage in stages}
     at_point_m = depths.get(BELOW_POINT) if worked.taped else None
     findings += doubts_of(worked.method, seen, context.when, context.settings)
     findings += read_although(worked.method, at_point_m, seen) if worked.taped else []
     use = stands_for(at_point_m, seen, context.when, context.settings)
     if use == NOTHING:
-        findings.append(finding("no-level", f"{said}: there is no level to read", "keep the visit and the reason"))
+        findings.append(finding("no-level", f"{words}: there is no level to read", "keep the visit and the reason"))
     elif use == DEEPER_THAN:
-        findings.append(finding("dry", f"{said}: the level is deeper than this", "never use it as a level"))
+        findings.append(finding("dry", f"{words}: the level is deeper than this", "never use it as a level"))
     elif use in {RECOVERING, DISTURBED, PUMPING}:
         findings.append(
-            finding("not-static", f"{said}: {use}{_rested(context)}, not a static one", "keep it out of trend maps")
+            finding("not-static", f"{words}: {use}{_rested(context)}, not a static one", "keep it out of trend maps")
         )
     return use, findings + _above_land(worked, depths.get(BELOW_LAND), context)
 

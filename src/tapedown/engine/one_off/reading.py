@@ -71,18 +71,18 @@ class _MappingReader:
             are kept.
         """
         rows = self.given.get(name, [])
-        found = []
+        dated = []
         for number, row in enumerate(rows if isinstance(rows, (list, tuple)) else [rows], 1):
             plain = {k: v for k, v in row.items() if k != "on"} if isinstance(row, Mapping) else row
             value = self._read(kind, plain, f"{name}[{number}]")
             if value is not None:
-                found.append((self.day(row.get("on"), f"{name}[{number}].on"), value))
-        return found
+                dated.append((self.day(row.get("on"), f"{name}[{number}].on"), value))
+        return dated
 
     def day(self, given: Any, place: str) -> str:
         """A date or time, "" when it is left out or wrong."""
-        value, found = TIME.read({"when": given}, self.length_unit)
-        self.problems += [problem._replace(place=place) for problem in found]
+        value, problems = TIME.read({"when": given}, self.length_unit)
+        self.problems += [problem._replace(place=place) for problem in problems]
         return str(value or "")
 
     def settings(self) -> Settings:
@@ -106,8 +106,8 @@ class _MappingReader:
         if not isinstance(given, Mapping):
             self.problems.append(Problem(place, f"{given!r} is not a group of fields", f"begin it with [{place}]"))
             return None
-        value, found = FACTS[kind].read(given, self.length_unit, place)
-        self.problems += found
+        value, problems = FACTS[kind].read(given, self.length_unit, place)
+        self.problems += problems
         return value
 
 
@@ -161,22 +161,22 @@ def seen_once(given: Mapping[str, Any]) -> dict[str, Any]:
     reader = _MappingReader(given, unit)
     settings, when = reader.settings(), reader.day(given.get("when"), "when")
     seen, problems = SEEN.read(given.get("seen") or {}, unit)
-    told = [problem._asdict() for problem in (*reader.problems, *problems)]
+    wrong = [problem._asdict() for problem in (*reader.problems, *problems)]
     if seen is None:
-        return {"seen": None, "problems": told}
+        return {"seen": None, "problems": wrong}
     rules = rules_of(seen, when, settings)
     forbids = [
         {"fact": rule.fact, "advice": rule.advice, "level": rule.level == NOTHING}
         for rule in rules
         if rule.level == NOTHING or not rule.bottom
     ]
-    said = {
+    account = {
         "level": level_use(seen, when, settings),
         "hours_since_pump": hours_since_pump(seen, when),
-        "findings": [found._asdict() for found in said_of(seen, when, settings)],
+        "findings": [finding._asdict() for finding in said_of(seen, when, settings)],
         "forbids": forbids,
     }
-    return {"seen": said, "problems": told}
+    return {"seen": account, "problems": wrong}
 
 
 def read_once(given: Mapping[str, Any]) -> Given:

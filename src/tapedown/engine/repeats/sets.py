@@ -42,10 +42,10 @@ def agreed(values_m: Sequence[float], tolerance_m: float, read: Any, context: Re
     apart = getattr(read, "apart", None)
     lacking = tuple(moving_findings(len(values_m), apart, context.seen)) if hasattr(read, "apart") else ()
     if context.seen.moves and hasattr(read, "apart") and chosen is None and len(values_m) > 1:
-        found = followed(values_m, tolerance_m, settings, hours_apart=apart.si if apart else None)
+        agreement = followed(values_m, tolerance_m, settings, hours_apart=apart.si if apart else None)
     else:
-        found = agree(values_m, tolerance_m, settings, chosen=chosen, why=read.why_chosen)
-    return found._replace(findings=(*found.findings, *lacking)) if lacking else found
+        agreement = agree(values_m, tolerance_m, settings, chosen=chosen, why=read.why_chosen)
+    return agreement._replace(findings=(*agreement.findings, *lacking)) if lacking else agreement
 
 
 def mean_of(values: Sequence[float], agreement: Agreement) -> float:

@@ -76,8 +76,8 @@ def tape_corrections(hung: Hung, context: ReadingContext) -> Corrections:
     gear = context.known_gear(hung.tape, findings)
     if gear and gear.length and max(hung.to_m, hung.from_m) > gear.length.si + 1e-9:
         findings.append(_too_long(hung, gear, context))
-    calibration, applied, found = calibration_step(hung.tape, hung.from_m, hung.to_m, context)
-    findings += found
+    calibration, applied, of_calibration = calibration_step(hung.tape, hung.from_m, hung.to_m, context)
+    findings += of_calibration
     missing = _missing(gear, hung)
     if gear and not missing:
         steps = [_thermal_step(gear, hung, context, findings), *_elastic_steps(gear, hung, context)]

@@ -111,9 +111,9 @@ def _mark(reference_m: float, shown_m: float, held: SideBySide, context: Reading
 
 def _brought_together(marks: Sequence[ComparedMark]) -> list[ComparedMark]:
     """Marks in order; those at one shown length become one with the mean of what was true there."""
-    found: list[ComparedMark] = []
+    together: list[ComparedMark] = []
     for shown_m in sorted({mark.shown_m for mark in marks}):
         here = [mark for mark in marks if mark.shown_m == shown_m]
         true_m = added(mark.true_m for mark in here) / len(here)
-        found.append(ComparedMark(shown_m, true_m, max(mark.u_m for mark in here)))
-    return found
+        together.append(ComparedMark(shown_m, true_m, max(mark.u_m for mark in here)))
+    return together

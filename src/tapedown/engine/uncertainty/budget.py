@@ -73,17 +73,17 @@ def merged(parts: Iterable[Part]) -> list[Part]:
     >>> [part.u_m for part in merged([Part("t", "", 0.02), Part("", "", 0.003), Part("t", "", -0.02)])]
     [0.0, 0.003]
     """
-    found: list[Part] = []
+    budget: list[Part] = []
     places: dict[str, int] = {}
     for part in parts:
         if part.key in places:
-            before = found[places[part.key]]
-            found[places[part.key]] = before._replace(u_m=before.u_m + part.u_m)
+            before = budget[places[part.key]]
+            budget[places[part.key]] = before._replace(u_m=before.u_m + part.u_m)
             continue
         if part.key:
-            places[part.key] = len(found)
-        found.append(part)
-    return found
+            places[part.key] = len(budget)
+        budget.append(part)
+    return budget
 
 
 def shares(parts: Iterable[Part]) -> list[tuple[Part, Num]]:

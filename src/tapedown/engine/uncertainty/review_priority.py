@@ -73,8 +73,8 @@ def chance_wrong(findings: Sequence[Finding], repeats: int, surprise: float = 0.
     if not 0 <= surprise <= 1:
         raise ValueError(f"surprise {surprise} must lie between 0 and 1")
     odds = PRIOR_ODDS * (SINGLE_ODDS if repeats == 1 else 1.0)
-    for found in findings:
-        odds *= ODDS[found.weight]
+    for finding in findings:
+        odds *= ODDS[finding.weight]
     return 1 - (1 - odds / (1 + odds)) * (1 - surprise)
 
 

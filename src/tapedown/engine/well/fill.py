@@ -140,8 +140,8 @@ def well_condition(
     screens = _screens(context.construction, last.depth_m)
     rate = filling_rate(ordered, level) if len({s.on for s in ordered}) > 1 else None
     projection = _project(ordered, rate, context) if rate else None
-    found = _findings(fill, real, named, screens, context)
-    return WellCondition(named, fill, real, screens, rate, projection, tuple(found))
+    findings = _findings(fill, real, named, screens, context)
+    return WellCondition(named, fill, real, screens, rate, projection, tuple(findings))
 
 
 def _reference(ordered: Sequence[Sounding], context: ReadingContext, since: str) -> tuple[Sounding, str]:
@@ -219,12 +219,12 @@ def _scatter(soundings: Sequence[Sounding], weights: Sequence[float], rate: floa
 
 def _screens(construction: Construction | None, bottom_m: float) -> tuple[Buried, ...]:
     screens = construction.screens if construction else ()
-    found = []
+    buried = []
     for screen in screens:
         top, bottom = sorted((screen.top.si, screen.bottom.si))
         length, covered = bottom - top, buried_m(bottom_m, top, bottom)
-        found.append(Buried(screen, covered, covered / length if length > 0 else 0.0))
-    return tuple(found)
+        buried.append(Buried(screen, covered, covered / length if length > 0 else 0.0))
+    return tuple(buried)
 
 
 def _project(soundings: Sequence[Sounding], rate: Result, context: ReadingContext) -> Projection | None:
