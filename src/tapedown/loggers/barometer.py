@@ -170,8 +170,8 @@ def choose_barometer(candidates: Sequence[BarometerChoice], at_s: Array, gap_s: 
     away = f"{rounded(chosen.distance_m / 1000, 0.1)} km away"
     reason = f"{chosen.name} covers {percent(shares[chosen.name])} of the rows from {away}"
     if nearer:
-        told = ", ".join(f"{c.name} ({percent(shares[c.name])})" for c in nearer)
-        reason += f"; nearer ones cover less: {told}"
+        shown = ", ".join(f"{c.name} ({percent(shares[c.name])})" for c in nearer)
+        reason += f"; nearer ones cover less: {shown}"
     return Choice(chosen.name, reason, tuple(shares.items()))
 
 

@@ -140,14 +140,14 @@ def clocks_apart(first: PointSeries, second: PointSeries, *, most_s: float, step
         raise ValueError(f"only {len(grid)} steps of {step_s:g} s in common, 10 are needed")
     mine = _change(first, grid, span_s)
     lags = np.arange(-int(most_s // step_s), int(most_s // step_s) + 1)
-    found = np.array([_correlation(mine, _change(second, grid - lag * step_s, span_s)) for lag in lags])
-    best = int(np.argmax(found))
+    correlations = np.array([_correlation(mine, _change(second, grid - lag * step_s, span_s)) for lag in lags])
+    best = int(np.argmax(correlations))
     fine = 0.0
     if 0 < best < len(lags) - 1:
-        left, peak, right = found[best - 1 : best + 2]
+        left, peak, right = correlations[best - 1 : best + 2]
         bend = left - 2 * peak + right
         fine = 0.5 * (left - right) / bend if bend else 0.0
-    return Apart(float((lags[best] + fine) * step_s), float(found[best]))
+    return Apart(float((lags[best] + fine) * step_s), float(correlations[best]))
 
 
 def _change(series: PointSeries, at_s: Array, span_s: float) -> Array:

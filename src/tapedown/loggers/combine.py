@@ -54,13 +54,13 @@ def combined(files: Sequence[tuple[str, pl.LazyFrame]], main: str) -> Combined:
     apart = all(looks[a].last_s < looks[b].first_s for a, b in pairwise(order))
     if apart and all(look.in_order for look in looks):
         return Combined(joined, looks[0] if len(files) == 1 else survey(joined), ())
-    found = [] if apart else _overlaps([(files[place][0], looks[place]) for place in order])
+    findings = [] if apart else _overlaps([(files[place][0], looks[place]) for place in order])
     ordered = joined.sort("time", "file", "line", maintain_order=True)
     same = ordered.filter(pl.col("time").is_duplicated()).select("time", "line", main).collect()
     if same.height:
-        found += _same_moment(same, main)
+        findings += _same_moment(same, main)
         ordered = ordered.unique("time", keep="first", maintain_order=True)
-    return Combined(ordered, survey(ordered), tuple(found))
+    return Combined(ordered, survey(ordered), tuple(findings))
 
 
 def _overlaps(looks: Sequence[tuple[str, Survey]]) -> list[Finding]:
@@ -80,8 +80,8 @@ def _same_moment(same: pl.DataFrame, main: str) -> list[Finding]:
         (pl.col(main).max() - pl.col(main).min()).alias("apart"), pl.col("line").first()
     )
     unlike = differ.filter(pl.col("apart") > 1e-9)
-    told = f"{differ.height} moments stand there more than once"
+    words = f"{differ.height} moments stand there more than once"
     if unlike.height:
-        told += f"; {unlike.height} of them with different values, the first at line {unlike['line'][0]}"
+        words += f"; {unlike.height} of them with different values, the first at line {unlike['line'][0]}"
     hint = "one row of each is kept" if not unlike.height else "look which is right and set the other aside"
-    return [finding("logger-same-moment", told, hint)]
+    return [finding("logger-same-moment", words, hint)]

@@ -102,15 +102,15 @@ def corrected_account(treated: Treated, settings: Settings) -> tuple[Finding, ..
     plans = [_gaps(treated.rows), _bare(treated.rows), _airless(treated.rows)] + [
         _spoken(treated.rows, name) for name in tests
     ]
-    gaps, bare, airless, *told = pl.collect_all(plans, engine="streaming")
-    found = [
+    gaps, bare, airless, *failed = pl.collect_all(plans, engine="streaming")
+    findings = [
         *treated.findings,
         *_gap_findings(gaps, treated.look),
         *_bare_findings(bare, settings),
         *_airless_findings(airless),
     ]
-    found += [_test_finding(name, rows, settings) for name, rows in zip(tests, told) if rows.height]
-    return by_weight(found)
+    findings += [_test_finding(name, rows, settings) for name, rows in zip(tests, failed) if rows.height]
+    return by_weight(findings)
 
 
 def _gaps(rows: pl.LazyFrame) -> pl.LazyFrame:
@@ -151,9 +151,9 @@ def _airless_findings(airless: pl.DataFrame) -> list[Finding]:
     number, first, last = airless.row(0)
     if not number:
         return []
-    told = f"{number} rows between {first:%Y-%m-%d %H:%M} and {last:%Y-%m-%d %H:%M} UTC have no air pressure"
+    words = f"{number} rows between {first:%Y-%m-%d %H:%M} and {last:%Y-%m-%d %H:%M} UTC have no air pressure"
     hint = "they have no depth; find another barometer, or say that a longer gap may be bridged"
-    return [finding("barometer-gap", told, hint)]
+    return [finding("barometer-gap", words, hint)]
 
 
 def barometer_account(pressure: PointSeries, name: str) -> tuple[Finding, ...]:
@@ -181,9 +181,9 @@ def barometer_account(pressure: PointSeries, name: str) -> tuple[Finding, ...]:
     if not odd.any():
         return ()
     first, worst = float(pressure.at_s[odd][0]), float(pressure.value[odd][0])
-    told = f"{int(odd.sum())} of {len(odd)} values of {name} lie outside {AIR_KPA[0]:g} to {AIR_KPA[1]:g} kPa"
+    words = f"{int(odd.sum())} of {len(odd)} values of {name} lie outside {AIR_KPA[0]:g} to {AIR_KPA[1]:g} kPa"
     hint = "set them aside; was the barometer under water, or its unit changed?"
-    return (finding("barometer-odd", f"{told}, the first, {worst:.1f} kPa, at {said(first)}", hint),)
+    return (finding("barometer-odd", f"{words}, the first, {worst:.1f} kPa, at {said(first)}", hint),)
 
 
 def _gap_findings(gaps: pl.DataFrame, look: Survey) -> list[Finding]:
@@ -194,10 +194,10 @@ def _gap_findings(gaps: pl.DataFrame, look: Survey) -> list[Finding]:
     if not long:
         return []
     number = "one gap" if len(long) == 1 else f"{len(long)} gaps"
-    told = "; ".join(
+    words = "; ".join(
         f"{rounded(size / 3600, 0.1)} h after {said(start)}" for size, start in long[: -MOST_NAMED - 1 : -1]
     )
-    return [finding("series-gap", f"{number}: {told}", "look for the missing download")]
+    return [finding("series-gap", f"{number}: {words}", "look for the missing download")]
 
 
 def _spoken(rows: pl.LazyFrame, name: str) -> pl.LazyFrame:

@@ -30,16 +30,16 @@ def main_column(names: list[str]) -> str:
     ValueError
         None of them is there.
     """
-    found = next((name for name in MAIN if name in names), None)
-    if found is None:
+    column = next((name for name in MAIN if name in names), None)
+    if column is None:
         raise ValueError(f"no pressure or level among the columns {names}")
-    return found
+    return column
 
 
 def left_out(rows: pl.LazyFrame, stretch: SetAside) -> pl.LazyFrame:
     """The rows with the reason in `aside` for those of the stretch."""
-    said = pl.when(between(stretch.start, stretch.end)).then(pl.lit(stretch.because)).otherwise(pl.col("aside"))
-    return rows.with_columns(said.alias("aside"))
+    reason = pl.when(between(stretch.start, stretch.end)).then(pl.lit(stretch.because)).otherwise(pl.col("aside"))
+    return rows.with_columns(reason.alias("aside"))
 
 
 def unit_mended(rows: pl.LazyFrame, mended: UnitMended) -> pl.LazyFrame:

@@ -57,14 +57,14 @@ def jumps(rows: pl.LazyFrame, column: str, at_least: float) -> list[Jump]:
         The first `MOST_STEPS` of them; a step to or from a null is none.
     """
     value = pl.col(column)
-    told = (
+    jumping = (
         rows.select("time", value, pl.col("time").shift(1).alias("earlier"), value.shift(1).alias("before"))
         .filter((value - pl.col("before")).abs() >= at_least)
         .head(MOST_STEPS)
         .collect(engine="streaming")
     )
-    times = zip(column_seconds(told["earlier"]), column_seconds(told["time"]))
-    return [Jump(float(a), float(b), x, y) for (a, b), x, y in zip(times, told["before"], told[column])]
+    times = zip(column_seconds(jumping["earlier"]), column_seconds(jumping["time"]))
+    return [Jump(float(a), float(b), x, y) for (a, b), x, y in zip(times, jumping["before"], jumping[column])]
 
 
 def handled_stretches(
@@ -97,18 +97,18 @@ def handled_stretches(
     >>> handled_stretches(dip, 0.0, 864000.0, 3600.0, (85.0, 108.5))
     [Stretch(first_s=4500.0, last_s=5400.0, looks_like='in air')]
     """
-    found = []
+    handled = []
     if steps and steps[0].before_s - first_s <= longest_s and (not air or air[0] <= steps[0].before <= air[1]):
-        found.append(Stretch(first_s, steps[0].before_s, _looks(steps[0].before, air)))
+        handled.append(Stretch(first_s, steps[0].before_s, _looks(steps[0].before, air)))
     for out, back in pairwise(steps):
         opposite = (out.after - out.before) * (back.after - back.before) < 0
-        if opposite and back.before_s - out.after_s <= longest_s and (not found or found[-1].last_s < out.after_s):
-            found.append(Stretch(out.after_s, back.before_s, _looks(out.after, air)))
+        if opposite and back.before_s - out.after_s <= longest_s and (not handled or handled[-1].last_s < out.after_s):
+            handled.append(Stretch(out.after_s, back.before_s, _looks(out.after, air)))
     end = steps[-1] if steps else None
-    late = end is not None and last_s - end.after_s <= longest_s and (not found or found[-1].last_s < end.after_s)
+    late = end is not None and last_s - end.after_s <= longest_s and (not handled or handled[-1].last_s < end.after_s)
     if end is not None and late and (not air or air[0] <= end.after <= air[1]):
-        found.append(Stretch(end.after_s, last_s, _looks(end.after, air)))
-    return found
+        handled.append(Stretch(end.after_s, last_s, _looks(end.after, air)))
+    return handled
 
 
 def _looks(value: float, air: tuple[float, float] | None) -> str:
@@ -159,12 +159,12 @@ def atmosphere_findings(steps: list[Jump]) -> list[Finding]:
     one = [step for step in steps if ATMOSPHERE_KPA[0] <= abs(step.after - step.before) <= ATMOSPHERE_KPA[1]]
     if not one:
         return []
-    told = f"at {said(one[0].after_s)} the pressure goes from {one[0].before:.1f} to {one[0].after:.1f} kPa"
+    words = f"at {said(one[0].after_s)} the pressure goes from {one[0].before:.1f} to {one[0].after:.1f} kPa"
     more = f", and {len(one) - 1} times more" if len(one) > 1 else ""
     return [
         finding(
             "logger-units-mixed",
-            f"{told}{more}: one atmosphere; the air pressure seems taken off some rows and not others",
+            f"{words}{more}: one atmosphere; the air pressure seems taken off some rows and not others",
             "find out which rows hold absolute pressure, and read the others as pressure above air",
         )
     ]
@@ -192,7 +192,7 @@ def unit_findings(steps: list[Jump], quantity: str) -> list[Finding]:
     ['logger-units-mixed']
     """
     factors = {name: factor for name, (factor, _) in UNITS[quantity].items()}
-    found = []
+    findings = []
     for step in steps:
         if step.before <= 0 or step.after <= 0:
             continue
@@ -205,7 +205,7 @@ def unit_findings(steps: list[Jump], quantity: str) -> list[Finding]:
         ]
         off, was, then = min(fits)
         if off <= UNIT_TOLERANCE:
-            found.append(
+            findings.append(
                 finding(
                     "logger-units-mixed",
                     f"at {said(step.after_s)} the numbers change by a factor of {ratio:.3g}, within {percent(off)} of "
@@ -213,4 +213,4 @@ def unit_findings(steps: list[Jump], quantity: str) -> list[Finding]:
                     "look at the logger's settings; mend the unit of that stretch",
                 )
             )
-    return found
+    return findings

@@ -54,8 +54,8 @@ def survey(rows: pl.LazyFrame) -> Survey:
     step = pl.col("time").diff().dt.total_microseconds().alias("step")
     ends = rows.select(pl.len(), pl.col("time").min().alias("first"), pl.col("time").max().alias("last"))
     steps = rows.select(step).group_by("step").len()
-    told, counted = pl.collect_all([ends, steps], engine="streaming")
-    count, first, last = told.row(0)
+    count_and_ends, counted = pl.collect_all([ends, steps], engine="streaming")
+    count, first, last = count_and_ends.row(0)
     if count == 0:
         return Survey(0, 0.0, 0.0, 0.0, 1.0, 0, 0)
     counted = counted.drop_nulls("step")

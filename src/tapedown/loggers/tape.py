@@ -153,13 +153,13 @@ def _segments(water: pl.LazyFrame, offsets: Sequence[Offset], tape: OntoTape, co
     ]
     ranges = iter(pl.collect_all(spans, engine="streaming"))
     share = tape.drift_share_max.si if tape.drift_share_max else context.settings.si("drift_share_max")
-    found = []
+    segments = []
     for (first, second), drift, doubt in zip(pairs, drifts, doubtful):
         range_m = float(next(ranges).item()) if doubt else float("nan")
         limit, _ = check_limit_m(abs(second.check.depth_m), range_m if doubt else 0.0)
         refused = doubt and abs(drift) > max(share * range_m, limit)
-        found.append(Segment(first.check.at_s, second.check.at_s, drift, range_m, refused))
-    return found
+        segments.append(Segment(first.check.at_s, second.check.at_s, drift, range_m, refused))
+    return segments
 
 
 def _inside(tape: OntoTape, first: Offset, second: Offset) -> bool:
@@ -360,11 +360,11 @@ def pull_findings(pull: Pull, context: SeriesContext) -> list[Finding]:
     list
         Findings: a series without any check, checks it has no rows for, stretches that are refused.
     """
-    found = []
+    findings = []
     if not pull.offsets:
         hint = "read the tape at the well; without it there is no depth, only water above the sensor"
-        found.append(finding("logger-no-check", "no check reading lies within the series", hint))
-    found += [
+        findings.append(finding("logger-no-check", "no check reading lies within the series", hint))
+    findings += [
         finding(
             "logger-check-in-gap",
             f"at {said(check.at_s)} the tape read {spoken(check.depth_m, context.settings)} and the series has no rows "
@@ -376,9 +376,9 @@ def pull_findings(pull: Pull, context: SeriesContext) -> list[Finding]:
     ]
     for segment in pull.segments:
         if segment.refused:
-            told = abs(segment.drift_m) / segment.range_m if segment.range_m else float("inf")
-            share = percent(told) if told < 10 else "many times more"
-            found.append(
+            drift_share = abs(segment.drift_m) / segment.range_m if segment.range_m else float("inf")
+            share = percent(drift_share) if drift_share < 10 else "many times more"
+            findings.append(
                 finding(
                     "logger-drift-refused",
                     f"from {said(segment.from_s)} to {said(segment.to_s)} the logger drifted by "
@@ -387,4 +387,4 @@ def pull_findings(pull: Pull, context: SeriesContext) -> list[Finding]:
                     "the stretch is refused; was the logger handled? then share by steps, or set it aside",
                 )
             )
-    return found
+    return findings

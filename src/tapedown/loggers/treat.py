@@ -135,10 +135,10 @@ def treat(raw: Rows, treatments: Sequence[Treatment], context: SeriesContext, lo
         look = survey(height)
     onto, tests = _one(given, OntoTape), _one(given, QualityTests) or USUAL_TESTS
     pull = tape.pull_onto_tape(height, onto, context, look) if onto else None
-    found = [*_unfit(height), *(tape.pull_findings(pull, context) if pull else ())]
+    findings = [*_unfit(height), *(tape.pull_findings(pull, context) if pull else ())]
     finish = partial(_finished, pull=pull, tests=tests, context=context, look=look)
     reach = quality.reach(tests, context, look)
-    return Treated(finish(height), look, pull, by_weight(found), height, finish, reach)
+    return Treated(finish(height), look, pull, by_weight(findings), height, finish, reach)
 
 
 def air_points(raw: Rows, treatments: Sequence[Treatment]) -> PointSeries:

@@ -124,10 +124,10 @@ def learnt_walk(at_s: Array, offset_m: Array, u_m: Array, still: Array, *, prior
     """
     log2 = _SPREAD + 2 * np.log(prior_m)
     size2 = np.exp(log2)
-    told = -prior_dof / 2 * (log2 + prior_m**2 / size2)
+    log_density = -prior_dof / 2 * (log2 + prior_m**2 / size2)
     if still.sum() > 1:
-        told = told + _likelihood(size2, at_s, offset_m, u_m, still)
-    weight = np.exp(told - told.max())
+        log_density = log_density + _likelihood(size2, at_s, offset_m, u_m, still)
+    weight = np.exp(log_density - log_density.max())
     weight /= weight.sum()
     median2 = float(np.exp(np.interp(0.5, np.cumsum(weight), log2)))
     return Walk(float(np.sqrt(median2)), _SHARES, np.log(_growth(np.exp(_SHARES) / median2, size2, weight)))
