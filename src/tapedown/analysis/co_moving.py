@@ -56,16 +56,16 @@ def neighbours(wells: Mapping[str, Surprises]) -> dict[str, tuple[Neighbour, ...
     >>> [(one.code, round(one.together, 2), one.pairs) for one in neighbours({"MF-01": told, "MF-02": told})["MF-01"]]
     [('MF-02', 0.75, 40)]
     """
-    usable = {code: settled_surprises(told) for code, told in wells.items()}
-    found: dict[str, list[Neighbour]] = {code: [] for code in wells}
+    usable = {code: settled_surprises(record) for code, record in wells.items()}
+    near: dict[str, list[Neighbour]] = {code: [] for code in wells}
     codes = sorted(wells)
     for place, code in enumerate(codes):
         for other in codes[place + 1 :]:
             goes, pairs = together(usable[code], usable[other])
             if goes >= LEAST:
-                found[code].append(Neighbour(other, goes, WITHIN_D, pairs))
-                found[other].append(Neighbour(code, goes, WITHIN_D, pairs))
-    return {code: tuple(sorted(each, key=lambda one: -one.together)[:MOST]) for code, each in found.items()}
+                near[code].append(Neighbour(other, goes, WITHIN_D, pairs))
+                near[other].append(Neighbour(code, goes, WITHIN_D, pairs))
+    return {code: tuple(sorted(each, key=lambda one: -one.together)[:MOST]) for code, each in near.items()}
 
 
 def settled_surprises(told: Surprises) -> Surprises:

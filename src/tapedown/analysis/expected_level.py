@@ -277,8 +277,8 @@ def _searched(record: DailyReadings, start: Array, extra: Array, priors: Priors,
 
     corners = start + np.vstack([np.zeros(3), step * np.eye(3)])
     options = {"maxfev": most, "xatol": 0.1, "fatol": 0.02, "initial_simplex": corners}
-    found = minimize(cost, start, method="Nelder-Mead", options=options)  # type: ignore[call-overload]
-    return np.asarray(found.x, dtype=np.float64)
+    minimum = minimize(cost, start, method="Nelder-Mead", options=options)  # type: ignore[call-overload]
+    return np.asarray(minimum.x, dtype=np.float64)
 
 
 def _ratios(place: Array) -> Ratios:
@@ -369,11 +369,11 @@ def surprises(fit: Fit, priors: Priors) -> Array:
     """
     x, y = fit.rows[:, :5], fit.rows[:, 5]
     squares = x[:, :, None] * x[:, None, :]
-    before, told = np.empty_like(squares), np.empty_like(x)
-    before[0], told[0] = np.diag(fit.held), 0.0
+    before, xy_before = np.empty_like(squares), np.empty_like(x)
+    before[0], xy_before[0] = np.diag(fit.held), 0.0
     before[1:] = np.diag(fit.held) + np.cumsum(squares[:-1], axis=0)
-    told[1:] = np.cumsum(x[:-1] * y[:-1, None], axis=0)
-    solved = np.linalg.solve(before, np.stack([told, x], axis=2))
+    xy_before[1:] = np.cumsum(x[:-1] * y[:-1, None], axis=0)
+    solved = np.linalg.solve(before, np.stack([xy_before, x], axis=2))
     error = (y - np.einsum("ij,ij->i", x, solved[:, :, 0])) / np.sqrt(1 + np.einsum("ij,ij->i", x, solved[:, :, 1]))
     error[0] = 0.0
     count = np.maximum(np.arange(len(y)) - 1, 0)

@@ -93,10 +93,10 @@ def sign_reversed(reads: Sequence[Read]) -> RecordBlunder | None:
     ("readings 9 to 16 lie 3.94 ft off, twice the measuring point's height", 1.2)
     """
     both = [_longest_shift(reads, [sign * 2 * read.height_m for read in reads]) for sign in (-1, 1)]
-    found = max((one for one in both if one is not None), key=lambda one: one[3], default=None)
-    if found is None:
+    likeliest = max((one for one in both if one is not None), key=lambda one: one[3], default=None)
+    if likeliest is None:
         return None
-    first, last, size_m, probability = found
+    first, last, size_m, probability = likeliest
     words = (
         f"readings {first + 1} to {last + 1} lie {abs(size_m) / FOOT_M:.2f} ft off, twice the measuring point's height"
     )
@@ -128,16 +128,16 @@ def other_unit(reads: Sequence[Read]) -> RecordBlunder | None:
     'readings 9 to 16 fit the record when their figures are taken for feet'
     """
     ways = {"metres": 1 / FOOT_M, "feet": FOOT_M}
-    found = {}
+    runs = {}
     for word, factor in ways.items():
         moved = [(read.depth_m + read.height_m) * (factor - 1) for read in reads]
         run = _longest_shift(reads, [-by for by in moved])
         if run is not None:
-            found[word] = run
-    if not found:
+            runs[word] = run
+    if not runs:
         return None
-    word = max(found, key=lambda one: found[one][3])
-    first, last, size_m, probability = found[word]
+    word = max(runs, key=lambda one: runs[one][3])
+    first, last, size_m, probability = runs[word]
     words = f"readings {first + 1} to {last + 1} fit the record when their figures are taken for {word}"
     return RecordBlunder("run-in-other-unit", reads[first].day, reads[last].day, size_m, probability, words,
                          "look at the paper: in which unit was that tape marked?")  # fmt: skip
@@ -173,20 +173,20 @@ def crossed(wells: Mapping[str, Sequence[Read]]) -> list[tuple[str, str, RecordB
     for code, reads in wells.items():
         for place, read in enumerate(reads):
             days.setdefault(read.day, {})[code] = place
-    told = {code: _foretold(np.array([read.depth_m for read in reads])) for code, reads in wells.items()}
-    found = []
+    by_others = {code: _foretold(np.array([read.depth_m for read in reads])) for code, reads in wells.items()}
+    swaps = []
     for day, places in sorted(days.items()):
-        odd = [code for code, place in places.items() if told[code].far(place)]
+        odd = [code for code, place in places.items() if by_others[code].far(place)]
         for a, b in combinations(sorted(odd), 2):
             one, two = wells[a][places[a]], wells[b][places[b]]
             exchanged = (two.depth_m + two.height_m - one.height_m, one.depth_m + one.height_m - two.height_m)
-            gain = told[a].gain(places[a], exchanged[0]) + told[b].gain(places[b], exchanged[1])
+            gain = by_others[a].gain(places[a], exchanged[0]) + by_others[b].gain(places[b], exchanged[1])
             probability = _probability(gain, CHANCE / len(days))
             if probability >= LIKELY:
                 words = f"the readings of {a} and {b} fit both wells when they are exchanged"
-                found.append((a, b, RecordBlunder("wells-crossed", day, day, exchanged[0] - one.depth_m, probability,
+                swaps.append((a, b, RecordBlunder("wells-crossed", day, day, exchanged[0] - one.depth_m, probability,
                                                   words, "look at the paper and the photos of that day")))  # fmt: skip
-    return found
+    return swaps
 
 
 def placeholder_time(times: Sequence[str]) -> tuple[str, int, float] | None:
@@ -276,8 +276,8 @@ def _longest_shift(reads: Sequence[Read], shifts_m: Sequence[float]) -> tuple[in
     moved = float(np.mean(shifts[first : last + 1]))
     outside = np.concatenate([depths[max(0, first - 5) : first], depths[last + 1 : last + 6]])
     stays = float(np.median(depths[first : last + 1])) - float(np.median(outside))
-    told = probability >= LIKELY and abs(moved) > 5 * scale and abs(stays - moved) < abs(moved) / 3
-    return (first, last, moved, probability) if told else None
+    likely = probability >= LIKELY and abs(moved) > 5 * scale and abs(stays - moved) < abs(moved) / 3
+    return (first, last, moved, probability) if likely else None
 
 
 def _without_season(days: NDArray[np.int64], depths_m: Array) -> Array:

@@ -99,9 +99,9 @@ def repeat_error(pairs: Sequence[Pair], level: float) -> RepeatError:
     chi2 = added((pair.difference_m / pair.u_m) ** 2 for pair in pairs)
     claimed = math.sqrt(added(pair.u_m**2 for pair in pairs) / n)
     low, high = _chi_square((1 - level) / 2, n), _chi_square((1 + level) / 2, n)
-    told = RepeatError(n, mean, claimed_m=claimed, chi2=chi2, chi2_low=low, chi2_high=high)
-    told = told._replace(verdict=_verdict(n, chi2, low, high))
-    return told if n < 2 else _spread(told, pairs, mean, level)
+    error = RepeatError(n, mean, claimed_m=claimed, chi2=chi2, chi2_low=low, chi2_high=high)
+    error = error._replace(verdict=_verdict(n, chi2, low, high))
+    return error if n < 2 else _spread(error, pairs, mean, level)
 
 
 def _spread(told: RepeatError, pairs: Sequence[Pair], mean: float, level: float) -> RepeatError:

@@ -133,10 +133,10 @@ def filtered(process: Chain, noise: Array, columns: Array) -> Filtered:
     """
     weight = 1 / noise
     pivots, band = _eliminated(process.diagonal + weight, process.off)
-    told, _ = dtbtrs(band, weight[:, None] * columns, uplo="L", diag="U")
+    swept, _ = dtbtrs(band, weight[:, None] * columns, uplo="L", diag="U")
     inside = pivots.copy()
     inside[:-1] -= process.keep**2 / process.fresh
-    after = told / inside[:, None]
+    after = swept / inside[:, None]
     innovations, variance = columns.astype(float).copy(), noise + process.still
     innovations[1:] -= process.keep[:, None] * after[:-1]
     variance[1:] = noise[1:] + process.fresh + process.keep**2 / inside[:-1]
@@ -176,8 +176,8 @@ def from_the_others(process: Chain, noise: Array, columns: Array) -> tuple[Array
     weight, diagonal = 1 / noise, process.diagonal + 1 / noise
     forward, band = _eliminated(diagonal, process.off)
     backward = _eliminated(diagonal[::-1], process.off[::-1])[0][::-1]
-    told, _ = dtbtrs(band, weight[:, None] * columns, uplo="L", diag="U")
-    smooth, _ = dtbtrs(band, told / forward[:, None], uplo="L", diag="U", trans="T")
+    swept, _ = dtbtrs(band, weight[:, None] * columns, uplo="L", diag="U")
+    smooth, _ = dtbtrs(band, swept / forward[:, None], uplo="L", diag="U", trans="T")
     inverse = 1 / (forward + backward - diagonal)
     return weight[:, None] * (columns - smooth), weight * (1 - weight * inverse)
 
