@@ -78,15 +78,15 @@ def time_ticks(low_d: float, high_d: float, most: int) -> list[tuple[float, str]
         step = max(1, round(nice_step(years, most)))
         first, last = date.fromordinal(math.floor(low_d)).year, date.fromordinal(math.floor(high_d)).year
         days = [date(year, 1, 1) for year in range(first - first % step, last + 1, step) if year > 0]
-        said = [(day_of(day), str(day.year)) for day in days]
+        labelled = [(day_of(day), str(day.year)) for day in days]
     elif years * 12 >= 2.5:
-        said = _months(low_d, high_d, max(1, math.ceil(years * 12 / most)))
+        labelled = _months(low_d, high_d, max(1, math.ceil(years * 12 / most)))
     else:
         step = max(1, math.ceil((high_d - low_d) / most))
         start = date.fromordinal(math.ceil(low_d))
         days = [start + timedelta(days=n) for n in range(0, math.ceil(high_d - low_d) + 1, step)]
-        said = [(day_of(day), f"{day.day} {day:%b %Y}") for day in days]
-    return [(at, label) for at, label in said if low_d <= at <= high_d]
+        labelled = [(day_of(day), f"{day.day} {day:%b %Y}") for day in days]
+    return [(at, label) for at, label in labelled if low_d <= at <= high_d]
 
 
 def _months(low_d: float, high_d: float, step: int) -> list[tuple[float, str]]:

@@ -63,7 +63,7 @@ def _size(length_m: float, unit: str) -> str:
 
 def findings_html(findings: Iterable[Finding]) -> str:
     """Findings with what to do, weightiest first; "" for none."""
-    rows = [(MARKS[found.weight], found.message, found.hint) for found in findings]
+    rows = [(MARKS[finding.weight], finding.message, finding.hint) for finding in findings]
     return table(("finding", "", "what to do"), rows) if rows else ""
 
 

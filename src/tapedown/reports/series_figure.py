@@ -103,8 +103,8 @@ def _panel(panel: FigurePanel, time: Scale, top: float, moments: Moments) -> str
     ]
     d = "".join(f"M{svg.number(time.at(float(day)))} {svg.number(top + panel.height)}v-7" for day in panel.aside)
     if d:
-        told = svg.titled("rows that are set aside")
-        parts.append(svg.element("g", told, svg.element("path", paint="f-look", d=d, stroke_width=1.4)))
+        title = svg.titled("rows that are set aside")
+        parts.append(svg.element("g", title, svg.element("path", paint="f-look", d=d, stroke_width=1.4)))
     parts += [_tape(tape, time, scale) for tape in panel.tapes if low <= tape.value <= high]
     return svg.element("g", *parts)
 

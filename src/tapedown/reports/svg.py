@@ -56,8 +56,8 @@ def element(name: str, *children: str, paint: str = "", **attributes: Attribute)
     '<line x1="0" y1="2.2" stroke-width="1"/>'
     """
     given: dict[str, Attribute] = {**({"class": paint} if paint else {}), **PAINT.get(paint, {}), **attributes}
-    said = "".join(f' {_name(key)}="{_value(value)}"' for key, value in given.items() if value is not None)
-    return f"<{name}{said}>{''.join(children)}</{name}>" if children else f"<{name}{said}/>"
+    written = "".join(f' {_name(key)}="{_value(value)}"' for key, value in given.items() if value is not None)
+    return f"<{name}{written}>{''.join(children)}</{name}>" if children else f"<{name}{written}/>"
 
 
 def _name(key: str) -> str:

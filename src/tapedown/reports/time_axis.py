@@ -25,9 +25,9 @@ def time_axis(time: Scale, top: float, floor: float, *, most: int, font: float, 
 def _apart(time: Scale, most: int, font: float) -> list[tuple[float, str]]:
     """The ticks, fewer where their labels would run into each other."""
     while most > 1:
-        found = time_ticks(time.low, time.high, most)
-        room = min((time.at(b) - time.at(a) for (a, _), (b, _) in pairwise(found)), default=time.length)
-        if room > (max((len(label) for _, label in found), default=0) + 1) * _WIDTH_OF_LETTER * font:
-            return found
+        ticks = time_ticks(time.low, time.high, most)
+        room = min((time.at(b) - time.at(a) for (a, _), (b, _) in pairwise(ticks)), default=time.length)
+        if room > (max((len(label) for _, label in ticks), default=0) + 1) * _WIDTH_OF_LETTER * font:
+            return ticks
         most -= 1
     return time_ticks(time.low, time.high, 1)

@@ -128,12 +128,12 @@ def _closers(picture: WellPicture, span_m: float) -> list[Closer]:
     water = [m for m in picture.marks if m.kind in LEVELS and not m.struck]
     moved = _moved(water) + [end for series in picture.series for end in ends(series.depth_m)]
     moved = _with_band(moved, picture)
-    found: list[Closer] = []
+    closers: list[Closer] = []
     for title, edges in (("the water", moved), ("the bottom", _moved(m for m in picture.marks if m.kind == BOTTOM))):
         if edges and max(edges) - min(edges) < SMALL_SHARE * span_m:
             pad = max(0.08 * (max(edges) - min(edges)), 0.002)
-            found.append(Closer("AB"[len(found)], title, min(edges) - pad, max(edges) + pad))
-    return found
+            closers.append(Closer("AB"[len(closers)], title, min(edges) - pad, max(edges) + pad))
+    return closers
 
 
 def _with_band(moved: list[float], picture: WellPicture) -> list[float]:
@@ -263,20 +263,20 @@ def _legend(picture: WellPicture, sheet: SheetMeasures, top: float) -> tuple[lis
 def _meanings(picture: WellPicture) -> list[tuple[Drawn, str]]:
     kinds = {mark.kind for mark in picture.marks}
     weights = {mark.weight for mark in picture.marks}
-    said: list[tuple[Drawn, str]] = []
+    legend: list[tuple[Drawn, str]] = []
 
     for kind, words in ((STATIC, "water level"), (DISTURBED, "not static"), (PUMPING, "pumping"),
                         (DEEPER, "dry: deeper than"), (BOTTOM, "bottom felt")):  # fmt: skip
         if kind in kinds:
-            said.append((partial(shape, kind, r=4.0, paint=PAINTS[kind]), words))
+            legend.append((partial(shape, kind, r=4.0, paint=PAINTS[kind]), words))
     for weight, words in (("look", "look at it"), ("stop", "do not use as it stands")):
         if weight in weights:
-            said.append((partial(ring, weight, r=1.5), words))
+            legend.append((partial(ring, weight, r=1.5), words))
     if any(mark.struck for mark in picture.marks):
-        said.append((lambda x, y: svg.line(x - 5, y + 5, x + 5, y - 5, paint="f-struck", stroke_width=1.4), "struck"))
+        legend.append((lambda x, y: svg.line(x - 5, y + 5, x + 5, y - 5, paint="f-struck", stroke_width=1.4), "struck"))
     if picture.expected:
         wash = partial(svg.rect, width=12, height=9, paint="f-wash")
-        said.append((lambda x, y: wash(x - 6, y - 4.5), "expected: 19 readings in 20"))
+        legend.append((lambda x, y: wash(x - 6, y - 4.5), "expected: 19 readings in 20"))
     if picture.points:
-        said.append((lambda x, y: svg.line(x - 6, y, x + 6, y, paint="f-point", stroke_width=1.4), "measuring point"))
-    return said
+        legend.append((lambda x, y: svg.line(x - 6, y, x + 6, y, paint="f-point", stroke_width=1.4), "measuring point"))
+    return legend

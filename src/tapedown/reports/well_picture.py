@@ -90,8 +90,8 @@ class WellPicture(NamedTuple):
 
     def last(self, *kinds: str) -> ReadingMark | None:
         """The newest mark of these kinds that was not struck."""
-        found = [mark for mark in self.marks if mark.kind in kinds and not mark.struck]
-        return max(found, key=lambda mark: mark.on_d) if found else None
+        marks = [mark for mark in self.marks if mark.kind in kinds and not mark.struck]
+        return max(marks, key=lambda mark: mark.on_d) if marks else None
 
     @property
     def point(self) -> PointMark | None:

@@ -106,9 +106,9 @@ def one_sided_text(effect: OneSided, unit: str) -> str:
 
 def expected_text(predictive: Predictive, unit: str) -> str:
     """Where a reading is expected, and what that rests on: "10.09 ft to 11.19 ft in 19 readings of 20: read on ..."."""
-    found = range_of(predictive)
-    low, high = length_text(found.low_m, unit), length_text(found.high_m, unit)
-    return f"{low} to {high} in 19 readings of 20: {found.how}"
+    between = range_of(predictive)
+    low, high = length_text(between.low_m, unit), length_text(between.high_m, unit)
+    return f"{low} to {high} in 19 readings of 20: {between.how}"
 
 
 def bottom_words(condition: WellCondition, unit: str) -> list[str]:
