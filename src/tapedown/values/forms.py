@@ -118,10 +118,10 @@ class Form(NamedTuple):
         ]
         values: dict[str, Any] = {}
         for field in self.fields:
-            values[field.name], found = _read_field(
+            values[field.name], wrong = _read_field(
                 field, given.get(field.name), length_unit, inside(place, field.name)
             )
-            problems += found
+            problems += wrong
         if problems:
             return None, problems
         value = self.makes(**values)
@@ -159,7 +159,7 @@ def _read_field(field: Field, given: Any, length_unit: str, place: str) -> tuple
     if not listed:
         return (), [Problem(place, f"{field.name} is empty", field.help)]
     read = [_read_one(field, item, length_unit, f"{place}[{i}]") for i, item in enumerate(listed, 1)]
-    return tuple(value for value, _ in read), [problem for _, found in read for problem in found]
+    return tuple(value for value, _ in read), [problem for _, wrong in read for problem in wrong]
 
 
 def _empty(field: Field) -> Any:

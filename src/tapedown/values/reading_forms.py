@@ -400,8 +400,8 @@ def gear_named(method: str, read: Any) -> dict[str, str]:
     """
     form = METHODS.get(method)
     taken = [field.name for field in form.fields if field.gear] if form else []
-    told = read.get if isinstance(read, Mapping) else lambda name: getattr(read, name, "")
-    return {name: str(told(name)) for name in taken if told(name)}
+    value_of = read.get if isinstance(read, Mapping) else lambda name: getattr(read, name, "")
+    return {name: str(value_of(name)) for name in taken if value_of(name)}
 
 
 def readings_from_body(
@@ -442,10 +442,10 @@ def readings_from_body(
             Problem(inside(place, "read"), f"{given!r} is not a group of fields", "give the fields of the method")
         ]
     read, problems = form.read(given, length_unit, place)
-    told, found = _seen_with(body, length_unit, place)
-    if read is None or told is None:
-        return None, problems + found
-    return Readings(form.name, read, str(body.get("visit", "")), told), []
+    seen, wrong = _seen_with(body, length_unit, place)
+    if read is None or seen is None:
+        return None, problems + wrong
+    return Readings(form.name, read, str(body.get("visit", "")), seen), []
 
 
 _SET = Form("reading set", lambda seen: seen, "what went on while it was read", (SEEN_FIELD,))

@@ -194,9 +194,9 @@ def with_seen(body: Mapping[str, Any]) -> Mapping[str, Any]:
     if not older or not isinstance(words, (list, tuple)) or not all(isinstance(word, str) for word in words):
         return body
     rest = {name: value for name, value in body.items() if name not in WORD_FIELDS}
-    said = {**_from_words(words), **_beside_words(body, words)}
+    from_words = {**_from_words(words), **_beside_words(body, words)}
     given = rest.get("seen")
-    return {**rest, "seen": given if given else said} if said or given else rest
+    return {**rest, "seen": given if given else from_words} if from_words or given else rest
 
 
 def facts_of_words(older: Mapping[str, Any]) -> str:
@@ -217,8 +217,8 @@ def facts_of_words(older: Mapping[str, Any]) -> str:
     >>> facts_of_words({"conditions": ["pumping"]})
     'seen = { pump = "running" }'
     """
-    told = dict(with_seen(older).get("seen", {}))
-    today = {name: value for name, value in told.items() if name != "as_written"}
+    facts = dict(with_seen(older).get("seen", {}))
+    today = {name: value for name, value in facts.items() if name != "as_written"}
     return f"seen = {_inline(today)}" if today else ""
 
 
@@ -231,27 +231,27 @@ def _inline(value: Any) -> str:
 
 
 def _from_words(words: Sequence[str]) -> dict[str, Any]:
-    said: dict[str, Any] = {}
+    facts: dict[str, Any] = {}
     for word in words:
         for name, value in OLD_WORDS.get(word, {}).items():
             if isinstance(value, list):
-                said[name] = [*said.get(name, []), *(one for one in value if one not in said.get(name, []))]
-            elif name != "pump" or PUMP.index(value) > PUMP.index(said.get("pump", NO_PUMP)):
-                said[name] = value
+                facts[name] = [*facts.get(name, []), *(one for one in value if one not in facts.get(name, []))]
+            elif name != "pump" or PUMP.index(value) > PUMP.index(facts.get("pump", NO_PUMP)):
+                facts[name] = value
     if words:
-        said["as_written"] = list(words)
-    return said
+        facts["as_written"] = list(words)
+    return facts
 
 
 def _beside_words(body: Mapping[str, Any], words: Sequence[str]) -> dict[str, Any]:
     """What an earlier version kept in fields of the visit beside its words."""
-    found = {}
+    facts = {}
     if reached := body.get("depth_reached"):
-        found["hung_up_at" if "obstructed" in words and "dry" not in words else "depth_reached"] = reached
+        facts["hung_up_at" if "obstructed" in words and "dry" not in words else "depth_reached"] = reached
     if hours := body.get("hours_since_pumping"):
-        found["pump_since"] = str(hours) if " " in str(hours) else f"{hours} h"
-        found["pump"] = RUNNING if "pumping" in words else AT_REST
-    return found
+        facts["pump_since"] = str(hours) if " " in str(hours) else f"{hours} h"
+        facts["pump"] = RUNNING if "pumping" in words else AT_REST
+    return facts
 
 
 _READ: dict[str, Seen] = {}
@@ -285,8 +285,8 @@ def seen_in(body: Mapping[str, Any]) -> Seen:
     if key not in _READ:
         if len(_READ) >= _MOST_READ:
             _READ.clear()
-        told = with_seen(own).get("seen")
-        _READ[key] = (SEEN.read(told, "m")[0] if isinstance(told, Mapping) else None) or NOTHING_SEEN
+        facts = with_seen(own).get("seen")
+        _READ[key] = (SEEN.read(facts, "m")[0] if isinstance(facts, Mapping) else None) or NOTHING_SEEN
     return _READ[key]
 
 
@@ -310,17 +310,17 @@ def seen_words(seen: Seen) -> list[str]:
     """
     if seen.as_written:
         return list(seen.as_written)
-    found = ["as usual, nothing going on"] if seen.quiet else []
-    found += [f"water {word}{_to(seen.depth_reached) if word == NOT_REACHED else ''}" for word in seen.water]
+    words = ["as usual, nothing going on"] if seen.quiet else []
+    words += [f"water {word}{_to(seen.depth_reached) if word == NOT_REACHED else ''}" for word in seen.water]
     if seen.pump:
-        found.append("no pump" if seen.pump == NO_PUMP else f"pump {seen.pump}{_since(seen.pump_since)}")
-    found += [_near_words(one) for one in seen.near_by]
+        words.append("no pump" if seen.pump == NO_PUMP else f"pump {seen.pump}{_since(seen.pump_since)}")
+    words += [_near_words(one) for one in seen.near_by]
     for word in seen.in_the_hole:
         size = {OIL: seen.oil_thickness, HUNG_UP: seen.hung_up_at}.get(word)
-        found.append(f"{'hole ' if word == CLEAR else ''}{word}{f' {_AT[word]} {size}' if size else ''}")
+        words.append(f"{'hole ' if word == CLEAR else ''}{word}{f' {_AT[word]} {size}' if size else ''}")
     if seen.no_reading:
-        found.append(f"no reading: {seen.no_reading}")
-    return [*found, "the well is gone"] if seen.gone else found
+        words.append(f"no reading: {seen.no_reading}")
+    return [*words, "the well is gone"] if seen.gone else words
 
 
 _AT = {OIL: "as thick as", HUNG_UP: "at"}
@@ -365,13 +365,13 @@ def short_facts(seen: Seen) -> tuple[str, ...]:
     >>> short_facts(Seen(quiet=True, in_the_hole=("oil",)))
     ('nothing going on', 'oil')
     """
-    found = [QUIET] if seen.quiet else []
-    found += [f"water {word}" for word in seen.water]
-    found += [f"pump {seen.pump}"] if seen.pump not in ("", NO_PUMP) else []
-    found += [f"near by {one.what}" for one in seen.near_by if one.what != NONE_SEEN]
-    found += [word for word in seen.in_the_hole if word != CLEAR]
-    found += ["no reading"] if seen.no_reading else []
-    return tuple(found)
+    words = [QUIET] if seen.quiet else []
+    words += [f"water {word}" for word in seen.water]
+    words += [f"pump {seen.pump}"] if seen.pump not in ("", NO_PUMP) else []
+    words += [f"near by {one.what}" for one in seen.near_by if one.what != NONE_SEEN]
+    words += [word for word in seen.in_the_hole if word != CLEAR]
+    words += ["no reading"] if seen.no_reading else []
+    return tuple(words)
 
 
 QUIET = "nothing going on"

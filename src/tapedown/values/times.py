@@ -93,8 +93,8 @@ def with_offset(text: str, zone_name: str, place: str = "when") -> tuple[str, li
     if first == second:
         return text + offset_text(first), []
     back = local.replace(tzinfo=there).astimezone(UTC).astimezone(there).replace(tzinfo=None)
-    said = "happened twice" if back == local else "was skipped by the clocks"
-    return text, [Problem(place, f"{text} {said} in {zone_name}", f"write the offset: {text}{offset_text(first)}")]
+    what = "happened twice" if back == local else "was skipped by the clocks"
+    return text, [Problem(place, f"{text} {what} in {zone_name}", f"write the offset: {text}{offset_text(first)}")]
 
 
 def instant(measured_at: str, zone_name: str, *, end_of_day: bool = False) -> datetime:
@@ -122,8 +122,8 @@ def instant(measured_at: str, zone_name: str, *, end_of_day: bool = False) -> da
     if not measured_at:
         return datetime.min.replace(tzinfo=UTC)
     if "T" in measured_at:
-        found = datetime.fromisoformat(measured_at)
-        return found if found.tzinfo else found.replace(tzinfo=zone(zone_name))
+        moment = datetime.fromisoformat(measured_at)
+        return moment if moment.tzinfo else moment.replace(tzinfo=zone(zone_name))
     at = time.max if end_of_day else time.min
     return datetime.combine(date.fromisoformat(measured_at), at, zone(zone_name))
 
