@@ -125,11 +125,11 @@ def incoming_wells(name: str, rows: Told) -> Incoming:
     """
     listed = [(row, cells, _names(cells.get("other names", ""))) for row, cells in rows]
     columns = tuple(f"other name {number}" for number in range(1, max((len(n) for _, _, n in listed), default=0) + 1))
-    told = [(row, {**cells, **dict(zip(columns, names))}) for row, cells, names in listed]
+    with_names = [(row, {**cells, **dict(zip(columns, names))}) for row, cells, names in listed]
     well = {**_same(_WELL_HEADER[1:5]), **({"other_names": list(columns)} if columns else {})}
     position = {**_same(_POSITION_HEADER), "u_elevation": _u("u land surface")}
     mapping = _mapping(name, "wells", well=well, position=position, construction=_same(_CONSTRUCTION_HEADER))
-    return _incoming(name, (*_WELL_HEADER, *columns), told, mapping)
+    return _incoming(name, (*_WELL_HEADER, *columns), with_names, mapping)
 
 
 def _same(columns: Iterable[str]) -> dict[str, str]:

@@ -65,10 +65,10 @@ def manifest_of(
 
 def manifest_bytes(manifest: Manifest) -> bytes:
     """The manifest as its file."""
-    told = manifest._asdict()
+    fields = manifest._asdict()
     heads = [{"device": device, "sequence": number, "digest": digest} for device, number, digest in manifest.heads]
     files = [{"path": p.path, "bytes": p.size, "sha256": p.sha256} for p in manifest.files]
-    body = {"version": VERSION, **told, "heads": heads, "files": files}
+    body = {"version": VERSION, **fields, "heads": heads, "files": files}
     return (json.dumps({_TITLE: body}, indent=1, ensure_ascii=False) + "\n").encode("utf-8", "replace")
 
 
@@ -80,8 +80,8 @@ def read_manifest(data: bytes) -> Manifest:
     NotADelivery
     """
     try:
-        told = strict_json(data)
-        body = told.get(_TITLE) if isinstance(told, dict) else None
+        document = strict_json(data)
+        body = document.get(_TITLE) if isinstance(document, dict) else None
         if not isinstance(body, dict):
             raise ValueError(f"the manifest does not hold {_TITLE!r}")  # noqa: TRY004, TRY301 - told as one refusal
         if body.get("version") != VERSION:
@@ -109,10 +109,10 @@ def _read(body: Mapping[str, Any]) -> Manifest:
 
 
 def _text(body: Mapping[str, Any], key: str) -> str:
-    found = body.get(key, "")
-    if not isinstance(found, str):
+    text = body.get(key, "")
+    if not isinstance(text, str):
         raise ValueError(f"{key} is not text")  # noqa: TRY004 - what is wrong with a manifest is a ValueError
-    return found
+    return text
 
 
 def _piece(row: Any) -> DeliveredFile:
