@@ -100,7 +100,7 @@ class WellShown:
         return well_html(self.title, self._facts(), self.figure(), [_row_words(row) for row in reversed(standing)])
 
     def _facts(self) -> list[tuple[str, str]]:
-        file, told = self.history.file, self.history
+        file, well_history = self.history.file, self.history
         identity, at, point = file.identity, file.in_force("position", ""), file.in_force("measuring point", "")
         rows = [("place", identity.place), ("aquifer", identity.aquifer)] if identity else []
         if at is not None and at.land_surface is not None:
@@ -108,15 +108,15 @@ class WellShown:
         if point is not None:
             height = length_text(abs(point.height_m), self._unit)
             rows.append(("measuring point", f"{point.name}, {height} {point.side} land surface: {point.description}"))
-        if told.bottom is not None:
-            rows.append(("bottom", "; ".join(bottom_words(told.bottom, self._unit))))
+        if well_history.bottom is not None:
+            rows.append(("bottom", "; ".join(bottom_words(well_history.bottom, self._unit))))
         return [(name, text) for name, text in rows if text]
 
 
 def _row_words(row: Row) -> tuple[str, ...]:
     checks = [f.check for f in row.value.findings if f.weight != "note"] if row.value else []
-    said = headline(row.value) if row.value else "no reading"
-    return when_text(row.entry.measured_at), row.what, said, row.quality, ", ".join(dict.fromkeys(checks))
+    value_words = headline(row.value) if row.value else "no reading"
+    return when_text(row.entry.measured_at), row.what, value_words, row.quality, ", ".join(dict.fromkeys(checks))
 
 
 class Fen:
@@ -212,20 +212,20 @@ class Fen:
         return _as(frame(table(self.delivery), self.network.facts.zone), to)
 
 
-def _as(found: pl.DataFrame, to: str) -> Any:
+def _as(frame: pl.DataFrame, to: str) -> Any:
     if to == "polars":
-        return found
+        return frame
     if to != "pandas":
         raise ValueError(f"to is {to!r}, not polars or pandas")
     with optional_packages(EXTRA):
-        return found.to_pandas()
+        return frame.to_pandas()
 
 
 def open_fen(place: str | Path, *, as_of: str = "") -> Fen:
     """Open a network by its folder, its record or the address of its database. Raises NoNetwork, NotADate."""
-    found = open_network(place)
+    as_it_is = open_network(place)
     if not as_of:
-        return Fen(found)
-    moment = as_of_text(as_of, found.facts.zone)
-    found.record.close()
+        return Fen(as_it_is)
+    moment = as_of_text(as_of, as_it_is.facts.zone)
+    as_it_is.record.close()
     return Fen(open_network(place, as_of=moment))

@@ -19,7 +19,7 @@ def reduce_once(given: Mapping[str, Any]) -> tuple[Reduction, Settings]:
     WrittenWrong
         Every problem with its place and mend.
     """
-    found = once.reduce_once(given)
-    if found.value is None:
-        raise WrittenWrong("the reduction", found.problems)
-    return found.value, found.settings
+    outcome = once.reduce_once(given)
+    if outcome.value is None:
+        raise WrittenWrong("the reduction", outcome.problems)
+    return outcome.value, outcome.settings

@@ -113,8 +113,8 @@ class NoSuchSeries(TapedownError):
     """The well has no such series."""
 
     def __init__(self, name: str, known: Sequence[str]) -> None:
-        told = f"there are: {', '.join(known)}" if known else "take a file in first: tapedown logger read"
-        super().__init__(f"no series {name!r}", hint=told)
+        hint = f"there are: {', '.join(known)}" if known else "take a file in first: tapedown logger read"
+        super().__init__(f"no series {name!r}", hint=hint)
 
 
 class SeriesInACircle(TapedownError):

@@ -53,12 +53,12 @@ def comparisons(network: OpenNetwork, serial: str, shelf: GearShelf | None = Non
     shelf = shelf or gear_shelf(network)
     read = [(h, KINDS["side by side"].read(h.entry.data, network.unit)[0]) for h in held if _kind(h, "side by side")]
     used = [h.entry for h in held if _kind(h, "calibration")]
-    found = [
+    entered = [
         ComparisonEntered(h.entry, value, compare(value, _dated(value, h.entry, network, shelf)), _used(h.entry, used))
         for h, value in read
         if value is not None
     ]
-    return sorted(found, key=lambda one: one.entry.measured_at)
+    return sorted(entered, key=lambda one: one.entry.measured_at)
 
 
 def _kind(held: Held, kind: str) -> bool:
@@ -86,8 +86,8 @@ def find_comparison(network: OpenNetwork, serial: str, which: str) -> Comparison
     ------
     NoComparison
     """
-    found = comparisons(network, serial)
-    named = found[-1:] if which == "last" else [one for one in found if which and one.entry.id.endswith(which)]
+    entered = comparisons(network, serial)
+    named = entered[-1:] if which == "last" else [one for one in entered if which and one.entry.id.endswith(which)]
     if len(named) != 1:
         raise NoComparison(serial, which)
     return named[0]

@@ -31,9 +31,9 @@ def media_type(data: bytes, name: str) -> str:
     """
     if not data or len(data) > LARGEST_BYTES:
         raise NotKept(f"{name} has {len(data)} bytes", hint="between 1 byte and 30 MB is kept; make the photo smaller")
-    for sign, found in _SIGNS:
+    for sign, kind in _SIGNS:
         if data.startswith(sign):
-            return found
+            return kind
     try:
         data.decode("utf-8")
     except UnicodeDecodeError:

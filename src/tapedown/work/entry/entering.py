@@ -116,9 +116,9 @@ def draft_fact(
             Problem("when", f"{kind} needs the day it holds from", "give it as 2026-05-14 (--from on the command line)")
         ]
     given = {**({"code": about} if kind == "well" else {}), **({"serial": about} if _is_gear(kind) else {}), **given}
-    value, found = KINDS[kind].read(given, network.unit)
-    if value is None or problems or found:
-        raise WrittenWrong(f"{kind} of {about}", [*problems, *found])
+    value, wrong = KINDS[kind].read(given, network.unit)
+    if value is None or problems or wrong:
+        raise WrittenWrong(f"{kind} of {about}", [*problems, *wrong])
     if kind in WELL_KINDS and kind != "well":
         well_file(network, about)
     if kind == "well" and not strikes and (held := entries(network.record, kinds=["well"], about=about_well(about))):
@@ -168,10 +168,10 @@ def read_visit(network: OpenNetwork, given: Mapping[str, Any]) -> VisitRead:
         problems = [Problem("when", "when is missing", "write 2026-05-14 10:20, or the date alone")]
     fields = {k: v for k, v in given.items() if k not in {"well", "when", "by", "readings"}}
     problems = [*problems, *_only_today(fields)]
-    visit, found = KINDS["visit"].read({k: v for k, v in fields.items() if k not in WORD_FIELDS}, network.unit)
+    visit, wrong = KINDS["visit"].read({k: v for k, v in fields.items() if k not in WORD_FIELDS}, network.unit)
     sets, more = _read_sets(given.get("readings", []), network.unit)
     if visit is None or problems or more:
-        raise WrittenWrong(f"the visit to {code}", [*problems, *found, *more])
+        raise WrittenWrong(f"the visit to {code}", [*problems, *wrong, *more])
     shelf = gear_shelf(network)
 
     def context(what: Readings | Visit) -> ReadingContext:
@@ -186,11 +186,11 @@ def read_visit(network: OpenNetwork, given: Mapping[str, Any]) -> VisitRead:
 
 def _said(visit: Visit, sets: Sequence[Readings], when: str, network: OpenNetwork) -> tuple[Finding, ...]:
     """What is to be said of the visit as a whole."""
-    found = said_of(visit.seen, when, network.settings)
+    findings = said_of(visit.seen, when, network.settings)
     if not sets and visit.seen.nothing_noted:
         what = "the visit says neither what goes on, nor a reading, nor why there is none"
-        found.append(finding("nothing-said", what, "say why there is no reading, or what the water does", "visit"))
-    return by_weight(found)
+        findings.append(finding("nothing-said", what, "say why there is no reading, or what the water does", "visit"))
+    return by_weight(findings)
 
 
 def _only_today(given: Mapping[str, Any]) -> list[Problem]:
@@ -210,9 +210,9 @@ def _read_sets(given: Any, length_unit: str) -> tuple[list[Readings], list[Probl
         place = f"readings[{number}]" if len(given) > 1 else "readings"
         read = {k: v for k, v in item.items() if k not in {"method", "seen"}}
         body = {"method": item.get("method", ""), "read": read, "seen": item.get("seen")}
-        found, wrong = readings_from_body(body, length_unit, place)
+        readings, wrong = readings_from_body(body, length_unit, place)
         problems += wrong
-        sets += [found] if found else []
+        sets += [readings] if readings else []
     return sets, problems
 
 
@@ -267,9 +267,9 @@ def correct(network: OpenNetwork, entry_id: str, changes: Mapping[str, Any], rea
     old = entry(network.record, entry_id)
     when, problems = when_written(str(changes.get("when", old.measured_at)), network)
     fields = {k: v for k, v in changes.items() if k != "when"}
-    body, value, found = _corrected(old, fields, network.unit)
-    if problems or found:
-        raise WrittenWrong("the correction", [*problems, *found])
+    body, value, wrong = _corrected(old, fields, network.unit)
+    if problems or wrong:
+        raise WrittenWrong("the correction", [*problems, *wrong])
     draft = author.draft(old.kind, old.about, body, measured_at=when, strikes=old.id, reason=reason)
     return Entered(append(network.record, author.device, [draft])[0], tuple(fact_findings(value)))
 

@@ -37,9 +37,9 @@ def expectations(histories: Sequence[History]) -> dict[str, Expectation]:
     """Of the wells of a round, each with those of the others that move together with it."""
     from tapedown.analysis.co_moving import neighbours
 
-    fits = {told.file.code: _fitted(told) for told in histories}
+    fits = {one.file.code: _fitted(one) for one in histories}
     near = neighbours({code: fit.surprises for code, (_, fit) in fits.items() if fit is not None})
-    return {code: _among(found, near.get(code, ())) for code, (found, _) in fits.items()}
+    return {code: _among(own, near.get(code, ())) for code, (own, _) in fits.items()}
 
 
 class ExpectedOn(NamedTuple):
@@ -60,28 +60,28 @@ def expected_now(told: History, network: OpenNetwork) -> ExpectedOn:
 
 def expected_on(told: History, day: str, settings: Settings) -> ExpectedOn:
     """What the well is expected to show on a day."""
-    found = expectation(told)
-    level = level_on(found.level, day) if found.level else None
-    return ExpectedOn(day, level, bottom_on(found.bottom, day, settings) if found.bottom else None, found)
+    expected = expectation(told)
+    level = level_on(expected.level, day) if expected.level else None
+    return ExpectedOn(day, level, bottom_on(expected.bottom, day, settings) if expected.bottom else None, expected)
 
 
-def _among(found: Expectation, near: tuple[Neighbour, ...]) -> Expectation:
-    return found._replace(level=found.level._replace(neighbours=near)) if found.level and near else found
+def _among(own: Expectation, near: tuple[Neighbour, ...]) -> Expectation:
+    return own._replace(level=own.level._replace(neighbours=near)) if own.level and near else own
 
 
-def _fitted(told: History, before: str = "") -> tuple[Expectation, LevelFit | None]:
+def _fitted(well_history: History, before: str = "") -> tuple[Expectation, LevelFit | None]:
     """The expectation, and the fit behind its level where anything was read."""
     from tapedown.analysis.expected_level import expected_level, unread_level  # scipy: a third of a second to load
 
-    dated = [row for row in told.rows if row.entry.measured_at]
+    dated = [row for row in well_history.rows if row.entry.measured_at]
     rows = [row for row in dated if not before or row.entry.measured_at[:10] < before[:10]]
-    bottom, found = _bottom(rows, told.file), static_levels(rows)
-    if not found:
+    bottom, levels = _bottom(rows, well_history.file), static_levels(rows)
+    if not levels:
         return Expectation(unread_level(bottom.depth_m) if bottom else None, bottom), None
-    days = [day_number(row.entry.measured_at) for row, _ in found]
-    depths_m = [float(below.value_m) for _, below in found]
-    dry = sum(row.value is not None and row.value.use == DEEPER_THAN for row, _ in found)
-    fit = expected_level(days, depths_m, u_m=median(float(below.u_m) for _, below in found), dry=dry)
+    days = [day_number(row.entry.measured_at) for row, _ in levels]
+    depths_m = [float(below.value_m) for _, below in levels]
+    dry = sum(row.value is not None and row.value.use == DEEPER_THAN for row, _ in levels)
+    fit = expected_level(days, depths_m, u_m=median(float(below.u_m) for _, below in levels), dry=dry)
     return Expectation(fit.expected, bottom), fit
 
 
@@ -103,15 +103,15 @@ def _dry(row: Row) -> Result | None:
 def _bottom(rows: Sequence[Row], file: WellFile) -> ExpectedBottom | None:
     from tapedown.analysis.expected_bottom import Depth, Reason, completed_bottom, expected_bottom
 
-    found = [
+    depths = [
         Depth(day_number(row.entry.measured_at), float(below.value_m), float(below.u_m))
         for row in rows
         if (below := _usable(row, (TOTAL_DEPTH,))) is not None
     ]
     built = [(fact.entry.measured_at, fact.value) for fact in file.of_kind("construction")]
-    if found:
+    if depths:
         reasons = [Reason(day_number(on), f"construction of {on[:10]}") for on, _ in built[1:] if on]
-        return expected_bottom(found, reasons)
+        return expected_bottom(depths, reasons)
     if not built:
         return None
     on, newest = built[-1]

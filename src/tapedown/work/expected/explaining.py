@@ -71,31 +71,31 @@ def surprises(network: OpenNetwork, told: History, shelf: GearShelf, *, struck: 
     rows = [row for row in told.rows if struck or row.struck_by is None]
     odd = _standing_out(rows)
     chosen = [row for row in reversed(rows) if row.entry.id in odd][:LOOKED_AT]
-    found = (explain_row(network, told, row, shelf) for row in chosen)
-    return [one for one in found if one is not None and one.explained.surprising]
+    explained = (explain_row(network, told, row, shelf) for row in chosen)
+    return [one for one in explained if one is not None and one.explained.surprising]
 
 
 def blunder_chances(network: OpenNetwork, told: History, shelf: GearShelf) -> dict[str, float]:
     """Probability that something went wrong with a row, for the standing rows that stand out, by the entry's id."""
     rows = [row for row in told.rows if row.struck_by is None]
     odd = _standing_out(rows)
-    found = [_explained(network, told, row, shelf, ()) for row in rows if row.entry.id in odd]
-    return {one.row.entry.id: one.explained.wrong for one in found if one is not None}
+    explained = [_explained(network, told, row, shelf, ()) for row in rows if row.entry.id in odd]
+    return {one.row.entry.id: one.explained.wrong for one in explained if one is not None}
 
 
 def _explained(
-    network: OpenNetwork, told: History, row: Row, shelf: GearShelf, others: tuple[OtherWell, ...]
+    network: OpenNetwork, well_history: History, row: Row, shelf: GearShelf, others: tuple[OtherWell, ...]
 ) -> Surprise | None:
-    readings = next((f.value for f in told.file.facts if f.entry.id == row.entry.id), None)
+    readings = next((f.value for f in well_history.file.facts if f.entry.id == row.entry.id), None)
     if not isinstance(readings, Readings) or row.value is None or row.value.result(BELOW_LAND) is None:
         return None
     day = row.entry.measured_at[:10]
-    known = expectation(told, before=day)
+    known = expectation(well_history, before=day)
     expected, bottom = _expected(known, row, day, network)
     if expected is None:
         return None
-    context = context_of(told.file, row.entry.measured_at, shelf, network, readings)
-    points = tuple(f.value for f in told.file.of_kind("measuring point") if f.value != context.point)
+    context = context_of(well_history.file, row.entry.measured_at, shelf, network, readings)
+    points = tuple(f.value for f in well_history.file.of_kind("measuring point") if f.value != context.point)
     case = case_of(readings.method, readings.read, context, expected, Around(points, others, bottom))
     return Surprise(row, case, explain(case)) if case is not None else None
 
@@ -116,8 +116,8 @@ def nearby(network: OpenNetwork, file: WellFile, row: Row, shelf: GearShelf) -> 
     places = _places(network) if here is not None else {}
     places.pop(file.code, None)
     codes = sorted(places, key=lambda code: _apart_m(here, places[code]) if here else 0.0)
-    found = (_other(network, code, row, shelf, _apart_m(here, places[code])) for code in codes[:NEAREST] if here)
-    return tuple(one for one in found if one is not None)
+    others = (_other(network, code, row, shelf, _apart_m(here, places[code])) for code in codes[:NEAREST] if here)
+    return tuple(one for one in others if one is not None)
 
 
 def _places(network: OpenNetwork) -> dict[str, Position]:
@@ -137,19 +137,19 @@ def _apart_m(a: Position, b: Position) -> float:
 
 def _other(network: OpenNetwork, code: str, row: Row, shelf: GearShelf, apart_m: float) -> OtherWell | None:
     try:
-        told = history(network, code, shelf=shelf)
+        well_history = history(network, code, shelf=shelf)
     except NoSuchWell:
         return None
     day = row.entry.measured_at[:10]
-    level = expectation(told, before=day).level
-    point: PointHeight | None = told.file.in_force("measuring point", row.entry.measured_at)
+    level = expectation(well_history, before=day).level
+    point: PointHeight | None = well_history.file.in_force("measuring point", row.entry.measured_at)
     nearness = 1 / (1 + apart_m / EASILY_MISTAKEN_M)
     return OtherWell(code, level_on(level, day), point.height_m, nearness) if level and point else None
 
 
 def _odd_soundings(rows: Sequence[Row]) -> set[str]:
     below = {row.entry.id: row.value.result(BELOW_LAND) for row in rows if row.value and row.value.use == TOTAL_DEPTH}
-    depths = {entry: float(found.value_m) for entry, found in below.items() if found is not None}
+    depths = {entry: float(level.value_m) for entry, level in below.items() if level is not None}
     return {entry for entry, depth_m in depths.items() if abs(depth_m - median(depths.values())) > SOUNDING_OFF_M}
 
 
@@ -174,8 +174,8 @@ def record_findings(told: History) -> list[Finding]:
     from tapedown.analysis.record_blunders import LIKELY, other_unit, placeholder_time, sign_reversed
 
     reads = [read for _, read in _reads(told)]
-    found = [one for one in (sign_reversed(reads), other_unit(reads)) if one is not None]
-    findings = [_record_finding(one) for one in found if one.probability >= LIKELY]
+    blunders = [one for one in (sign_reversed(reads), other_unit(reads)) if one is not None]
+    findings = [_record_finding(one) for one in blunders if one.probability >= LIKELY]
     times = placeholder_time([row.entry.measured_at for row in told.rows])
     if times is not None:
         minute, count, probability = times
@@ -193,22 +193,22 @@ def crossed_findings(histories: Sequence[History]) -> list[Finding]:
     """Pairs of wells whose readings of one day fit better when they are exchanged."""
     from tapedown.analysis.record_blunders import crossed
 
-    reads = {told.file.code: [read for _, read in _reads(told)] for told in histories}
+    reads = {one.file.code: [read for _, read in _reads(one)] for one in histories}
     return [
         _record_finding(blunder, f"{a}, {b}")
         for a, b, blunder in crossed({c: r for c, r in reads.items() if len(r) > 1})
     ]
 
 
-def _reads(told: History) -> list[tuple[Row, Read]]:
+def _reads(well_history: History) -> list[tuple[Row, Read]]:
     from tapedown.analysis.record_blunders import Read
 
-    found = []
-    for row, below in static_levels(told.rows):
-        point: PointHeight | None = told.file.in_force("measuring point", row.entry.measured_at)
+    reads = []
+    for row, below in static_levels(well_history.rows):
+        point: PointHeight | None = well_history.file.in_force("measuring point", row.entry.measured_at)
         height_m = point.height_m if point else 0.0
-        found.append((row, Read(day_number(row.entry.measured_at), float(below.value_m), height_m)))
-    return found
+        reads.append((row, Read(day_number(row.entry.measured_at), float(below.value_m), height_m)))
+    return reads
 
 
 def _record_finding(blunder: RecordBlunder, about: str = "") -> Finding:

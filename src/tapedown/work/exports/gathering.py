@@ -58,15 +58,15 @@ def gather(
         if code not in held:
             raise NoSuchWell(code, difflib.get_close_matches(code, held, n=3))
     codes = [code for code in sorted(held) if not wells or code in wells]
-    found, well_of = [], _Wells(network, held, shelf)
+    delivered, well_of = [], _Wells(network, held, shelf)
     for done, code in enumerate(codes):
         if done % 100 == 0:
             watch(Progress("wells worked out", done, len(codes)))
-        found.append(well_of(code))
+        delivered.append(well_of(code))
     well_of.close()
     signed = delivery(network)
     head = signed.tree_head if signed else ""
-    return delivery_of(network, found, units=units, tree_head=head, clock=clock)._replace(chosen=bool(wells))
+    return delivery_of(network, delivered, units=units, tree_head=head, clock=clock)._replace(chosen=bool(wells))
 
 
 def delivery_of(
@@ -106,8 +106,10 @@ class _Wells:
         from tapedown.work.series.delivered import delivered_series  # columns: half a second to load
 
         stories = self.stories()
-        told = stories.history(code)
-        return _well(told, held, self._network)._replace(series=delivered_series(self._network, told.file, stories))
+        well_history = stories.history(code)
+        return _well(well_history, held, self._network)._replace(
+            series=delivered_series(self._network, well_history.file, stories)
+        )
 
     def stories(self) -> Stories:
         """What is said of the series of the network."""
@@ -131,8 +133,8 @@ def _has_logger(held: Iterable[Held]) -> bool:
     return any(one.entry.kind == "logger file" for one in held)
 
 
-def _well(told: History, held: Sequence[Held], network: OpenNetwork) -> DeliveredWell:
-    file = told.file
+def _well(well_history: History, held: Sequence[Held], network: OpenNetwork) -> DeliveredWell:
+    file = well_history.file
     return DeliveredWell(
         file.code,
         min(one.entry.written_at for one in held),
@@ -140,8 +142,8 @@ def _well(told: History, held: Sequence[Held], network: OpenNetwork) -> Delivere
         file.in_force("position", ""),
         file.in_force("construction", ""),
         tuple(_points(file)),
-        tuple(_readings(told, network.facts.zone)),
-        told.bottom,
+        tuple(_readings(well_history, network.facts.zone)),
+        well_history.bottom,
     )
 
 
@@ -151,9 +153,13 @@ def _points(file: WellFile) -> list[DatedPoint]:
     return [DatedPoint(f.entry.id, f.entry.measured_at, later.get(f.entry.id, ""), f.value) for f in facts]
 
 
-def _readings(told: History, zone_name: str) -> list[Delivered]:
-    values = {fact.entry.id: fact.value for fact in told.file.facts}
-    rows = [_delivered(row, values[row.entry.id], told.file, zone_name) for row in told.rows if row.struck_by is None]
+def _readings(well_history: History, zone_name: str) -> list[Delivered]:
+    values = {fact.entry.id: fact.value for fact in well_history.file.facts}
+    rows = [
+        _delivered(row, values[row.entry.id], well_history.file, zone_name)
+        for row in well_history.rows
+        if row.struck_by is None
+    ]
     return sorted(rows, key=lambda row: instant(row.time, zone_name))  # of one time: in the order written
 
 
@@ -215,21 +221,21 @@ class Gatherer:
         known = self._whole.get(as_of)
         if known is not None and known[0] == ends:
             return known[1]
-        found = gather(network, units=UNITS) if as_of else self._now(network)
-        self._whole[as_of] = (ends, found)
+        gathered = gather(network, units=UNITS) if as_of else self._now(network)
+        self._whole[as_of] = (ends, gathered)
         for old in [key for key in self._whole if key not in ("", as_of)][: -self.LOOKS_BACK]:
             del self._whole[old]
-        return found
+        return gathered
 
     def _now(self, network: OpenNetwork) -> Delivery:
         shelf, held = gear_shelf(network), held_by_well(network)
         shared = (shelf, network.settings, network.facts)
         before = self._wells if self._shared == shared else {}
-        marks = {code: tuple((one.entry.id, one.struck_by) for one in found) for code, found in held.items()}
+        marks = {code: tuple((one.entry.id, one.struck_by) for one in facts) for code, facts in held.items()}
         fresh, well_of = {}, _Wells(network, held, shelf)
         for code in sorted(held):
             kept = before.get(code)
-            if kept is None or any(marks.get(other) != told for other, told in kept[0].items()):
+            if kept is None or any(marks.get(other) != mark for other, mark in kept[0].items()):
                 well = well_of(code)
                 kept = {other: marks[other] for other in well_of.behind(code)}, well
             fresh[code] = kept

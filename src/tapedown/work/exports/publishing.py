@@ -37,9 +37,9 @@ def for_strangers(delivery: Delivery, settings: Settings) -> Delivery:
 
 
 def _well(well: DeliveredWell, *, readings: bool) -> DeliveredWell:
-    told, at, built = well.identity, well.position, well.construction
+    identity, at, built = well.identity, well.position, well.construction
     return well._replace(
-        identity=told._replace(place="", remarks="", other_names=()) if told else None,
+        identity=identity._replace(place="", remarks="", other_names=()) if identity else None,
         position=at._replace(source="") if at else None,
         construction=built._replace(source="", remarks="") if built else None,
         points=tuple(p._replace(point=p.point._replace(description="", why="")) for p in well.points),

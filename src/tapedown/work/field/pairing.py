@@ -113,12 +113,12 @@ class Codes:
             if len(self._wrong) >= TRIES:
                 raise TooManyTries
             plain = _plain(typed)
-            found = [code for code in self._good() if hmac.compare_digest(_plain(code.text), plain)]
-            if not found:
+            matching = [code for code in self._good() if hmac.compare_digest(_plain(code.text), plain)]
+            if not matching:
                 self._wrong.append(moment)
                 raise CodeUnknown
-            self._waiting.remove(found[0])
-            return found[0]
+            self._waiting.remove(matching[0])
+            return matching[0]
 
     def _good(self) -> list[Code]:
         moment = self._clock()
@@ -180,14 +180,14 @@ def device_of_key(network: OpenNetwork, key: str) -> Device:
         No device's, or that of a revoked one.
     """
     digest = _digest(key).encode()
-    found = [
+    matching = [
         d
         for _, d, struck_by in _held(network)
         if struck_by is None and hmac.compare_digest(d.key_sha256.encode(), digest)
     ]
-    if not found:
+    if not matching:
         raise KeyUnknown
-    return found[0]
+    return matching[0]
 
 
 def _held(network: OpenNetwork) -> list[tuple[Entry, Device, str | None]]:
@@ -214,7 +214,7 @@ def revoke(network: OpenNetwork, name: str, reason: str, author: Author) -> None
     ------
     NoSuchDevice, ReasonMissing, AlreadyStruck
     """
-    found = [entry for entry, device, _ in _held(network) if device.name == name]
-    if not found:
+    pairings = [entry for entry, device, _ in _held(network) if device.name == name]
+    if not pairings:
         raise NoSuchDevice(name)
-    strike(network, found[0].id, reason, author)
+    strike(network, pairings[0].id, reason, author)

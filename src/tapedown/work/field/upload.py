@@ -54,30 +54,30 @@ def hand_in(
 
     A receipt's `why` tells what could not be read of an entry that entered.
     """
-    own = {found.id for found in offered if found.device == device}
-    refusals = [_not_its_business(network, device, found, own) for found in offered]
-    allowed = [found for found, why in zip(offered, refusals) if not why]
+    own = {one.id for one in offered if one.device == device}
+    refusals = [_not_its_business(network, device, one, own) for one in offered]
+    allowed = [one for one, why in zip(offered, refusals) if not why]
     codes = set(well_codes(network))
     added = zip(allowed, add(network.record, allowed))
-    receipts = (_told(receipt, found, network, codes, clock()) for found, receipt in added)
-    return [Receipt(found.id, "refused", why) if why else next(receipts) for found, why in zip(offered, refusals)]
+    receipts = (_told(receipt, one, network, codes, clock()) for one, receipt in added)
+    return [Receipt(one.id, "refused", why) if why else next(receipts) for one, why in zip(offered, refusals)]
 
 
-def _not_its_business(network: OpenNetwork, device: str, found: Entry, own: set[str]) -> str:
+def _not_its_business(network: OpenNetwork, device: str, offered: Entry, own: set[str]) -> str:
     """Why a phone may not write this, "" when it may."""
-    if found.device != device:
-        return f"it is of device {found.device!r}, and this key is of {device}; each device hands in its own entries"
-    if found.kind not in KINDS_TAKEN:
-        return f"a phone does not write {found.kind!r}; enter it in the office"
-    if not found.about.startswith("well/") or not 5 < len(found.about) <= LONGEST_ABOUT:
-        return f"it is about {found.about[:40]!r}; a phone writes about wells"
-    if _too_deep(found.body):
+    if offered.device != device:
+        return f"it is of device {offered.device!r}, and this key is of {device}; each device hands in its own entries"
+    if offered.kind not in KINDS_TAKEN:
+        return f"a phone does not write {offered.kind!r}; enter it in the office"
+    if not offered.about.startswith("well/") or not 5 < len(offered.about) <= LONGEST_ABOUT:
+        return f"it is about {offered.about[:40]!r}; a phone writes about wells"
+    if _too_deep(offered.body):
         return f"its body holds groups within groups, more than {DEEPEST} deep"
-    if not _is_time(found.measured_at):
-        return f"its time is {found.measured_at[:40]!r}; write it like 2026-05-14T10:20+01:00"
-    if found.kind == "strike" and found.strikes is None:
+    if not _is_time(offered.measured_at):
+        return f"its time is {offered.measured_at[:40]!r}; write it like 2026-05-14T10:20+01:00"
+    if offered.kind == "strike" and offered.strikes is None:
         return "it is a strike that strikes nothing"
-    if found.strikes is not None and found.strikes not in own and not _wrote(network, device, found.strikes):
+    if offered.strikes is not None and offered.strikes not in own and not _wrote(network, device, offered.strikes):
         return "it strikes an entry of another device; correct that one in the office"
     return ""
 
@@ -107,24 +107,24 @@ def _wrote(network: OpenNetwork, device: str, entry_id: str) -> bool:
         return False
 
 
-def _told(receipt: Receipt, found: Entry, network: OpenNetwork, codes: set[str], moment: datetime) -> Receipt:
+def _told(receipt: Receipt, offered: Entry, network: OpenNetwork, codes: set[str], moment: datetime) -> Receipt:
     """The receipt of an entry that is held, with what the office cannot make of the entry."""
     if receipt.outcome == "refused":
         return receipt
-    said = [f"{problem.place or found.kind}: {problem.message}" for problem in _problems(found, network.unit)]
-    code = found.subject
+    doubts = [f"{problem.place or offered.kind}: {problem.message}" for problem in _problems(offered, network.unit)]
+    code = offered.subject
     if code not in codes:
-        said.append(f"no well {code!r} in this network")
-    if found.measured_at[:10] > (moment + timedelta(days=1)).date().isoformat():
-        said.append(f"its day, {found.measured_at[:10]}, is still to come")
-    if datetime.fromisoformat(found.written_at) - moment > CLOCK_AHEAD:
-        said.append(f"the device's clock is ahead of the office: it wrote {found.written_at}")
-    unread = f"kept, but look at it: {'; '.join(said)}" if said else ""
+        doubts.append(f"no well {code!r} in this network")
+    if offered.measured_at[:10] > (moment + timedelta(days=1)).date().isoformat():
+        doubts.append(f"its day, {offered.measured_at[:10]}, is still to come")
+    if datetime.fromisoformat(offered.written_at) - moment > CLOCK_AHEAD:
+        doubts.append(f"the device's clock is ahead of the office: it wrote {offered.written_at}")
+    unread = f"kept, but look at it: {'; '.join(doubts)}" if doubts else ""
     return receipt._replace(why="; ".join(filter(None, (receipt.why, unread))))
 
 
-def _problems(found: Entry, length_unit: str) -> Sequence[Problem]:
-    return KINDS[found.kind].read(found.data, length_unit)[1]
+def _problems(offered: Entry, length_unit: str) -> Sequence[Problem]:
+    return KINDS[offered.kind].read(offered.data, length_unit)[1]
 
 
 def keep_photo(network: OpenNetwork, named: str, data: bytes, said_type: str) -> str:
@@ -140,9 +140,9 @@ def keep_photo(network: OpenNetwork, named: str, data: bytes, said_type: str) ->
     kind = media_type(data, "the photo")
     if kind not in PHOTO_TYPES or kind != said_type:
         raise NotKept(f"the photo is {kind}, sent as {said_type[:40]!r}", hint="send a JPEG or PNG as what it is")
-    found = hashlib.sha256(data).hexdigest()
-    if found != named:
-        raise OtherBytes(named, found)
+    sha256 = hashlib.sha256(data).hexdigest()
+    if sha256 != named:
+        raise OtherBytes(named, sha256)
     return add_blob(network.record, data, kind)
 
 
@@ -153,10 +153,10 @@ def photo(network: OpenNetwork, sha256: str) -> Blob:
     ------
     NoSuchBlob
     """
-    found = document(network, sha256)
-    if found.media_type not in PHOTO_TYPES:
+    image = document(network, sha256)
+    if image.media_type not in PHOTO_TYPES:
         raise NoSuchBlob(f"{sha256[:12]}... is no photo", hint="fetch the pack again")
-    return found
+    return image
 
 
 def document(network: OpenNetwork, sha256: str) -> Blob:

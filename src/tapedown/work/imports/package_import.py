@@ -122,10 +122,10 @@ def take_back_here(network: OpenNetwork, place: Place, *, dry_run: bool = False)
 
 
 def _sound(package: Package) -> None:
-    found = verify_delivery(package)
-    if not found.sound:
-        first = found.flaws[0]
-        raise DeliveryUnsound(f"{first.path}: {first.what}", len(found.flaws))
+    verified = verify_delivery(package)
+    if not verified.sound:
+        first = verified.flaws[0]
+        raise DeliveryUnsound(f"{first.path}: {first.what}", len(verified.flaws))
 
 
 @contextmanager
@@ -171,8 +171,8 @@ def take_in(
         Nothing was written.
     """
     watch(Progress("reading the package"))
-    found, origin = _found(place, said)
-    ids = _entries_here(network, found)
+    brought, origin = _found(place, said)
+    ids = _entries_here(network, brought)
     foreseen: list[Proposed] = []
 
     def taken(table: Incoming, **more: Any) -> ImportReport:
@@ -185,15 +185,15 @@ def take_in(
         return report._replace(lines=tuple(_there(line) if line.number in ours else line for line in report.lines))
 
     # before a real run too: a mapping that does not fit shows before anything is written
-    reports = [taken(table, dry_run=True, foreseen=foreseen) for table in found.tables]
+    reports = [taken(table, dry_run=True, foreseen=foreseen) for table in brought.tables]
     if not dry_run:
-        reports = [taken(table) for table in found.tables]
-    return PackageTaken(tuple(reports), found.not_taken)
+        reports = [taken(table) for table in brought.tables]
+    return PackageTaken(tuple(reports), brought.not_taken)
 
 
-def _entries_here(network: OpenNetwork, found: Found) -> set[str]:
+def _entries_here(network: OpenNetwork, brought: Found) -> set[str]:
     """Ids of entries that the record holds and tables of the package were made of."""
-    if not any(table.ids for table in found.tables):
+    if not any(table.ids for table in brought.tables):
         return set()
     return {held.entry.id for held in entries(network.record, kinds=("readings", "visit"), struck=True)}
 
@@ -202,28 +202,28 @@ def _there(line: LineReport) -> LineReport:
     return line._replace(outcome="already there", mend="")
 
 
-def _found(place: Place, said: PackageHints) -> tuple[Found, str]:
+def _found(place: Place, hints: PackageHints) -> tuple[Found, str]:
     """What a place holds, and the SHA-256 of the file that says so."""
     name = place.name if isinstance(place, Handed) else Path(place).name
     if _is_package(place):
-        return _package(place, name, said)
+        return _package(place, name, hints)
     if Path(name).suffix.lower() not in {*WATERML, GEOPACKAGE}:
         raise NothingWeRead(name)
     data = place.data if isinstance(place, Handed) else _bytes_at(Path(place))
-    return _file(data, name, said), hashlib.sha256(data).hexdigest()
+    return _file(data, name, hints), hashlib.sha256(data).hexdigest()
 
 
-def _file(data: bytes, name: str, said: PackageHints) -> Found:
+def _file(data: bytes, name: str, hints: PackageHints) -> Found:
     """What a GeoPackage or a document of WaterML holds."""
     with optional_packages():
         if name.lower().endswith(GEOPACKAGE):
             from tapedown.exchange.packages.geopackage_in import read_geopackage
 
-            mapping = next(iter(said.mappings.values()), None)
-            return read_geopackage(data, name, layer=said.layer, mapping=mapping)
+            mapping = next(iter(hints.mappings.values()), None)
+            return read_geopackage(data, name, layer=hints.layer, mapping=mapping)
         from tapedown.exchange.packages.waterml_in import read_waterml
 
-        return read_waterml(data, name, quantity=said.quantity, datum=said.datum)
+        return read_waterml(data, name, quantity=hints.quantity, datum=hints.datum)
 
 
 def _bytes_at(place: Path) -> bytes:
@@ -233,22 +233,22 @@ def _bytes_at(place: Path) -> bytes:
         raise UnreadableFile(str(place), error.strerror or str(error), "check the name; is the file there?") from None
 
 
-def _package(place: Place, name: str, said: PackageHints) -> tuple[Found, str]:
+def _package(place: Place, name: str, hints: PackageHints) -> tuple[Found, str]:
     with open_package(place) as package:
         paths = package.paths()
         if NAME in paths:
             _sound(package)
         at = next((path for path in (DESCRIPTOR, f"csv/{DESCRIPTOR}") if path in paths), "")
         if at:
-            return _described(package, set(paths), at, said)
+            return _described(package, set(paths), at, hints)
         files = [path for path in paths if path.lower().endswith(GEOPACKAGE)]
         files = files or [path for path in paths if path.lower().endswith(WATERML)]
         if not files:
             raise NothingWeRead(name)
-        return _each(package, files, said)
+        return _each(package, files, hints)
 
 
-def _described(package: Package, paths: set[str], at: str, said: PackageHints) -> tuple[Found, str]:
+def _described(package: Package, paths: set[str], at: str, hints: PackageHints) -> tuple[Found, str]:
     """The tables of a Data Package of these files, whose descriptor lies at `at`."""
     below = at.removesuffix(DESCRIPTOR)
     data = whole(package, at, largest=LARGEST_DESCRIPTOR)
@@ -258,10 +258,10 @@ def _described(package: Package, paths: set[str], at: str, said: PackageHints) -
             raise UnreadableFile(path, "the package does not hold it", "ask for the package again")
         return whole(package, below + path, largest=LARGEST_FILE)
 
-    return read_data_package(read_descriptor(data), read, said.mappings), hashlib.sha256(data).hexdigest()
+    return read_data_package(read_descriptor(data), read, hints.mappings), hashlib.sha256(data).hexdigest()
 
 
-def _each(package: Package, files: Sequence[str], said: PackageHints) -> tuple[Found, str]:
+def _each(package: Package, files: Sequence[str], hints: PackageHints) -> tuple[Found, str]:
     """What several files hold; one that cannot be read is said not to be taken, with the reason."""
     tables: list[Incoming] = []
     aside: list[NotTaken] = []
@@ -270,10 +270,10 @@ def _each(package: Package, files: Sequence[str], said: PackageHints) -> tuple[F
         data = whole(package, path, largest=LARGEST_FILE)
         digest.update(data)
         try:
-            found = _file(data, Path(path).name, said)
+            of_file = _file(data, Path(path).name, hints)
         except (NotATable, TableTooLarge) as error:
             aside.append(NotTaken(path, 0, str(error), error.hint))
         else:
-            tables += found.tables
-            aside += (row for row in found.not_taken if row not in aside)
+            tables += of_file.tables
+            aside += (row for row in of_file.not_taken if row not in aside)
     return Found(tuple(tables), tuple(aside)), digest.hexdigest()

@@ -103,8 +103,8 @@ def take_package(
     """
     digest = hashlib.sha256(handed.data).hexdigest()
     if has_entries(handed):
-        if told := [name for name, value in said._asdict().items() if value]:
-            raise NotWithEntries(told)
+        if named := [name for name, value in said._asdict().items() if value]:
+            raise NotWithEntries(named)
         watch(Progress("holding every file against the manifest, then entry by entry"))
         received = take_back_here(network, handed, dry_run=dry_run)
         return PackageAccount(handed.name, digest, True, (_entries_told(received),), (), dry_run)

@@ -47,10 +47,10 @@ class FolderPackage:
 
     def paths(self) -> list[str]:
         """Every file, sorted."""
-        found = [p for p in self._folder.rglob("*") if p.is_file() and not p.is_symlink()]
-        if len(found) > MOST_FILES:
-            raise NotADelivery(f"the folder holds {len(found):,} files; {MOST_FILES:,} are looked at")
-        return sorted(p.relative_to(self._folder).as_posix() for p in found)
+        inside = [p for p in self._folder.rglob("*") if p.is_file() and not p.is_symlink()]
+        if len(inside) > MOST_FILES:
+            raise NotADelivery(f"the folder holds {len(inside):,} files; {MOST_FILES:,} are looked at")
+        return sorted(p.relative_to(self._folder).as_posix() for p in inside)
 
     def pieces(self, path: str) -> Iterator[bytes]:
         """The bytes of a file, piece by piece."""
@@ -140,10 +140,10 @@ def verify_delivery(package: Package) -> Verified:
     paths = package.paths()
     if NAME not in paths:
         raise NotADelivery(f"there is no {NAME} in it")
-    told = whole(package, NAME, largest=LARGEST_MANIFEST)
-    manifest = read_manifest(told)
-    found = {path: _digest(package, path) for path in paths if path != NAME}
-    return Verified(manifest, tuple(flaws(manifest, found)), hashlib.sha256(told).hexdigest())
+    manifest_bytes = whole(package, NAME, largest=LARGEST_MANIFEST)
+    manifest = read_manifest(manifest_bytes)
+    digests = {path: _digest(package, path) for path in paths if path != NAME}
+    return Verified(manifest, tuple(flaws(manifest, digests)), hashlib.sha256(manifest_bytes).hexdigest())
 
 
 def _digest(package: Package, path: str) -> tuple[int, str]:

@@ -118,12 +118,12 @@ def import_rows(
     drafts = _fresh(network, lines)
     if foreseen is not None:
         foreseen += [draft for _, draft in drafts]
-    told = _told(lines, {number for number, _ in drafts})
+    reported = _told(lines, {number for number, _ in drafts})
     report = ImportReport(
         origin[0].encode(errors="replace").decode(),
         origin[1],
         mapping.makes,
-        tuple(told),
+        tuple(reported),
         table.findings,
         dict(Counter(draft.kind for _, draft in drafts)),
         "",
@@ -152,25 +152,25 @@ def _fresh(network: OpenNetwork, lines: Sequence[TableLine]) -> list[tuple[int, 
     """
     drafts = [(line.number, draft) for line in lines for draft in line.drafts]
     digests = [content_digest(draft.kind, draft.about, draft.measured_at, draft.body) for _, draft in drafts]
-    told = {draft: content_digest(draft.kind, draft.about, "", draft.told) for _, draft in drafts if draft.told}
-    there = present(network.record, {*digests, *told.values()})
+    told_digests = {draft: content_digest(draft.kind, draft.about, "", draft.told) for _, draft in drafts if draft.told}
+    there = present(network.record, {*digests, *told_digests.values()})
     return [
         numbered
         for numbered, digest in zip(drafts, digests)
-        if digest not in there and told.get(numbered[1], "") not in there
+        if digest not in there and told_digests.get(numbered[1], "") not in there
     ]
 
 
 def _told(lines: Sequence[TableLine], entered: set[int]) -> list[LineReport]:
-    told = []
+    reported = []
     for line in lines:
         outcome: str = line.outcome
         reason = line.reason
         if outcome == "enter":
             is_new = (line.carried_by or line.number) in entered
             outcome, reason = ("entered", reason) if is_new else ("already there", "the record holds it already")
-        told.append(LineReport(line.number, outcome, reason, line.mend, line.findings, line.same_as))
-    return told
+        reported.append(LineReport(line.number, outcome, reason, line.mend, line.findings, line.same_as))
+    return reported
 
 
 def _write(
@@ -204,42 +204,42 @@ def report_lines(report: ImportReport, most: int = 20) -> list[str]:
     """
     totals = report.totals
     would = "would be entered (nothing was written)" if report.dry_run else "entered"
-    said = [
+    texts = [
         f"{report.file_name}: {len(report.lines)} lines",
         f"  {totals['entered']} {would}, {totals['already there']} already there, {totals['set aside']} set aside",
     ]
-    said += [f"  {count} x {kind}" for kind, count in sorted(report.written.items())]
-    said += [f"  {found.weight}: {found.message}; {found.hint}" for found in report.findings]
+    texts += [f"  {count} x {kind}" for kind, count in sorted(report.written.items())]
+    texts += [f"  {finding.weight}: {finding.message}; {finding.hint}" for finding in report.findings]
     aside = [(f"{line.reason}; {line.mend}", line.number) for line in report.lines if line.outcome == "set aside"]
-    said += _grouped("set aside", aside, most)
+    texts += _grouped("set aside", aside, most)
     there = [(line.reason, line.number) for line in report.lines if line.outcome == "already there"]
-    said += _grouped("already there", there, most)
-    return said + _findings_by_check(report.lines)
+    texts += _grouped("already there", there, most)
+    return texts + _findings_by_check(report.lines)
 
 
 def _findings_by_check(lines: Sequence[LineReport]) -> list[str]:
-    found: dict[str, list[tuple[int, Finding]]] = {}
+    by_check: dict[str, list[tuple[int, Finding]]] = {}
     for line in lines:
         for one in line.findings:
-            found.setdefault(one.check, []).append((line.number, one))
-    said = []
-    for check, told in sorted(found.items(), key=lambda item: -len(item[1])):
-        first, more = told[0], ", such as" if len(told) > 1 else ""
-        numbers = _numbered([number for number, _ in told])
-        said.append(f"  {numbers}: {check}{more}: {first[1].message}; {first[1].hint}")
-    return ["findings:", *said] if said else []
+            by_check.setdefault(one.check, []).append((line.number, one))
+    texts = []
+    for check, lines_with in sorted(by_check.items(), key=lambda item: -len(item[1])):
+        first, more = lines_with[0], ", such as" if len(lines_with) > 1 else ""
+        numbers = _numbered([number for number, _ in lines_with])
+        texts.append(f"  {numbers}: {check}{more}: {first[1].message}; {first[1].hint}")
+    return ["findings:", *texts] if texts else []
 
 
-def _grouped(title: str, told: Sequence[tuple[str, int]], most: int) -> list[str]:
+def _grouped(title: str, reasons: Sequence[tuple[str, int]], most: int) -> list[str]:
     numbers: dict[str, list[int]] = {}
-    for text, number in told:
+    for text, number in reasons:
         numbers.setdefault(text, []).append(number)
     if not numbers:
         return []
     ordered = sorted(numbers.items(), key=lambda item: -len(item[1]))
-    said = [f"{title}:", *(f"  {_numbered(found)}: {text}" for text, found in ordered[:most])]
-    left = sum(len(found) for _, found in ordered[most:])
-    return said + ([f"  ... and {left} more, each in the full report"] if left else [])
+    texts = [f"{title}:", *(f"  {_numbered(of_text)}: {text}" for text, of_text in ordered[:most])]
+    left = sum(len(of_text) for _, of_text in ordered[most:])
+    return texts + ([f"  ... and {left} more, each in the full report"] if left else [])
 
 
 def _numbered(numbers: Sequence[int]) -> str:
@@ -252,6 +252,6 @@ def report_plain(report: ImportReport) -> dict[str, Any]:
     return {
         **report._asdict(),
         "totals": report.totals,
-        "findings": [found._asdict() for found in report.findings],
+        "findings": [finding._asdict() for finding in report.findings],
         "lines": [{**line._asdict(), "findings": [f._asdict() for f in line.findings]} for line in report.lines],
     }

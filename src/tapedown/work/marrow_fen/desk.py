@@ -74,8 +74,8 @@ def sign(desk: FenDesk) -> None:
     desk.at(SIGNED_ON)
     append(desk.network.record, "marrow-fen desk", [look for place in PLACES for look in _looks(desk, place.code)])
     author = desk.author(TEASEL)
-    told = "read, looked at and complete"
-    sign_off(desk.network, "2024", told, Scope((), "2024-01-01", "2024-12-31"), author)
+    remarks = "read, looked at and complete"
+    sign_off(desk.network, "2024", remarks, Scope((), "2024-01-01", "2024-12-31"), author)
     early = tuple(place.code for place in PLACES if place.code not in OF_BLUNDERS)
     sign_off(desk.network, "2020 to 2023", "as found in the record, hydrographs looked through", Scope(
         early, "2020-01-01", "2023-12-31"), author, unreviewed="read before the network asked for looks")  # fmt: skip
@@ -83,17 +83,17 @@ def sign(desk: FenDesk) -> None:
 
 def _looks(desk: FenDesk, code: str) -> list[Draft]:
     """A word on every value of 2024 that still needs one, by somebody who neither read nor wrote it."""
-    told, found = history(desk.network, code), []
-    looks = looks_of(told.file)
-    for row in told.rows:
-        state = reviewed(row, told.file, looks, desk.network)
+    well_history, drafts = history(desk.network, code), []
+    looks = looks_of(well_history.file)
+    for row in well_history.rows:
+        state = reviewed(row, well_history.file, looks, desk.network)
         if row.entry.kind != "readings" or row.struck_by or row.entry.measured_at[:4] != "2024" or not state.missing:
             continue
         by = next(name for name in (TEASEL, ALDER, SEDGE) if name not in state.readers)
         body = {"entry": row.entry.id, "quality": row.quality}
         when = row.entry.measured_at
-        found.append(desk.author(by).draft("acceptance", about_well(code), body, measured_at=when))
-    return found
+        drafts.append(desk.author(by).draft("acceptance", about_well(code), body, measured_at=when))
+    return drafts
 
 
 def compare(desk: FenDesk) -> None:

@@ -54,7 +54,7 @@ def hours(fen: FenTruth) -> list[Hour]:
     """What both instruments showed, hour by hour."""
     noise = random.Random(44)  # noqa: S311 - a demonstration, not a secret
     count = int((LAST.replace(tzinfo=UTC) - FIRST).total_seconds() // 3600) + 1
-    found, weather = [], 0.0
+    hourly, weather = [], 0.0
     for number in range(count):
         at = FIRST + timedelta(hours=number)
         weather = 0.995 * weather + noise.gauss(0.0, 0.07)
@@ -67,8 +67,8 @@ def hours(fen: FenTruth) -> list[Hour]:
         lifted = at.replace(tzinfo=None) in (READ, LAST)
         pressure = air + (0.0 if lifted else water) + noise.gauss(0.0, 0.008)
         temp = 10.6 + 0.3 * math.sin(2 * math.pi * (share * count / 8766 - 0.6))
-        found.append(Hour(at, pressure, temp, air))
-    return found
+        hourly.append(Hour(at, pressure, temp, air))
+    return hourly
 
 
 def _level_ft(fen: FenTruth, at: datetime) -> float:

@@ -88,7 +88,7 @@ def print_map(network: OpenNetwork) -> str:
         No well has a position.
     """
     known, shelf = outlines(network), gear_shelf(network)
-    wells = [now_of(told) for told in _histories(network, shelf, sorted(known))]
+    wells = [now_of(one) for one in _histories(network, shelf, sorted(known))]
     drawn = network_map(_spots(wells, known), network.unit)
     if not drawn:
         raise NothingToDraw
@@ -108,7 +108,10 @@ def report_of(network: OpenNetwork, day: str, *, which_round: str = "", head: st
     if len(codes) > MOST_WELLS:
         raise TooManyWells(len(codes))
     due = {well.code: well for well in wells_due(known, day)}
-    wells = [WellReport(told, now_of(told), due.get(told.file.code)) for told in _histories(network, shelf, codes)]
+    wells = [
+        WellReport(well_history, now_of(well_history), due.get(well_history.file.code))
+        for well_history in _histories(network, shelf, codes)
+    ]
     title = f"{planned.name}, {day_text(planned.day)}" if planned else network.facts.name
     unit = network.unit
     return NetworkReport(
@@ -182,7 +185,7 @@ def _well_line(one: WellReport, network: OpenNetwork) -> WellLine:
         now.level.quality if now.level else "",
         ("now" if due.overdue_d is None else day_text(due.due_on)) if due else "",
         due is not None and due.due,
-        ", ".join(dict.fromkeys(found.check for found in now.to_look_at)),
+        ", ".join(dict.fromkeys(finding.check for finding in now.to_look_at)),
     )
 
 
@@ -216,10 +219,10 @@ def _findings(wells: Sequence[WellReport]) -> list[FindingLine]:
     """What wants a look, the weightiest first, each with its well; of one well no more than its sheet shows."""
     lines: list[FindingLine] = []
     for one in wells:
-        found = open_findings(one.history)
-        lines += [_at_well(line, one.now.code) for line in found[:MOST_FINDINGS]]
-        if len(found) > MOST_FINDINGS:
-            more = f"{len(found) - MOST_FINDINGS} more findings"
+        findings = open_findings(one.history)
+        lines += [_at_well(line, one.now.code) for line in findings[:MOST_FINDINGS]]
+        if len(findings) > MOST_FINDINGS:
+            more = f"{len(findings) - MOST_FINDINGS} more findings"
             lines.append(FindingLine("look", more, "see the record", one.now.code))
     return sorted(lines, key=lambda line: line.weight != STOP)
 
@@ -231,11 +234,11 @@ def _at_well(line: FindingLine, code: str) -> FindingLine:
 def _repeat_lines(histories: Sequence[History], network: OpenNetwork) -> list[RepeatLine]:
     """Pairs of repeats of the standing sets, by method."""
     pairs: dict[str, list[tuple[float, float]]] = defaultdict(list)
-    for told in histories:
-        for fact in told.file.of_kind("readings"):
-            found = first_two_m(fact.value)
-            if found is not None:
-                pairs[fact.value.method].append(found)
+    for well_history in histories:
+        for fact in well_history.file.of_kind("readings"):
+            pair_m = first_two_m(fact.value)
+            if pair_m is not None:
+                pairs[fact.value.method].append(pair_m)
     lines = []
     for method in sorted(pairs):
         error = pair_spread([a for a, _ in pairs[method]], [b for _, b in pairs[method]])
@@ -246,8 +249,8 @@ def _repeat_lines(histories: Sequence[History], network: OpenNetwork) -> list[Re
 def first_two_m(readings: Readings) -> tuple[float, float] | None:
     """The first two repeats of a set as lengths along the tape, m; None where there are no two, or no lengths."""
     lengths = [_length_m(reading) for reading in readings.read.readings[:2]]
-    found = [length for length in lengths if length is not None]
-    return (found[0], found[1]) if len(found) == 2 else None
+    depths_m = [length for length in lengths if length is not None]
+    return (depths_m[0], depths_m[1]) if len(depths_m) == 2 else None
 
 
 def _length_m(reading: object) -> float | None:

@@ -70,7 +70,7 @@ def _mark(row: Row, links: str) -> ReadingMark | None:
     if row.value is None or below is None or row.value.use == at_the_well.NOTHING:
         return None
     weight = row.value.findings[0].weight if row.value.findings else ""
-    said = ", ".join(dict.fromkeys(f.check for f in row.value.findings if f.weight != "note"))
+    checks = ", ".join(dict.fromkeys(f.check for f in row.value.findings if f.weight != "note"))
     words = f"{when_text(row.entry.measured_at)}: {row.what}, {headline(row.value)}{' (struck)' * bool(row.struck_by)}"
     return ReadingMark(
         day_at(row.entry.measured_at),
@@ -80,7 +80,7 @@ def _mark(row: Row, links: str) -> ReadingMark | None:
         row.value.digits.step,
         weight,
         row.struck_by is not None,
-        f"{words}; {said}" if said else words,
+        f"{words}; {checks}" if checks else words,
         f"{links}{row.entry.id}" if links else "",
     )
 
@@ -142,5 +142,5 @@ def spot_of(now: WellNow, position_deg: tuple[float, float], link: str = "") -> 
 
 def weight_of(now: WellNow) -> str:
     """The weight of a well's weightiest finding: "", "look" or "stop"."""
-    weights = {found.weight for found in now.to_look_at}
+    weights = {finding.weight for finding in now.to_look_at}
     return "stop" if "stop" in weights else "look" if "look" in weights else ""

@@ -85,10 +85,10 @@ def paper_of(network: OpenNetwork, paper: str) -> str:
     ------
     NoSuchPaper
     """
-    found = paper or network.settings.text("paper")
-    if found not in PAPERS:
-        raise NoSuchPaper(found)
-    return found
+    size = paper or network.settings.text("paper")
+    if size not in PAPERS:
+        raise NoSuchPaper(size)
+    return size
 
 
 def day_of_sheet(network: OpenNetwork, clock: Callable[[], datetime] = now) -> str:
@@ -125,23 +125,23 @@ def sheet_of(network: OpenNetwork, code: str, day: str, *, head: str = "") -> We
     NoSuchWell, NotKnownYet
     """
     shelf = gear_shelf(network)
-    told = history(network, code, shelf=shelf)
-    file, unit = told.file, network.unit
-    standing = [row for row in reversed(told.rows) if row.struck_by is None]
+    well_history = history(network, code, shelf=shelf)
+    file, unit = well_history.file, network.unit
+    standing = [row for row in reversed(well_history.rows) if row.struck_by is None]
     shown = standing[:MOST_VISITS]
     identity = file.identity
-    findings = open_findings(told)
+    findings = open_findings(well_history)
     return WellSheet(
         heading_of(network, "well sheet", day, code, foot=_rests_on(file), head=head),
         identity.name if identity else "",
         identity.place if identity else "",
-        tuple(cautions_of(told)),
+        tuple(cautions_of(well_history)),
         facts_of(file, unit),
-        well_picture(told, unit),
+        well_picture(well_history, unit),
         _photo(file, network),
         tuple(visit_line(row) for row in shown),
         len(standing),
-        tuple(bottom_words(told.bottom, unit)) if told.bottom else (),
+        tuple(bottom_words(well_history.bottom, unit)) if well_history.bottom else (),
         gear_lines(_read_with(file, {row.entry.id for row in shown}), shelf, network.settings, day),
         tuple(findings),
         len(findings),
@@ -202,10 +202,10 @@ def visit_line(row: Row) -> VisitLine:
 
 def elevation_text(row: Row) -> str:
     """The elevation of what was read, "" where there is none or where the value is a bound."""
-    found = row.value.result(ELEVATION) if row.value else None
-    if row.value is None or found is None or row.value.use in {DEEPER_THAN, NOTHING}:
+    elevation = row.value.result(ELEVATION) if row.value else None
+    if row.value is None or elevation is None or row.value.use in {DEEPER_THAN, NOTHING}:
         return ""
-    return value_text(found, row.value.digits)
+    return value_text(elevation, row.value.digits)
 
 
 def _rests_on(file: WellFile) -> str:

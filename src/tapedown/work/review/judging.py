@@ -40,10 +40,10 @@ def judge(network: OpenNetwork, entry_ids: Sequence[str], verdict: Verdict, auth
     problems = [*_wrong(chosen, verdict), *_refused(network, chosen, verdict, author)]
     if problems:
         raise WrittenWrong("what you say", problems)
-    for told, row in chosen:
-        code = told.file.code
+    for well_history, row in chosen:
+        code = well_history.file.code
         if verdict.action == ACCEPT:
-            accept(network, told.file, row, verdict.why, author)
+            accept(network, well_history.file, row, verdict.why, author)
         elif verdict.action == QUALITY:
             set_quality(network, code, row.entry, verdict.quality, verdict.why, author)
         elif verdict.action == AGAIN:
@@ -53,7 +53,7 @@ def judge(network: OpenNetwork, entry_ids: Sequence[str], verdict: Verdict, auth
 
 
 def _chosen(network: OpenNetwork, entry_ids: Sequence[str]) -> list[tuple[History, Row]]:
-    shelf, known, found = gear_shelf(network), {}, []
+    shelf, known, chosen = gear_shelf(network), {}, []
     for entry_id in dict.fromkeys(entry_ids):
         code = entry(network.record, entry_id).subject
         if code not in known:
@@ -61,8 +61,8 @@ def _chosen(network: OpenNetwork, entry_ids: Sequence[str]) -> list[tuple[Histor
         row = next((r for r in known[code].rows if r.entry.id == entry_id and r.struck_by is None), None)
         if row is None:
             raise NoSuchReading(code, entry_id)
-        found.append((known[code], row))
-    return found
+        chosen.append((known[code], row))
+    return chosen
 
 
 def _wrong(chosen: Sequence[tuple[History, Row]], verdict: Verdict) -> list[Problem]:
@@ -82,18 +82,20 @@ def _refused(
     network: OpenNetwork, chosen: Sequence[tuple[History, Row]], verdict: Verdict, author: Author
 ) -> list[Problem]:
     if verdict.action == ACCEPT:
-        own = [(told, row) for told, row in chosen if own_reading(author.by, row.entry, told.file)]
-        said = f"{author.by} read or wrote this value"
-        return [Problem(_place(told, row), said, "let somebody else look at it") for told, row in own]
+        own = [
+            (well_history, row) for well_history, row in chosen if own_reading(author.by, row.entry, well_history.file)
+        ]
+        why = f"{author.by} read or wrote this value"
+        return [Problem(_place(well_history, row), why, "let somebody else look at it") for well_history, row in own]
     if verdict.action == AGAIN:
         asked = {one.request.entry for ones in open_remeasures(network).values() for one in ones}
         return [
-            Problem(_place(told, row), "is to be measured again already", "leave it out")
-            for told, row in chosen
+            Problem(_place(well_history, row), "is to be measured again already", "leave it out")
+            for well_history, row in chosen
             if row.entry.id in asked
         ]
     return []
 
 
-def _place(told: History, row: Row) -> str:
-    return f"{told.file.code} {row.entry.measured_at[:16]}"
+def _place(well_history: History, row: Row) -> str:
+    return f"{well_history.file.code} {row.entry.measured_at[:16]}"

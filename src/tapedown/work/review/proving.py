@@ -50,8 +50,10 @@ def verify_signed(network: OpenNetwork) -> list[SetProof]:
     """
     held = {one.id: one for one in entries_after(network.record)}
     struck_by = {one.strikes: one.id for one in held.values() if one.strikes is not None}
-    found = sorted((one for one in held.values() if one.kind == "sign-off"), key=lambda e: e.written_at, reverse=True)
-    read = ((one, KINDS["sign-off"].read(one.data, network.unit)[0]) for one in found)
+    newest_first = sorted(
+        (one for one in held.values() if one.kind == "sign-off"), key=lambda e: e.written_at, reverse=True
+    )
+    read = ((one, KINDS["sign-off"].read(one.data, network.unit)[0]) for one in newest_first)
     signed = {one.id: Signed(one, value, struck_by.get(one.id)) for one, value in read if value is not None}
     return [SetProof(one, tuple(_problems(network, one, held, signed))) for one in signed.values()]
 
@@ -87,19 +89,19 @@ def _against_list(signed: Signed, listed: list[SignedLeaf]) -> list[str]:
 def _against_record(listed: list[SignedLeaf], held: Mapping[str, Entry]) -> list[str]:
     problems = []
     for one in listed:
-        found = held.get(one.id)
-        if found is None:
+        there = held.get(one.id)
+        if there is None:
             problems.append(f"entry {one.id} is gone")
-        elif not _whole(found) or leaf(entry_bytes(found)) != one.digest:
-            problems.append(f"entry {one.id} is not as it was signed ({found.kind} of {found.about})")
-        elif entry_digest(found) != found.digest:
+        elif not _whole(there) or leaf(entry_bytes(there)) != one.digest:
+            problems.append(f"entry {one.id} is not as it was signed ({there.kind} of {there.about})")
+        elif entry_digest(there) != there.digest:
             problems.append(f"entry {one.id} is as it was signed, but the digest kept beside it was changed")
     return problems
 
 
-def _whole(found: Entry) -> bool:
+def _whole(held: Entry) -> bool:
     """Whether its fields are text and a number: a foreign hand may have put bytes there."""
-    return all(isinstance(field, (str, int)) for field in found._replace(strikes=found.strikes or ""))
+    return all(isinstance(field, (str, int)) for field in held._replace(strikes=held.strikes or ""))
 
 
 def prove_entry(network: OpenNetwork, entry_id: str, which: str = "") -> str:
@@ -109,14 +111,14 @@ def prove_entry(network: OpenNetwork, entry_id: str, which: str = "") -> str:
     ------
     NoSuchEntry, NoSuchSignOff, NotSigned, NoSuchBlob
     """
-    found = entry(network.record, entry_id)
+    to_prove = entry(network.record, entry_id)
     named = [find_signed(network, which)] if which else [s for s in sign_offs(network) if s.struck_by is None]
     for signed in named:
         listed = signed_list(network, signed)
         index = next((place for place, one in enumerate(listed) if one.id == entry_id), None)
         if index is not None:
             path = inclusion_path([one.digest for one in listed], index)
-            return inclusion_text(found, index, path, signed.entry)
+            return inclusion_text(to_prove, index, path, signed.entry)
     raise NotSigned(entry_id, f"{which!r}" if which else "any signed set")
 
 

@@ -97,10 +97,12 @@ class ReviewQueue:
             last = self._last = self._look(network, ends, last, watch)
         asked = last.asked
         items = [
-            _item(code, one, asked.get(code, ()), moment) for code, found in last.known.items() for one in found.waiting
+            _item(code, one, asked.get(code, ()), moment)
+            for code, of_well in last.known.items()
+            for one in of_well.waiting
         ]
         items.sort(key=lambda item: (-item.worth.worth_m, item.code, item.row.entry.measured_at))
-        return Queue(tuple(items), sum(found.older for found in last.known.values()))
+        return Queue(tuple(items), sum(of_well.older for of_well in last.known.values()))
 
     def _look(self, network: OpenNetwork, ends: tuple[Head, ...], last: _Last, watch: Watch) -> _Last:
         shelf, signed, by_well = gear_shelf(network), signed_ids(network), held_by_well(network)
@@ -121,24 +123,26 @@ class ReviewQueue:
         if not any(_may_wait(h, signed) for h in held):
             return _QueueKnown(entries, (), 0)
         old = _old_levels(held)
-        told = history_of(file_of(code, [h for h in held if h.entry.id not in old], network), network, shelf)
+        well_history = history_of(file_of(code, [h for h in held if h.entry.id not in old], network), network, shelf)
         judged = {str(h.entry.data.get("entry")) for h in held if h.entry.kind in {"review", "acceptance"}}
-        return _QueueKnown(entries, tuple(self._waiting(told, seen)), len(old - signed - judged))
+        return _QueueKnown(entries, tuple(self._waiting(well_history, seen)), len(old - signed - judged))
 
-    def _waiting(self, told: History, seen: _Seen) -> list[_Waiting]:
+    def _waiting(self, well_history: History, seen: _Seen) -> list[_Waiting]:
         network, shelf, signed = seen
-        looks, blunder = looks_of(told.file), self._chances(network, told, shelf)
-        found = []
-        standing = [row for row in told.rows if row.struck_by is None and row.value is not None and row.what != "visit"]
+        looks, blunder = looks_of(well_history.file), self._chances(network, well_history, shelf)
+        waiting = []
+        standing = [
+            row for row in well_history.rows if row.struck_by is None and row.value is not None and row.what != "visit"
+        ]
         newest = {_purpose(row): row.entry.id for row in standing}
         for row in standing:
-            state = reviewed(row, told.file, looks, network)
+            state = reviewed(row, well_history.file, looks, network)
             if row.value is None or row.entry.id in signed or not state.missing:
                 continue
             chance = chance_wrong(row.value.findings, repeats_of(row), blunder.get(row.entry.id, 0.0))
             is_newest = newest[_purpose(row)] == row.entry.id
-            found.append(_Waiting(row, state, chance, moved_m(row, standing), is_newest))
-        return found
+            waiting.append(_Waiting(row, state, chance, moved_m(row, standing), is_newest))
+        return waiting
 
 
 def _item(code: str, one: _Waiting, asked: Sequence[Again], moment: datetime) -> Item:

@@ -159,12 +159,12 @@ def _request(network: OpenNetwork, code: str, read: Entry, drawing: Draft, autho
 
 def _read_on(network: OpenNetwork, wells: Sequence[str], day: str) -> dict[str, Entry]:
     """Well -> its first standing reading on or after a day; of one time a level before a sounding."""
-    found: dict[str, list[Held]] = defaultdict(list)
+    by_well: dict[str, list[Held]] = defaultdict(list)
     for held in entries(network.record, kinds=["readings"], as_of=network.as_of):
         code = held.entry.subject
         if code in wells and held.entry.measured_at[:10] >= day:
-            found[code].append(held)
-    first = {code: min(read, key=lambda h: (h.entry.measured_at, may_be_bottom(h))) for code, read in found.items()}
+            by_well[code].append(held)
+    first = {code: min(read, key=lambda h: (h.entry.measured_at, may_be_bottom(h))) for code, read in by_well.items()}
     return {code: held.entry for code, held in first.items()}
 
 
@@ -173,13 +173,13 @@ def remeasures(network: OpenNetwork) -> list[Again]:
     by_well: dict[str, list[Held]] = defaultdict(list)
     for held in entries(network.record, kinds=["readings", "re-measure"], as_of=network.as_of, struck=True):
         by_well[held.entry.subject].append(held)
-    found = [again for code, held in by_well.items() for again in _of_well(code, held, network)]
-    return sorted(found, key=lambda again: again.entry.written_at)
+    asked = [again for code, held in by_well.items() for again in _of_well(code, held, network)]
+    return sorted(asked, key=lambda again: again.entry.written_at)
 
 
 def _of_well(code: str, held: Sequence[Held], network: OpenNetwork) -> list[Again]:
     read = [h for h in held if h.entry.kind == "readings"]
-    found = []
+    asked = []
     for one in held:
         if one.entry.kind != "re-measure" or one.struck_by is not None:
             continue
@@ -187,8 +187,8 @@ def _of_well(code: str, held: Sequence[Held], network: OpenNetwork) -> list[Agai
         if request is not None:
             original = standing_for(request.entry, read)
             answer = _answer(one.entry, original, read, network.facts.zone)
-            found.append(Again(one.entry, code, request, original.entry if original else None, answer))
-    return found
+            asked.append(Again(one.entry, code, request, original.entry if original else None, answer))
+    return asked
 
 
 def standing_for(entry_id: str, read: Sequence[Held]) -> Held | None:
@@ -218,27 +218,27 @@ def _answer(request: Entry, original: Held | None, read: Sequence[Held], zone_na
 
 def open_remeasures(network: OpenNetwork) -> Mapping[str, Sequence[Again]]:
     """Well -> requests nothing has answered yet; a request whose reading was withdrawn asks for nothing any more."""
-    found: dict[str, list[Again]] = defaultdict(list)
+    by_well: dict[str, list[Again]] = defaultdict(list)
     for again in remeasures(network):
         if again.answer is None and again.original is not None:
-            found[again.code].append(again)
-    return found
+            by_well[again.code].append(again)
+    return by_well
 
 
 def blind_repeats(network: OpenNetwork) -> Repeats:
     """The repeat error that drawn repeats show, beside what was claimed."""
     asked = [again for again in remeasures(network) if again.drawn]
     shelf, by_well = gear_shelf(network), held_by_well(network)
-    found = [r for again in asked if (r := _repeat(again, by_well[again.code], network, shelf)) is not None]
+    repeats = [r for again in asked if (r := _repeat(again, by_well[again.code], network, shelf)) is not None]
     pairs: dict[str, list[Pair]] = defaultdict(list)
-    for one in found:
+    for one in repeats:
         if not one.late:
             pairs[one.first.what].append(Pair(one.difference_m, one.u_m))
     level = network.settings.si("coverage")
     by_method = {method: repeat_error(listed, level) for method, listed in sorted(pairs.items())}
     waiting = tuple(again for again in asked if again.answer is None and again.original is not None)
     together = repeat_error([pair for listed in pairs.values() for pair in listed], level)
-    return Repeats(tuple(found), waiting, together, by_method)
+    return Repeats(tuple(repeats), waiting, together, by_method)
 
 
 def _repeat(again: Again, held: Sequence[Held], network: OpenNetwork, shelf: GearShelf) -> Repeat | None:

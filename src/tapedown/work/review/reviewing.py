@@ -75,12 +75,12 @@ def _same(name: str) -> str:
 
 def looks_of(file: WellFile) -> Mapping[str, Sequence[Look]]:
     """Everybody's word on each of a well's values, by the id of its entry, oldest first."""
-    found: dict[str, list[Look]] = defaultdict(list)
+    looks: dict[str, list[Look]] = defaultdict(list)
     for fact in sorted(file.of_kind("review", "acceptance"), key=lambda f: f.entry.written_at):
-        said: Review | Acceptance = fact.value
-        why = said.why if isinstance(said, Review) else said.remarks
-        found[said.entry].append(Look(fact.entry.by, fact.entry.written_at, said.quality, why))
-    return found
+        look: Review | Acceptance = fact.value
+        why = look.why if isinstance(look, Review) else look.remarks
+        looks[look.entry].append(Look(fact.entry.by, fact.entry.written_at, look.quality, why))
+    return looks
 
 
 def readers_of(entry: Entry, file: WellFile) -> tuple[str, ...]:

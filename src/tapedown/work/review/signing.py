@@ -241,12 +241,12 @@ Told = tuple[str, Row, Reviewed]
 
 def _rows(held: Iterable[Held], network: OpenNetwork, scope: Scope) -> list[Told]:
     """Every standing row that these entries tell, with how far its review has come."""
-    found = []
+    rows = []
     for code, about in sorted(_by_well(held).items()):
         file = file_of(code, about, network)
-        looks, told = looks_of(file), history_of(file, network, shelf_of(_standing_gear(held), network.unit))
-        found += [(code, row, reviewed(row, file, looks, network)) for row in told.rows if row.struck_by is None]
-    return [one for one in found if _in_period(scope, one[1].entry)]
+        looks, well_history = looks_of(file), history_of(file, network, shelf_of(_standing_gear(held), network.unit))
+        rows += [(code, row, reviewed(row, file, looks, network)) for row in well_history.rows if row.struck_by is None]
+    return [one for one in rows if _in_period(scope, one[1].entry)]
 
 
 def _by_well(held: Iterable[Held]) -> dict[str, list[Held]]:
@@ -264,19 +264,19 @@ def _standing_gear(held: Iterable[Held]) -> list[Held]:
 
 def _lacking(rows: Iterable[Told], network: OpenNetwork) -> list[Unreviewed]:
     asked = open_remeasures(network)
-    found = []
+    lacking = []
     for code, row, state in rows:
         if row.value is None or row.what == "visit":
             continue
         end = row.entry.id[-8:]
         if state.missing:
             mend = f"tapedown accept {code} {end}, or set a quality: tapedown review {code} {end} QUALITY --why ..."
-            found.append(Unreviewed(code, row, state.words, mend))
+            lacking.append(Unreviewed(code, row, state.words, mend))
         for again in asked.get(code, ()):
             if again.original is not None and again.original.id == row.entry.id:
                 mend = f"measure it on the next round, or strike the request (id ends {again.entry.id[-8:]})"
-                found.append(Unreviewed(code, row, f"to be measured again: {again.request.why}", mend))
-    return found
+                lacking.append(Unreviewed(code, row, f"to be measured again: {again.request.why}", mend))
+    return lacking
 
 
 def _goes_on(before: Scope, now_asked: Scope) -> bool:
@@ -286,9 +286,9 @@ def _goes_on(before: Scope, now_asked: Scope) -> bool:
     return same and longer and before.round == now_asked.round
 
 
-def _in_order(found: Sequence[Entry], earlier: Sequence[SignedLeaf]) -> list[SignedLeaf]:
+def _in_order(covered: Sequence[Entry], earlier: Sequence[SignedLeaf]) -> list[SignedLeaf]:
     known = {one.id for one in earlier}
-    return [*earlier, *(leaf_of(entry) for entry in found if entry.id not in known)]
+    return [*earlier, *(leaf_of(entry) for entry in covered if entry.id not in known)]
 
 
 def leaf_of(entry: Entry) -> SignedLeaf:
@@ -328,13 +328,13 @@ def find_signed(network: OpenNetwork, which: str) -> Signed:
     ------
     NoSuchSignOff
     """
-    found = sign_offs(network)
-    standing = [one for one in found if one.struck_by is None]
+    sets = sign_offs(network)
+    standing = [one for one in sets if one.struck_by is None]
     if which == "last":
         named = standing[:1]
     else:
         named = [s for s in standing if s.value.name == which][:1]
-        named = named or [s for s in found if len(which) >= SHORTEST_END and s.entry.id.endswith(which.lower())]
+        named = named or [s for s in sets if len(which) >= SHORTEST_END and s.entry.id.endswith(which.lower())]
     if len(named) != 1:
         raise NoSuchSignOff(which)
     return named[0]
@@ -354,8 +354,8 @@ def standing_sets(network: OpenNetwork) -> list[tuple[Signed, list[SignedLeaf]]]
 
 def covering(network: OpenNetwork, code: str) -> list[Signed]:
     """The standing sign-offs known at the network's as-of that cover a well, newest first."""
-    found = (one for one in sign_offs(network) if one.struck_by is None)
-    return [one for one in found if not one.value.wells or code in one.value.wells]
+    standing = (one for one in sign_offs(network) if one.struck_by is None)
+    return [one for one in standing if not one.value.wells or code in one.value.wells]
 
 
 def delivery(network: OpenNetwork, code: str = "") -> SignedExport | None:

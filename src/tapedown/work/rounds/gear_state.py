@@ -20,11 +20,11 @@ CHECKED = ("steel tape", "electric tape")
 
 def last_used(read: Iterable[tuple[str, Readings]]) -> dict[str, str]:
     """Serial number -> the last time it was used, from reading sets with their times."""
-    found: dict[str, str] = {}
+    last: dict[str, str] = {}
     for measured_at, readings in read:
         for serial in gear_named(readings.method, readings.read).values():
-            found[serial] = max(found.get(serial, ""), measured_at)
-    return found
+            last[serial] = max(last.get(serial, ""), measured_at)
+    return last
 
 
 def gear_lines(

@@ -30,10 +30,10 @@ def load_list(files: Sequence[WellFile], shelf: GearShelf) -> list[LoadItem]:
     beside: dict[str, list[str]] = defaultdict(list)
     keys: dict[str, list[str]] = defaultdict(list)
     for file in files:
-        found = usual(file)
-        for serial in dict.fromkeys(serial for named in found.gear.values() for serial in named.values()):
+        habits = usual(file)
+        for serial in dict.fromkeys(serial for named in habits.gear.values() for serial in named.values()):
             gear[serial].append(file.code)
-        for method in found.methods:
+        for method in habits.methods:
             if method in BESIDE:
                 beside[BESIDE[method]].append(file.code)
         access: AccessNote | None = file.in_force("access", "")

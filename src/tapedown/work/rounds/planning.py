@@ -135,8 +135,8 @@ def _outline(code: str, held: Sequence[Held], network: OpenNetwork) -> Outline:
 
 def _newest(held: Sequence[Held], kind: str, network: OpenNetwork) -> Any:
     """The value of the newest entry of a kind that can be read."""
-    found = sorted((h.entry for h in held if h.entry.kind == kind), key=lambda e: (e.measured_at, e.written_at))
-    values = (KINDS[kind].read(entry.data, network.unit)[0] for entry in reversed(found))
+    of_kind = sorted((h.entry for h in held if h.entry.kind == kind), key=lambda e: (e.measured_at, e.written_at))
+    values = (KINDS[kind].read(entry.data, network.unit)[0] for entry in reversed(of_kind))
     return next((value for value in values if value is not None), None)
 
 
@@ -149,12 +149,12 @@ def cleanness(identity: Well | None, stops: Sequence[Stop]) -> int:
 
 def newest_stops(there: Sequence[Entry]) -> list[Stop]:
     """The newest stops of a well's visits and readings in order of time: a visit and its reading sets are one."""
-    found: dict[str, Seen] = {}
+    seen_at: dict[str, Seen] = {}
     for entry in reversed(there):
-        if entry.measured_at not in found and len(found) == LOOKED_BACK:
+        if entry.measured_at not in seen_at and len(seen_at) == LOOKED_BACK:
             break
-        found[entry.measured_at] = joined(seen_in(entry.data), found.get(entry.measured_at, NOTHING_SEEN))
-    return [Stop(when, seen) for when, seen in found.items()]
+        seen_at[entry.measured_at] = joined(seen_in(entry.data), seen_at.get(entry.measured_at, NOTHING_SEEN))
+    return [Stop(when, seen) for when, seen in seen_at.items()]
 
 
 def _position_deg(position: Position | None) -> tuple[float, float] | None:
@@ -165,8 +165,8 @@ def _position_deg(position: Position | None) -> tuple[float, float] | None:
 
 def wells_due(known: Mapping[str, Outline], day: str) -> list[WellDue]:
     """Every well with the day it is due, those longest overdue first; never visited before all others."""
-    found = [_due(outline, day) for outline in known.values()]
-    return sorted(found, key=lambda w: (not w.due, w.overdue_d is not None, -(w.overdue_d or 0), w.code))
+    wells = [_due(outline, day) for outline in known.values()]
+    return sorted(wells, key=lambda w: (not w.due, w.overdue_d is not None, -(w.overdue_d or 0), w.code))
 
 
 def _due(outline: Outline, day: str) -> WellDue:
@@ -246,22 +246,22 @@ def rounds_now(network: OpenNetwork, known: Mapping[str, Outline], *, struck: bo
     """Rounds, newest first, with how far each has come by the days known of its wells."""
     held = entries(network.record, kinds=["round"], as_of=network.as_of, struck=True)
     read = [(h, KINDS["round"].read(h.entry.data, network.unit)[0]) for h in held]
-    found = [
+    rounds = [
         RoundNow(h.entry, planned, h.struck_by, _visited(planned, known))
         for h, planned in read
         if planned is not None and (struck or h.struck_by is None)
     ]
-    return sorted(found, key=lambda r: (r.planned.day, r.entry.written_at), reverse=True)
+    return sorted(rounds, key=lambda r: (r.planned.day, r.entry.written_at), reverse=True)
 
 
 def _visited(planned: Round, known: Mapping[str, Outline]) -> dict[str, str]:
-    found = {}
+    visited = {}
     for code in planned.wells:
         days = known[code].days if code in known else ()
         first = bisect_left(days, planned.day)
         if first < len(days):
-            found[code] = days[first]
-    return found
+            visited[code] = days[first]
+    return visited
 
 
 def planned_round(network: OpenNetwork, round_id: str) -> tuple[Entry, Round]:
@@ -285,10 +285,10 @@ def round_now(network: OpenNetwork, which: str) -> RoundNow:
     ------
     NoSuchRound
     """
-    found = [r for r in rounds_now(network, outlines(network), struck=True) if which in {r.entry.id, r.planned.name}]
-    if not found:
+    rounds = [r for r in rounds_now(network, outlines(network), struck=True) if which in {r.entry.id, r.planned.name}]
+    if not rounds:
         raise NoSuchRound(which)
-    return next((r for r in found if r.struck_by is None), found[0])
+    return next((r for r in rounds if r.struck_by is None), rounds[0])
 
 
 def withdraw_round(network: OpenNetwork, which: str, reason: str, author: Author) -> None:

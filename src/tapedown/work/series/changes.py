@@ -94,15 +94,15 @@ def add_treatment(
 def _treatment(network: OpenNetwork, does: str, given: Mapping[str, Any]) -> Treatment:
     """The treatment, checked. Raises WrittenWrong."""
     field = treatment_field(does)
-    found, problems = TREATMENTS[does].read(dict(given), network.unit)
-    if found is None or problems:
+    treatment, problems = TREATMENTS[does].read(dict(given), network.unit)
+    if treatment is None or problems:
         raise WrittenWrong(does, [p._replace(place=f"{field}.{p.place}" if p.place else field) for p in problems])
-    if not TREATMENTS[does].body(found):
+    if not TREATMENTS[does].body(treatment):
         raise WrittenWrong(does, [Problem(field, "nothing is given", "fill in a field at least")])
-    backwards = _backwards(found)
+    backwards = _backwards(treatment)
     if backwards:
         raise WrittenWrong(does, [backwards._replace(place=f"{field}.{backwards.place}")])
-    return found  # type: ignore[no-any-return]
+    return treatment  # type: ignore[no-any-return]
 
 
 def _backwards(treatment: Any) -> Problem | None:
@@ -141,9 +141,9 @@ def _change(before: Corrected, after: Corrected) -> Change:
         (pl.col("time") != pl.col("time_was")).sum().alias("retimed"),
     )
     words = [series.rows.select("quality").group_by("quality").len() for series in (before, after)]
-    told, *counted = pl.collect_all([counts, *words], engine="streaming")
+    sums, *counted = pl.collect_all([counts, *words], engine="streaming")
     one, other = (dict(table.cast({"quality": pl.String}).iter_rows()) for table in counted)
-    row = told.row(0, named=True)
+    row = sums.row(0, named=True)
     return Change(
         rows=int(after.about["rows"]),
         moved=row["moved"],
@@ -154,8 +154,8 @@ def _change(before: Corrected, after: Corrected) -> Change:
         qualities={word: (one.get(word, 0), other.get(word, 0)) for word in QUALITIES if word in one or word in other},
         zeros=_zeros(before, after),
         refused=tuple(sorted(_refused(after) - _refused(before))),
-        findings=tuple(found for found in after.findings if found not in before.findings),
-        gone=tuple(found for found in before.findings if found not in after.findings),
+        findings=tuple(finding for finding in after.findings if finding not in before.findings),
+        gone=tuple(finding for finding in before.findings if finding not in after.findings),
     )
 
 

@@ -104,7 +104,7 @@ class Corrected(NamedTuple):
     @property
     def findings(self) -> tuple[Finding, ...]:
         """Everything a person should see, weightiest first."""
-        return tuple(Finding(**found) for found in self.about["findings"])
+        return tuple(Finding(**fields) for fields in self.about["findings"])
 
 
 def story_of(network: OpenNetwork, code: str, name: str) -> SeriesInputs:
@@ -180,17 +180,17 @@ def corrected_among(network: OpenNetwork, code: str, name: str, told: Told) -> C
     return _corrected(network, told(code, name), told)
 
 
-def _corrected(network: OpenNetwork, story: SeriesInputs, told: Told) -> Corrected:
-    others = _others(story, told)
-    place = _cache(network) / _digest([story.full_name])[:16] / _digest(_inputs(network, story, told, ()))
+def _corrected(network: OpenNetwork, story: SeriesInputs, inputs_of: Told) -> Corrected:
+    others = _others(story, inputs_of)
+    place = _cache(network) / _digest([story.full_name])[:16] / _digest(_inputs(network, story, inputs_of, ()))
     if not (place / "about.json").is_file():
-        _write(place, *_worked(network, story, others, told), network.settings)
+        _write(place, *_worked(network, story, others, inputs_of), network.settings)
     about = json.loads((place / "about.json").read_text(encoding="utf-8"))
     return Corrected(story, pl.scan_parquet(place / "rows"), about, place)
 
 
 def _worked(
-    network: OpenNetwork, story: SeriesInputs, others: dict[str, SeriesInputs], told: Told
+    network: OpenNetwork, story: SeriesInputs, others: dict[str, SeriesInputs], inputs_of: Told
 ) -> tuple[Treated, list[Finding]]:
     """The series treated, and what its raw rows show."""
     raw = _raw(network, story)
@@ -198,18 +198,18 @@ def _worked(
     for part in story.given:
         if isinstance(part, SetAside):
             kept = kept.filter(~between(part.start, part.end))
-    found = [*raw.findings, *raw_account(kept, raw.look, network.settings)]
+    raw_findings = [*raw.findings, *raw_account(kept, raw.look, network.settings)]
     if main_column(raw.rows.collect_schema().names()) == "air_kpa":
-        found += barometer_account(air_points(raw.rows, story.given), story.full_name)
+        raw_findings += barometer_account(air_points(raw.rows, story.given), story.full_name)
     air, beside = {}, {}
     for name, other in others.items():
         if name in _air_names(story.given):
             air[name] = air_points(_raw(network, other).rows, other.given)
-            found += barometer_account(air[name], name)
+            raw_findings += barometer_account(air[name], name)
         else:
-            beside[name] = _depths(corrected_among(network, other.file.code, other.name, told))
+            beside[name] = _depths(corrected_among(network, other.file.code, other.name, inputs_of))
     context = SeriesContext(network.settings, _checks(story, network), air, beside)
-    return treat(raw.rows, story.given, context, raw.look), found
+    return treat(raw.rows, story.given, context, raw.look), raw_findings
 
 
 def _depths(series: Corrected) -> PointSeries:
@@ -226,13 +226,13 @@ def named_by(story: SeriesInputs) -> set[str]:
     return _air_names(story.given) | tests
 
 
-def _others(story: SeriesInputs, told: Told) -> dict[str, SeriesInputs]:
+def _others(story: SeriesInputs, inputs_of: Told) -> dict[str, SeriesInputs]:
     """The series this one's treatments name, by full name."""
-    found = {}
+    beside = {}
     for name in sorted(named_by(story)):
         code, _, series = name.partition("/")
-        found[name] = told(code, series)
-    return found
+        beside[name] = inputs_of(code, series)
+    return beside
 
 
 def raw_rows(network: OpenNetwork, story: SeriesInputs) -> pl.LazyFrame:
@@ -250,16 +250,16 @@ def _raw(network: OpenNetwork, story: SeriesInputs) -> Combined:
 
 
 def _checks(story: SeriesInputs, network: OpenNetwork) -> tuple[TapeCheck, ...]:
-    found = []
+    checks = []
     for row in story.levels:
         main = row.value.main if row.value else None
         if main is not None:
             at_s = instant(row.entry.measured_at, network.facts.zone).timestamp()
-            found.append(TapeCheck(at_s, float(main.value_m), float(main.u_m), row.entry.id))
-    return tuple(found)
+            checks.append(TapeCheck(at_s, float(main.value_m), float(main.u_m), row.entry.id))
+    return tuple(checks)
 
 
-def _inputs(network: OpenNetwork, story: SeriesInputs, told: Told, asked: tuple[str, ...]) -> list[Any]:
+def _inputs(network: OpenNetwork, story: SeriesInputs, inputs_of: Told, asked: tuple[str, ...]) -> list[Any]:
     """Everything a corrected series rests on, as plain data."""
     path = (*asked, story.full_name)
     if story.full_name in asked:
@@ -274,7 +274,7 @@ def _inputs(network: OpenNetwork, story: SeriesInputs, told: Told, asked: tuple[
         [treatment_body(part) for part in story.given],
         [list(check) for check in _checks(story, network)],
         [network.unit, network.settings.changed],
-        {name: _inputs(network, other, told, path) for name, other in _others(story, told).items()},
+        {name: _inputs(network, other, inputs_of, path) for name, other in _others(story, inputs_of).items()},
     ]
 
 
@@ -291,13 +291,13 @@ def _cache(network: OpenNetwork) -> Path:
     return place / "tapedown" / "series" / _digest([where])[:16]
 
 
-def _write(place: Path, treated: Treated, found: list[Finding], settings: Settings) -> None:
+def _write(place: Path, treated: Treated, findings: list[Finding], settings: Settings) -> None:
     """Write a corrected series beside its place, then move it there: it is there whole or not at all."""
     place.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=place.parent, prefix="making-") as name:
         making = Path(name) / "series"
         written = treated._replace(rows=write_rows(treated.pieces(), making / "rows"))
-        about = _about(written, by_weight([*found, *corrected_account(written, settings)]))
+        about = _about(written, by_weight([*findings, *corrected_account(written, settings)]))
         (making / "about.json").write_text(json.dumps(about), encoding="utf-8")
         try:
             making.rename(place)
@@ -311,10 +311,10 @@ def _write(place: Path, treated: Treated, found: list[Finding], settings: Settin
         shutil.rmtree(old, ignore_errors=True)
 
 
-def _about(treated: Treated, found: Sequence[Finding]) -> dict[str, Any]:
+def _about(treated: Treated, findings: Sequence[Finding]) -> dict[str, Any]:
     pull = treated.pull
     return {
-        "findings": [finding_plain(one) for one in found],
+        "findings": [finding_plain(one) for one in findings],
         "rows": treated.look.rows,
         "first_s": treated.look.first_s,
         "last_s": treated.look.last_s,

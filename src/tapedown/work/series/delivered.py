@@ -30,7 +30,7 @@ class Stories:
     def __init__(self, network: OpenNetwork, held: Mapping[str, Sequence[Held]], shelf: GearShelf) -> None:
         self._network, self._held, self._shelf = network, held, shelf
         self._histories: dict[str, History] = {}
-        self._told: dict[tuple[str, str], SeriesInputs] = {}
+        self._inputs: dict[tuple[str, str], SeriesInputs] = {}
 
     def history(self, code: str) -> History:
         """The history of a well. Raises NoSuchWell."""
@@ -43,22 +43,22 @@ class Stories:
 
     def of(self, code: str, name: str) -> SeriesInputs:
         """What is said of a series. Raises NoSuchWell, NoSuchSeries."""
-        if (code, name) not in self._told:
+        if (code, name) not in self._inputs:
             well = self.history(code)
-            self._told[code, name] = told_story(well.file, name, well.rows)
-        return self._told[code, name]
+            self._inputs[code, name] = told_story(well.file, name, well.rows)
+        return self._inputs[code, name]
 
     def behind(self, code: str) -> set[str]:
         """Wells, this one among them, whose entries decide the series of a well."""
-        found, left = set[str](), [(code, name) for name in series_of(self.history(code).file)]
+        codes, left = set[str](), [(code, name) for name in series_of(self.history(code).file)]
         seen = set(left)
         while left:
             well, name = left.pop()
-            found.add(well)
+            codes.add(well)
             others = {(other.partition("/")[0], other.partition("/")[2]) for other in named_by(self.of(well, name))}
             left += others - seen
             seen |= others
-        return found
+        return codes
 
     def close(self) -> None:
         """Let go of the entries; what was told already stays, for rows that are opened later."""
@@ -67,14 +67,16 @@ class Stories:
 
 def delivered_series(network: OpenNetwork, file: WellFile, stories: Stories) -> tuple[Recorded, ...]:
     """The logger series of a well that are depths to water, each with its daily means; a barometer's is left out."""
-    found: list[Recorded] = []
+    recorded: list[Recorded] = []
     for name in series_of(file):
         again = partial(corrected_among, network, file.code, name, stories.of)
         series = again()
         if series.rows.select(pl.col("depth_m").is_not_null().any()).collect().item():
-            found.append(_recorded(network, series, ROWS, "UTC", _Opened(network, again, _levels)))
-            found.append(_recorded(network, series, DAILY, network.facts.zone, _Opened(network, again, _daily_means)))
-    return tuple(found)
+            recorded.append(_recorded(network, series, ROWS, "UTC", _Opened(network, again, _levels)))
+            recorded.append(
+                _recorded(network, series, DAILY, network.facts.zone, _Opened(network, again, _daily_means))
+            )
+    return tuple(recorded)
 
 
 class _Opened:
@@ -147,9 +149,9 @@ def _daily_name(network: OpenNetwork) -> str:
 def _beginnings(zone: str) -> pl.Expr:
     """When each day began, UTC; where the clocks skipped midnight, an hour after it."""
     midnight = pl.col("day").cast(pl.Datetime("us"))
-    found = midnight.dt.replace_time_zone(zone, ambiguous="earliest", non_existent="null")
+    beginning = midnight.dt.replace_time_zone(zone, ambiguous="earliest", non_existent="null")
     later = (midnight + pl.duration(hours=1)).dt.replace_time_zone(zone, ambiguous="earliest", non_existent="null")
-    return found.fill_null(later).dt.convert_time_zone("UTC").dt.replace_time_zone(None).alias("time")
+    return beginning.fill_null(later).dt.convert_time_zone("UTC").dt.replace_time_zone(None).alias("time")
 
 
 def _factor(network: OpenNetwork) -> float:

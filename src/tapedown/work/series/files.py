@@ -65,8 +65,8 @@ def take_logger_file(
         raise WrittenWrong("the logger file", [problem])
     account = read_logger_file(data, given.profile).account
     if account.rows == 0:
-        told = "; ".join(f"{aside.number} times {aside.reason}" for aside in account.aside[:3])
-        raise NoRowRead(f"no line of {given.file} gave a row: {told}", hint="look at the profile: times and columns")
+        reasons = "; ".join(f"{aside.number} times {aside.reason}" for aside in account.aside[:3])
+        raise NoRowRead(f"no line of {given.file} gave a row: {reasons}", hint="look at the profile: times and columns")
     if dry_run:
         return FileTaken(None, account, there_already=False)
     sha256 = add_blob(network.record, data, _media_type(given.profile))

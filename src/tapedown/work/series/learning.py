@@ -48,23 +48,23 @@ def learn(network: OpenNetwork, series: Corrected) -> Learnt:
     pressure = np.asarray(
         head_m(rows["air_kpa"].cast(pl.Float64).fill_null(float("nan")).to_numpy(), density), np.float64
     )
-    found, untold = [], []
+    learnt, untold = [], []
     for way in (clark, regression, deconvolution):
         try:
-            found.append(way(level, pressure))
+            learnt.append(way(level, pressure))
         except ValueError as error:
             untold.append(f"barometric efficiency, {way.__name__}: {error}")
     try:
         tides = tide_lines(at_s, level, TIDE_LINES)
     except ValueError as error:
         tides, untold = (), [*untold, f"tides: {error}"]
-    return Learnt(tuple(found), tides, tuple(untold))
+    return Learnt(tuple(learnt), tides, tuple(untold))
 
 
 def best_barometer(network: OpenNetwork, series: Corrected) -> tuple[Choice | None, tuple[Finding, ...]]:
     """The barometer of the network that serves a series best, None without any; what is odd about the candidates."""
     here = series.story.file
-    candidates, found = [], []
+    candidates, findings = [], []
     for code in well_codes(network):
         there = here if code == here.code else well_file(network, code)
         for name in series_of(there):
@@ -74,16 +74,16 @@ def best_barometer(network: OpenNetwork, series: Corrected) -> tuple[Choice | No
             pressure = air_points(raw_rows(network, story), story.given)
             distance, higher = _apart(here, there)
             candidates.append(BarometerChoice(story.full_name, distance, higher, pressure))
-            found += sea_level_findings(pressure, _altitude(there), story.full_name)
+            findings += sea_level_findings(pressure, _altitude(there), story.full_name)
     if not candidates:
         return None, ()
     at_s = column_seconds(series.rows.select("time").collect()["time"])
-    return choose_barometer(candidates, at_s, network.settings.si("barometer_gap") * 3600), tuple(found)
+    return choose_barometer(candidates, at_s, network.settings.si("barometer_gap") * 3600), tuple(findings)
 
 
 def _position(file: WellFile) -> Position | None:
-    found: Position | None = file.in_force("position", "")
-    return found
+    position: Position | None = file.in_force("position", "")
+    return position
 
 
 def _altitude(file: WellFile) -> float:

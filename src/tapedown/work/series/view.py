@@ -150,8 +150,8 @@ def _steps(series: Corrected, row: Mapping[str, Any], row_s: float, length_unit:
     if row["depth_m"] is not None:
         steps.append(("depth below land surface", length(row["depth_m"]), "the zero less the water above it"))
     if row["u_depth_m"] is not None:
-        told = "tape at the checks, the logger's own digit, its wandering since"
-        steps.append(("standard uncertainty", length(row["u_depth_m"]), told))
+        parts = "tape at the checks, the logger's own digit, its wandering since"
+        steps.append(("standard uncertainty", length(row["u_depth_m"]), parts))
     return steps
 
 

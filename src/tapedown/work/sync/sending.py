@@ -166,20 +166,20 @@ def _received(record: Record, header: Header, lines: IO[bytes], *, dry_run: bool
     offered: list[Entry] = []
     bad: list[BadLine] = []
     fresh: set[str] = set()
-    for found in read_lines(lines, header):
-        if isinstance(found, Entry):
-            offered.append(found)
-        elif isinstance(found, BadLine):
-            bad.append(found)
-        elif not blobs_present(record, [found.sha256]):
-            fresh.add(found.sha256)
-            _keep(record, found, dry_run=dry_run)
+    for item in read_lines(lines, header):
+        if isinstance(item, Entry):
+            offered.append(item)
+        elif isinstance(item, BadLine):
+            bad.append(item)
+        elif not blobs_present(record, [item.sha256]):
+            fresh.add(item.sha256)
+            _keep(record, item, dry_run=dry_run)
     return Received(tuple(add(record, offered, dry_run=dry_run)), len(fresh), tuple(bad), tuple(offered))
 
 
-def _keep(record: Record, found: CarriedFile, *, dry_run: bool) -> None:
+def _keep(record: Record, carried: CarriedFile, *, dry_run: bool) -> None:
     if not dry_run:
-        add_blob(record, found.data, found.media_type)
+        add_blob(record, carried.data, carried.media_type)
 
 
 @contextmanager
@@ -210,11 +210,11 @@ def _same_network(record: Record, header: Header) -> None:
 
 def undecided(aside: Collection[Aside]) -> list[Aside]:
     """Corrections kept aside that nobody has settled: not struck since, and not themselves the settling."""
-    ids = {found.entry.id for found in aside}
+    ids = {rival.entry.id for rival in aside}
     return [
-        found
-        for found in aside
-        if found.struck_by is None and not (found.entry.kind == "strike" and found.entry.strikes in ids)
+        rival
+        for rival in aside
+        if rival.struck_by is None and not (rival.entry.kind == "strike" and rival.entry.strikes in ids)
     ]
 
 
@@ -228,9 +228,9 @@ def settle(network: OpenNetwork, end_of_id: str, reason: str, author: Author) ->
     if not reason.strip():
         raise ReasonMissing
     waiting = undecided(kept_aside(network.record))
-    found = [a.entry for a in waiting if len(end_of_id) >= SHORTEST_END and a.entry.id.endswith(end_of_id.lower())]
-    if len(found) != 1:
+    rivals = [a.entry for a in waiting if len(end_of_id) >= SHORTEST_END and a.entry.id.endswith(end_of_id.lower())]
+    if len(rivals) != 1:
         raise NoSuchRival(end_of_id)
-    (rival,) = found
+    (rival,) = rivals
     draft = author.draft("strike", rival.about, {}, measured_at=rival.measured_at, strikes=rival.id, reason=reason)
     return append(network.record, author.device, [draft])[0]

@@ -20,7 +20,7 @@ STOP = "stop"
 
 def unusable(value: Reduction) -> bool:
     """Whether a value must not be used as it stands."""
-    return any(found.weight == STOP for found in value.findings)
+    return any(finding.weight == STOP for finding in value.findings)
 
 
 def change_text(rows: Sequence[Row], network: OpenNetwork) -> str:
@@ -51,12 +51,12 @@ class _Level(NamedTuple):
 
 def _levels(rows: Sequence[Row]) -> list[_Level]:
     """The standing levels below land surface, bounds too, oldest first."""
-    found = []
+    levels = []
     for row in rows:
         below = row.value.result(BELOW_LAND) if row.value and not row.struck_by else None
         if row.value is None or below is None or row.value.use in {TOTAL_DEPTH, NOTHING}:
             continue
         sounding = Sounding(row.entry.measured_at[:10], float(below.value_m), tuple(row.value.parts))
         use = STOP if unusable(row.value) else row.value.use
-        found.append(_Level(use, own_step(below, row.value.digits), sounding))
-    return found
+        levels.append(_Level(use, own_step(below, row.value.digits), sounding))
+    return levels

@@ -42,17 +42,17 @@ class WellFile(NamedTuple):
     @property
     def identity(self) -> Well | None:
         """What the newest well entry says."""
-        found = self.of_kind("well")
-        return found[-1].value if found else None
+        facts = self.of_kind("well")
+        return facts[-1].value if facts else None
 
     def fact_in_force(self, kind: str, measured_at: str) -> WellFact | None:
         """The fact of `kind` that holds at a time: the latest not after it; the earliest when all are later."""
-        found = self.of_kind(kind)
+        facts = self.of_kind(kind)
         at = instant(measured_at, self.zone, end_of_day=True) if measured_at else None
-        before = [f for f in found if at is None or instant(f.entry.measured_at, self.zone) <= at]
+        before = [f for f in facts if at is None or instant(f.entry.measured_at, self.zone) <= at]
         if before:
             return before[-1]
-        return found[0] if found and kind in {"position", "construction"} else None
+        return facts[0] if facts and kind in {"position", "construction"} else None
 
     def in_force(self, kind: str, measured_at: str) -> Any | None:
         """The value of the fact in force, None without one."""
@@ -115,8 +115,8 @@ def _fact(held: Held, length_unit: str) -> WellFact:
     if form is None:
         problem = Problem("kind", f"kind {entry.kind!r} is not known to this version", "use the newest version")
         return WellFact(entry, None, held.struck_by, (problem,))
-    value, found = form.read(entry.data, length_unit)
-    return WellFact(entry, value, held.struck_by, tuple(found))
+    value, problems = form.read(entry.data, length_unit)
+    return WellFact(entry, value, held.struck_by, tuple(problems))
 
 
 def context_of(

@@ -88,8 +88,8 @@ def history(network: OpenNetwork, code: str, *, shelf: GearShelf | None = None) 
 def history_of(file: WellFile, network: OpenNetwork, shelf: GearShelf) -> History:
     """The history told by a well's file."""
     reviews = {f.value.entry: f.value for f in file.of_kind("review")}
-    told = {f.value.visit for f in file.facts if isinstance(f.value, Readings)}
-    read_at = told | {fact.entry.id for visit in told if (fact := file.visit_fact(visit))}
+    visit_ids = {f.value.visit for f in file.facts if isinstance(f.value, Readings)}
+    read_at = visit_ids | {fact.entry.id for visit in visit_ids if (fact := file.visit_fact(visit))}
     rows = []
     for fact in file.facts:
         if isinstance(fact.value, Readings):
@@ -133,23 +133,23 @@ def _visit_row(fact: WellFact, file: WellFile, network: OpenNetwork, shelf: Gear
 
 def soundings(rows: list[Row] | tuple[Row, ...]) -> list[Sounding]:
     """The total depths among the rows that may count."""
-    found = []
+    sounded = []
     for row in rows:
         if row.value is None or row.struck_by or row.value.use != TOTAL_DEPTH or row.quality not in USABLE:
             continue
         below = row.value.result(BELOW_LAND)
         if below is not None:
-            found.append(Sounding(row.entry.measured_at[:10], below.value_m, tuple(row.value.parts)))
-    return found
+            sounded.append(Sounding(row.entry.measured_at[:10], below.value_m, tuple(row.value.parts)))
+    return sounded
 
 
 def _bottom(rows: list[Row], file: WellFile, network: OpenNetwork) -> WellCondition | None:
-    found = soundings(rows)
-    if not found:
+    sounded = soundings(rows)
+    if not sounded:
         return None
-    last = max(found).on
+    last = max(sounded).on
     context = context_of(file, last, GearShelf({}, {}), network, Visit())
-    return well_condition(found, context)
+    return well_condition(sounded, context)
 
 
 def find_row(told: History, which: str) -> Row:
@@ -165,14 +165,14 @@ def find_row(told: History, which: str) -> Row:
     point = which.removesuffix(method).strip()
     if point not in {"", "last"}:
         rows = [row for row in rows if row.entry.measured_at.startswith(point) or _ends(row.entry.id, point)]
-    found = [row for row in rows if row.struck_by is None] or rows
+    matching = [row for row in rows if row.struck_by is None] or rows
     if point in {"", "last"}:
-        found = found[-1:]
-    if not found:
+        matching = matching[-1:]
+    if not matching:
         raise NoSuchReading(told.file.code, which)
-    if len(found) > 1:
-        raise SeveralReadings(told.file.code, which, [(row.entry.id, row.what) for row in found])
-    return found[0]
+    if len(matching) > 1:
+        raise SeveralReadings(told.file.code, which, [(row.entry.id, row.what) for row in matching])
+    return matching[0]
 
 
 def _ends(identity: str, end: str) -> bool:
@@ -187,9 +187,9 @@ def entry_meant(network: OpenNetwork, about: str, which: str) -> str:
     NoSuchWell, NoSuchReading, SeveralReadings
     """
     gear = entries(network.record, about=about_gear(about), struck=True)
-    found = [held.entry.id for held in gear if _ends(held.entry.id, which)]
-    if not found and not (gear and which == "last"):
-        found = [fact.entry.id for fact in well_file(network, about).facts if _ends(fact.entry.id, which)]
-    elif not found:
-        found = [gear[-1].entry.id]
-    return found[0] if len(found) == 1 else find_row(history(network, about), which).entry.id
+    ids = [held.entry.id for held in gear if _ends(held.entry.id, which)]
+    if not ids and not (gear and which == "last"):
+        ids = [fact.entry.id for fact in well_file(network, about).facts if _ends(fact.entry.id, which)]
+    elif not ids:
+        ids = [gear[-1].entry.id]
+    return ids[0] if len(ids) == 1 else find_row(history(network, about), which).entry.id

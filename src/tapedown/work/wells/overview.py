@@ -57,16 +57,16 @@ def _glance(known: dict[str, _WellKnown]) -> Glance:
 
 def _work(network: OpenNetwork, before: dict[str, _WellKnown]) -> dict[str, _WellKnown]:
     shelf, by_well = gear_shelf(network), held_by_well(network)
-    found = {}
+    known_now = {}
     for code in sorted(by_well):
         held = by_well[code]
-        told = tuple((h.entry.id, h.struck_by) for h in held)
+        marks = tuple((h.entry.id, h.struck_by) for h in held)
         known = before.get(code)
-        if known is None or known.entries != told:
+        if known is None or known.entries != marks:
             position = file_of(code, [h for h in held if h.entry.kind == "position"], network).in_force("position", "")
-            known = _WellKnown(told, well_now(code, held, network, shelf), _place(position))
-        found[code] = known
-    return found
+            known = _WellKnown(marks, well_now(code, held, network, shelf), _place(position))
+        known_now[code] = known
+    return known_now
 
 
 def _place(position: Position | None) -> tuple[float, float] | None:

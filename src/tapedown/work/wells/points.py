@@ -55,8 +55,8 @@ def _levelled(file: WellFile, entry: Entry, check: LevelCheck, mark: MarkLevel |
     named = file._replace(facts=tuple(
         f for f in file.facts if isinstance(f.value, PointHeight) and f.value.name == check.point))  # fmt: skip
     point: PointHeight | None = named.in_force("measuring point", entry.measured_at)
-    found = mark.elevation.si + check.above_mark.si if mark and mark.elevation else None
+    elevation_m = mark.elevation.si + check.above_mark.si if mark and mark.elevation else None
     expected = position.land_surface.si + point.height_m if position and position.land_surface and point else None
     if mark and position and mark.vertical_datum != position.vertical_datum:
         expected = None
-    return LevelRow(entry, check, found, expected)
+    return LevelRow(entry, check, elevation_m, expected)

@@ -47,19 +47,19 @@ def sources(network: OpenNetwork, file: WellFile, row: Row) -> list[ValueSource]
     readings = _readings(file, row)
     what = readings if readings is not None else file.visit(row.entry.id)
     at = row.entry.measured_at
-    found = [ValueSource("reading set" if readings else "visit", row.entry, row.struck_by)]
-    found += [
+    behind = [ValueSource("reading set" if readings else "visit", row.entry, row.struck_by)]
+    behind += [
         ValueSource("visit", f.entry, f.struck_by) for f in file.facts if readings and f.entry.id == readings.visit
     ]
     facts = [("measuring point", point_fact(file, at, what) if what else None)]
     facts += [(kind, file.fact_in_force(kind, at)) for kind in ("position", "construction")]
-    found += [ValueSource(part, fact.entry, fact.struck_by) for part, fact in facts if fact is not None]
-    return found + _gear_sources(network, serials_named(readings), at)
+    behind += [ValueSource(part, fact.entry, fact.struck_by) for part, fact in facts if fact is not None]
+    return behind + _gear_sources(network, serials_named(readings), at)
 
 
 def _readings(file: WellFile, row: Row) -> Readings | None:
-    found = (f.value for f in file.facts if f.entry.id == row.entry.id)
-    return next((value for value in found if isinstance(value, Readings)), None)
+    values = (f.value for f in file.facts if f.entry.id == row.entry.id)
+    return next((value for value in values if isinstance(value, Readings)), None)
 
 
 def serials_named(readings: Readings | None) -> list[str]:
@@ -71,14 +71,14 @@ def _gear_sources(network: OpenNetwork, serials: list[str], measured_at: str) ->
     if not serials:
         return []
     held = entries(network.record, kinds=["gear", "calibration"], as_of=network.as_of)
-    found = []
+    behind = []
     for serial in serials:
         own = [h for h in held if h.entry.about == about_gear(serial)]
-        found += [ValueSource(f"gear {serial}", h.entry) for h in _last(own, "gear")]
+        behind += [ValueSource(f"gear {serial}", h.entry) for h in _last(own, "gear")]
         dated = [h for h in own if h.entry.measured_at[:10] <= measured_at[:10]]
         dated.sort(key=lambda h: h.entry.measured_at)
-        found += [ValueSource(f"calibration of {serial}", h.entry) for h in _last(dated, "calibration")]
-    return found
+        behind += [ValueSource(f"calibration of {serial}", h.entry) for h in _last(dated, "calibration")]
+    return behind
 
 
 def _last(held: list[Held], kind: str) -> list[Held]:
@@ -92,12 +92,12 @@ def levers(network: OpenNetwork, file: WellFile, row: Row, shelf: GearShelf) -> 
         return []
     before = row.value.main.expanded_m
     context = context_of(file, row.entry.measured_at, shelf, network, readings)
-    found = []
+    halved = []
     for words, about, changed, read in _changes(context, readings):
         after = reduce_readings(readings.method, read, changed).main
         if after is not None and (share := 1 - after.expanded_m / before) >= WORTH_SAYING:
-            found.append(Lever(words, about, after.expanded_m, share))
-    return sorted(found, key=lambda lever: -lever.share)
+            halved.append(Lever(words, about, after.expanded_m, share))
+    return sorted(halved, key=lambda lever: -lever.share)
 
 
 def _changes(context: ReadingContext, readings: Readings) -> Iterator[tuple[str, str, ReadingContext, Any]]:
@@ -121,8 +121,8 @@ def _changes(context: ReadingContext, readings: Readings) -> Iterator[tuple[str,
             yield f"{words} at half of {stated}", "", context, read._replace(**{field: _half(stated)})
     for row in SETTINGS:
         if row.name.startswith("u_") or row.name in _ALSO_UNCERTAINTY:
-            settings, said = _halved(context.settings, row.name)
-            words = f"{row.name.replace('_', ' ')} ({row.meaning}) {said}"
+            settings, how = _halved(context.settings, row.name)
+            words = f"{row.name.replace('_', ' ')} ({row.meaning}) {how}"
             yield words, f"setting/{row.name}", context._replace(settings=settings), read
 
 
