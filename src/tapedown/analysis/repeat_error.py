@@ -104,12 +104,12 @@ def repeat_error(pairs: Sequence[Pair], level: float) -> RepeatError:
     return error if n < 2 else _spread(error, pairs, mean, level)
 
 
-def _spread(told: RepeatError, pairs: Sequence[Pair], mean: float, level: float) -> RepeatError:
+def _spread(error: RepeatError, pairs: Sequence[Pair], mean: float, level: float) -> RepeatError:
     n = len(pairs)
     squares = added((pair.difference_m - mean) ** 2 for pair in pairs)
     sd = math.sqrt(squares / (n - 1))
     half = coverage_factor(n - 1, level) * sd / math.sqrt(n)
-    return told._replace(
+    return error._replace(
         mean_low_m=mean - half,
         mean_high_m=mean + half,
         sd_m=sd,

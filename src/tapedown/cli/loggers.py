@@ -181,10 +181,10 @@ def show(desk: Desk, well: str, series: str, as_of: str, as_json: bool) -> None:
         click.echo("\n" + tabulate(rows, ["check", "tape", "zero of the logger at"], disable_numparse=True))
 
 
-def _treatments_plain(found: Corrected) -> list[dict[str, Any]]:
+def _treatments_plain(series: Corrected) -> list[dict[str, Any]]:
     return [
         {"entry": fact.entry.id, "struck_by": fact.struck_by, **fact.entry.data}
-        for fact in (*found.story.treatments, *found.story.struck)
+        for fact in (*series.story.treatments, *series.story.struck)
     ]
 
 

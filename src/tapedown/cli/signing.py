@@ -80,22 +80,22 @@ def signed(desk: Desk, which: str, as_json: bool) -> None:
         click.echo(one.words + (" [withdrawn]" if one.struck_by else "") + f" (id ends {one.entry.id[-8:]})")
 
 
-def _set_lines(found: SetAsSigned) -> list[str]:
+def _set_lines(signed_set: SetAsSigned) -> list[str]:
     """A signed set: its words, its values, what was struck since."""
-    lines = [found.signed.words, f"{found.signed.entry.by} states: {found.signed.value.statement}", ""]
+    lines = [signed_set.signed.words, f"{signed_set.signed.entry.by} states: {signed_set.signed.value.statement}", ""]
     rows = [
         [code, when_text(row.entry.measured_at), row.what, headline(row.value) if row.value else "no reading",
-         row.quality, _since(found, row.entry.id), row.entry.id[-8:]]
-        for code, listed in found.rows.items()
+         row.quality, _since(signed_set, row.entry.id), row.entry.id[-8:]]
+        for code, listed in signed_set.rows.items()
         for row in listed
     ]  # fmt: skip
     header = ["well", "when", "what", "value then", "quality then", "since", "id ends"]
     lines.append(tabulate(rows, header, tablefmt="simple", disable_numparse=True))
-    return [*lines, "", f"{len(found.struck)} of its entries were struck since"]
+    return [*lines, "", f"{len(signed_set.struck)} of its entries were struck since"]
 
 
-def _since(found: SetAsSigned, entry_id: str) -> str:
-    striker = found.struck.get(entry_id)
+def _since(signed_set: SetAsSigned, entry_id: str) -> str:
+    striker = signed_set.struck.get(entry_id)
     return f"struck by {striker.by}: {striker.reason}" if striker else ""
 
 

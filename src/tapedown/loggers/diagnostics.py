@@ -209,8 +209,8 @@ def _spoken(rows: pl.LazyFrame, name: str) -> pl.LazyFrame:
     ).filter(pl.col("number") > 0)
 
 
-def _test_finding(name: str, told: pl.DataFrame, settings: Settings) -> Finding:
-    first, number, failing = told.row(0)
+def _test_finding(name: str, failed: pl.DataFrame, settings: Settings) -> Finding:
+    first, number, failing = failed.row(0)
     check, says, hint = _SAYS[name]
     named = "; ".join(
         f"{row['time']:%Y-%m-%d %H:%M} UTC ({spoken(row['shown_m'], settings)}, line {row['line']})" for row in first

@@ -92,7 +92,7 @@ def density_kg_m3(water: WaterDensity, context: SeriesContext, *, has_temp: bool
     return _expr(water_density_kg_m3(pl.col("temp_c").fill_null(guess_c)))
 
 
-def _expr(found: Num) -> pl.Expr:
+def _expr(column: Num) -> pl.Expr:
     """A formula of the engine given columns is a column."""
-    assert isinstance(found, pl.Expr)  # noqa: S101
-    return found
+    assert isinstance(column, pl.Expr)  # noqa: S101
+    return column

@@ -126,5 +126,5 @@ def _term(weight: float, share: float, both: float) -> float:
     return weight * share * math.log2(share / both) if weight * share > 0 else 0.0
 
 
-def _shows(told: ActionOutcome, action: str) -> float:
-    return told.shows.get(action, NOTHING) if told.shows else 0.0
+def _shows(outcome: ActionOutcome, action: str) -> float:
+    return outcome.shows.get(action, NOTHING) if outcome.shows else 0.0

@@ -380,8 +380,8 @@ def _above_land(worked: Worked, below_land_m: float | None, context: ReadingCont
     ]
 
 
-def _bottom_use(context: ReadingContext, said: str) -> tuple[str, list[Finding]]:
+def _bottom_use(context: ReadingContext, words: str) -> tuple[str, list[Finding]]:
     if may_be_total_depth(context.seen):
         return TOTAL_DEPTH, []
     check = "sounding-while-pumping" if context.seen.pump == RUNNING else "no-total-depth"
-    return NOTHING, [finding(check, f"{said}: this depth is no total depth", "sound again when it is clear")]
+    return NOTHING, [finding(check, f"{words}: this depth is no total depth", "sound again when it is clear")]

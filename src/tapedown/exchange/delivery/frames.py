@@ -37,9 +37,9 @@ def _column(column: Column, cells: tuple[Any, ...]) -> pl.Series:
     return pl.Series(column.name, values, dtype=_TYPES[column.kind], strict=False)
 
 
-def _local(found: pl.DataFrame, zone: str) -> pl.DataFrame:
-    times = [name for name, kind in found.schema.items() if kind == _TIME]
-    return found.with_columns(pl.col(times).dt.convert_time_zone(zone)) if times else found
+def _local(rows: pl.DataFrame, zone: str) -> pl.DataFrame:
+    times = [name for name, kind in rows.schema.items() if kind == _TIME]
+    return rows.with_columns(pl.col(times).dt.convert_time_zone(zone)) if times else rows
 
 
 def readings_frame(delivery: Delivery) -> pl.DataFrame:

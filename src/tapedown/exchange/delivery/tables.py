@@ -301,15 +301,21 @@ def _reading_row(row: Delivered, code: str, zone: str, units: Sequence[str]) -> 
     )  # fmt: skip
 
 
-def _stage_cells(row: Delivered, found: Result | None, units: Sequence[str]) -> list[Any]:
-    if found is None or row.value is None:
+def _stage_cells(row: Delivered, result: Result | None, units: Sequence[str]) -> list[Any]:
+    if result is None or row.value is None:
         return [None] * (5 + 3 * len(units))
     digits = row.value.digits
-    cells: list[Any] = [found.value_m, found.u_m, found.expanded_m, found.k, None if found.dof >= MANY else found.dof]
+    cells: list[Any] = [
+        result.value_m,
+        result.u_m,
+        result.expanded_m,
+        result.k,
+        None if result.dof >= MANY else result.dof,
+    ]
     for unit in units:
-        cells.append(Rounded(reported(found, digits, unit)))
-        cells.append(Rounded(reported_expanded(found, digits, unit)))
-        cells.append(reporting_step(found, digits, unit))
+        cells.append(Rounded(reported(result, digits, unit)))
+        cells.append(Rounded(reported_expanded(result, digits, unit)))
+        cells.append(reporting_step(result, digits, unit))
     return cells
 
 

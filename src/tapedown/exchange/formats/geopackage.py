@@ -28,8 +28,8 @@ def geopackage_files(made: Tables) -> Iterator[tuple[str, bytes]]:
         yield "wells.gpkg", place.read_bytes()
 
 
-def _write(found: pa.Table, place: Path, about: dict[str, Any], *, spatial: bool = True) -> None:
+def _write(table: pa.Table, place: Path, about: dict[str, Any], *, spatial: bool = True) -> None:
     where = {"geometry_name": GEOMETRY, "geometry_type": "Point", "crs": "EPSG:4326"} if spatial else {}
     with warnings.catch_warnings():
         warnings.filterwarnings("ignore", message="'crs' was not provided", category=UserWarning)
-        pyogrio.write_arrow(found, place, driver="GPKG", **about, **where)
+        pyogrio.write_arrow(table, place, driver="GPKG", **about, **where)

@@ -43,25 +43,25 @@ def gw_well(delivery: Delivery, well: DeliveredWell) -> etree._Element:
     return element
 
 
-def _identity(found: etree._Element, delivery: Delivery, well: DeliveredWell) -> None:
+def _identity(element: etree._Element, delivery: Delivery, well: DeliveredWell) -> None:
     identity = well.identity
     if identity and (identity.place or identity.remarks):
-        add(found, "gml:description", "; ".join(filter(None, (identity.place, identity.remarks))))
-    add(found, "gml:identifier", well.code, codeSpace=own_uri("network", delivery.network.name))
+        add(element, "gml:description", "; ".join(filter(None, (identity.place, identity.remarks))))
+    add(element, "gml:identifier", well.code, codeSpace=own_uri("network", delivery.network.name))
     for name in (identity.name or well.code, *identity.other_names) if identity else (well.code,):
-        add(found, "gml:name", name)
+        add(element, "gml:name", name)
     refer(
-        found,
+        element,
         "sam:sampledFeature",
         f"{_OWN}aquifer",
         identity.aquifer if identity and identity.aquifer else "ground water",
     )
 
 
-def _land_surface(found: etree._Element, delivery: Delivery, well: DeliveredWell) -> None:
+def _land_surface(element: etree._Element, delivery: Delivery, well: DeliveredWell) -> None:
     """The origin of depths. Where its elevation is not known the element still says what it is."""
     at = well.position
-    elevation = add(add(found, "gwml2w:gwWellReferenceElevation"), "gwml2w:Elevation")
+    elevation = add(add(element, "gwml2w:gwWellReferenceElevation"), "gwml2w:Elevation")
     if at is not None and at.land_surface is not None:
         _height(elevation, "gwml2w:elevation", at.land_surface.si, at.vertical_datum or delivery.network.vertical_datum)
     refer(elevation, "gwml2w:elevationType", ORIGIN, "origin of depths: the land-surface datum")
@@ -99,11 +99,11 @@ def _borehole(parent: etree._Element, delivery: Delivery, well: DeliveredWell) -
         refer(collar, "gwml2wc:collarElevationType", f"{_OWN}measuring-point", "measuring point")
 
 
-def _lengths(found: etree._Element, built: Construction) -> None:
+def _lengths(borehole: etree._Element, built: Construction) -> None:
     for what, intervals in (("casing", built.casings), ("screen", built.screens)):
         if not intervals:
             continue
-        part = add(add(found, "gwml2wc:bholeConstruction"), f"gwml2wc:{what.capitalize()}", gml_id=what)
+        part = add(add(borehole, "gwml2wc:bholeConstruction"), f"gwml2wc:{what.capitalize()}", gml_id=what)
         for number, interval in enumerate(intervals, 1):
             element = add(part, f"gwml2wc:{what}Element")
             _component(element, what, interval, f"{what}{number}")

@@ -59,11 +59,11 @@ def add(parent: etree._Element, name: str, text: str = "", **attributes: str) ->
     return _told(element, attributes)
 
 
-def _told(found: etree._Element, attributes: dict[str, str]) -> etree._Element:
+def _told(element: etree._Element, attributes: dict[str, str]) -> etree._Element:
     for key, value in attributes.items():
         prefix, cut, local = key.partition("_")
-        found.set(tag(f"{prefix}:{local}") if cut else key, clean(value))
-    return found
+        element.set(tag(f"{prefix}:{local}") if cut else key, clean(value))
+    return element
 
 
 def clean(text: str) -> str:

@@ -54,8 +54,8 @@ def consistency_text(earlier: Entry, later: Entry, path: Sequence[bytes]) -> str
     return _text(proof)
 
 
-def _text(found: Mapping[str, Any]) -> str:
-    return json.dumps({TITLE: found}, indent=1, ensure_ascii=False) + "\n"
+def _text(proof: Mapping[str, Any]) -> str:
+    return json.dumps({TITLE: proof}, indent=1, ensure_ascii=False) + "\n"
 
 
 def check_proof(data: bytes, name: str, known_head: str = "") -> Checked:
@@ -90,23 +90,23 @@ def _read(data: bytes, name: str) -> Mapping[str, Any]:
     return proof
 
 
-def _inclusion(found: Mapping[str, Any]) -> Checked:
-    entry, signed = Entry(**found["entry"]), Entry(**found["sign_off"])
-    count, head = int(found["entries"]), str(found["tree_head"])
-    path = [bytes.fromhex(digest) for digest in found["path"]]
+def _inclusion(proof: Mapping[str, Any]) -> Checked:
+    entry, signed = Entry(**proof["entry"]), Entry(**proof["sign_off"])
+    count, head = int(proof["entries"]), str(proof["tree_head"])
+    path = [bytes.fromhex(digest) for digest in proof["path"]]
     problems = [*_digests(entry, "the entry"), *_digests(signed, "the sign-off"), *_says(signed, count, head)]
-    if not included(leaf(entry_bytes(entry)), int(found["index"]), count, path, bytes.fromhex(head)):
+    if not included(leaf(entry_bytes(entry)), int(proof["index"]), count, path, bytes.fromhex(head)):
         problems.append("the path does not lead from the entry to the tree head")
     words = (
         f"{entry.kind} of {entry.about}, written by {entry.by} at {entry.written_at}, is entry "
-        f"{int(found['index']) + 1} of the {count} that {_signed_words(signed)}"
+        f"{int(proof['index']) + 1} of the {count} that {_signed_words(signed)}"
     )
     return Checked(words, head, tuple(problems))
 
 
-def _consistency(found: Mapping[str, Any]) -> Checked:
-    earlier, later = Entry(**found["earlier"]), Entry(**found["later"])
-    path = [bytes.fromhex(digest) for digest in found["path"]]
+def _consistency(proof: Mapping[str, Any]) -> Checked:
+    earlier, later = Entry(**proof["earlier"]), Entry(**proof["later"])
+    path = [bytes.fromhex(digest) for digest in proof["path"]]
     problems = [*_digests(earlier, "the earlier sign-off"), *_digests(later, "the later sign-off")]
     before, after = ((int(e.data["entries"]), str(e.data["tree_head"])) for e in (earlier, later))
     if not consistent(before[0], bytes.fromhex(before[1]), after[0], bytes.fromhex(after[1]), path):

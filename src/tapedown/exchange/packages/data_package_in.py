@@ -56,9 +56,9 @@ def read_descriptor(data: bytes) -> Descriptor:
     return Descriptor(tables, tuple(o for o in read if isinstance(o, NotTaken)), descriptor.get("escaping") == ESCAPING)
 
 
-def _resource(told: Mapping[str, Any], number: int) -> Resource | NotTaken:
-    name = str(told.get("name") or f"resource {number}")
-    path = told.get("path")
+def _resource(fields: Mapping[str, Any], number: int) -> Resource | NotTaken:
+    name = str(fields.get("name") or f"resource {number}")
+    path = fields.get("path")
     if isinstance(path, list) and len(path) == 1:
         path = path[0]
     if not isinstance(path, str):
@@ -67,7 +67,7 @@ def _resource(told: Mapping[str, Any], number: int) -> Resource | NotTaken:
         return NotTaken(name, 0, f"its file {path[:80]!r} does not lie in the package", "fetch it and put it there")
     if not path.lower().endswith((".csv", ".txt", ".tsv", ".xlsx")):
         return NotTaken(name, 0, f"{path[:80]} is not a table we read", "ask for it as CSV")
-    dialect, schema = told.get("dialect"), told.get("schema")
+    dialect, schema = fields.get("dialect"), fields.get("schema")
     delimiter = dialect.get("delimiter", "") if isinstance(dialect, dict) else ""
     missing = schema.get("missingValues", ()) if isinstance(schema, dict) else ()
     blanks = [m.get("value") if isinstance(m, dict) else m for m in missing] if isinstance(missing, list) else []

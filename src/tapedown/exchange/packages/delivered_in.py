@@ -173,33 +173,33 @@ def _readings(name: str, rows: Numbered) -> Iterator[Incoming]:
         yield incoming_readings(f"{name}, {key.replace('_', ' ')}", key, listed)._replace(ids=ids)
 
 
-def _reading(row: TableRow, found: Cells, key: str) -> ReadingRow:
+def _reading(row: TableRow, cells: Cells, key: str) -> ReadingRow:
     if row.problem:
         return ReadingRow(row.number, "", "", "", problem=row.problem, mend=row.mend)
     at_point = key.endswith("measuring_point")
-    value, unit = _reported(found, "below_measuring_point" if at_point else "below_land_surface")
-    stated = found.get(f"u_depth_{'below_measuring_point' if at_point else 'below_land_surface'}_m", "")
-    seen, problems = seen_from(found)
+    value, unit = _reported(cells, "below_measuring_point" if at_point else "below_land_surface")
+    stated = cells.get(f"u_depth_{'below_measuring_point' if at_point else 'below_land_surface'}_m", "")
+    seen, problems = seen_from(cells)
     if problems:
         return ReadingRow(row.number, "", "", "", problem=f"{problems[0].place}: {problems[0].message}",
                           mend=problems[0].mend)  # fmt: skip
     why_none = json.dumps(SEEN.body(seen)) if seen != NOTHING_SEEN else ""
-    if not value and not (seen.explains_no_reading or found.get("use") == DEEPER_THAN):
+    if not value and not (seen.explains_no_reading or cells.get("use") == DEEPER_THAN):
         why_none = NOT_READ
-    elif not value and found.get("use") == DEEPER_THAN and WATER_NOT_REACHED not in seen.water:
+    elif not value and cells.get("use") == DEEPER_THAN and WATER_NOT_REACHED not in seen.water:
         why_none = NOT_REACHED
     u = _u_without_last_digit(stated, value, unit) if stated and value else ""
-    how = "; ".join(filter(None, _how(found, at_point=at_point)))
-    remarks = "; ".join(filter(None, _remarks(found)))
+    how = "; ".join(filter(None, _how(cells, at_point=at_point)))
+    remarks = "; ".join(filter(None, _remarks(cells)))
     number = f"{value} {unit}" if value else ""
-    return ReadingRow(row.number, found.get("well", ""), _time(found), number, u, how, remarks, why_none, seen=seen)
+    return ReadingRow(row.number, cells.get("well", ""), _time(cells), number, u, how, remarks, why_none, seen=seen)
 
 
-def _reported(found: Cells, stage: str) -> tuple[str, str]:
+def _reported(cells: Cells, stage: str) -> tuple[str, str]:
     """The depth as it was reported, with the digits of its step, and its unit; in ft where both are given."""
     for unit in ("ft", "m"):
-        value = found.get(f"depth_{stage}_rounded_{unit}", "")
-        step = found.get(f"reporting_step_depth_{stage}_{unit}", "")
+        value = cells.get(f"depth_{stage}_rounded_{unit}", "")
+        step = cells.get(f"reporting_step_depth_{stage}_{unit}", "")
         number, size = _number(value), _number(step)
         if number is not None and size:
             return f"{number:.{max(0, -int(size.normalize().as_tuple().exponent))}f}", unit
@@ -218,36 +218,36 @@ def _u_without_last_digit(stated: str, value: str, unit: str) -> str:
     return f"{math.sqrt(rest):.{NOISE_M}f} m" if rest > 0 else ""
 
 
-def _time(found: Cells) -> str:
+def _time(cells: Cells) -> str:
     """Time by the clocks at the well; the day alone where the time of day is not known."""
-    time = found.get("time", "")
+    time = cells.get("time", "")
     try:
-        local = datetime.fromisoformat(time).astimezone(ZoneInfo(found.get("zone") or "UTC"))
+        local = datetime.fromisoformat(time).astimezone(ZoneInfo(cells.get("zone") or "UTC"))
     except (ValueError, KeyError, OSError):
         return time
-    known = found.get("time_of_day_known", "").lower() != "false"
+    known = cells.get("time_of_day_known", "").lower() != "false"
     return local.isoformat() if known else local.date().isoformat()
 
 
-def _how(found: Cells, *, at_point: bool) -> Iterator[str]:
-    yield found.get("method", "")
-    yield found.get("use", "")
-    below, unit = _reported(found, "below_measuring_point")
+def _how(cells: Cells, *, at_point: bool) -> Iterator[str]:
+    yield cells.get("method", "")
+    yield cells.get("use", "")
+    below, unit = _reported(cells, "below_measuring_point")
     if below and not at_point:
-        yield f"{below} {unit} below {found.get('measuring_point') or 'the measuring point'}"
-    if gear := found.get("gear"):
+        yield f"{below} {unit} below {cells.get('measuring_point') or 'the measuring point'}"
+    if gear := cells.get("gear"):
         yield f"with {gear.replace('; ', ', ')}"
-    if by := found.get("read_by"):
+    if by := cells.get("read_by"):
         yield f"by {by}"
 
 
-def _remarks(found: Cells) -> Iterator[str]:
-    yield found.get("remarks", "")
-    quality, bound = found.get("quality", ""), found.get("tape_reached_below_land_surface_m", "")
+def _remarks(cells: Cells) -> Iterator[str]:
+    yield cells.get("remarks", "")
+    quality, bound = cells.get("quality", ""), cells.get("tape_reached_below_land_surface_m", "")
     yield f"quality {quality}" if quality not in {"", "good", "missing"} else ""
     yield f"tape reached {_length(bound)} below land surface" if bound else ""
-    yield found.get("agreement", "")
-    yield f"reviewed: {found['reviewed']}" if found.get("reviewed") else ""
+    yield cells.get("agreement", "")
+    yield f"reviewed: {cells['reviewed']}" if cells.get("reviewed") else ""
 
 
 _KINDS = {

@@ -81,8 +81,8 @@ def _delivered(wells: Table, others: Mapping[str, Table]) -> Found:
     return delivered_tables(tables)
 
 
-def _on_the_map(found: Mapping[str, str]) -> dict[str, str]:
-    latitude, longitude = (found[column] for column in PLACE)
+def _on_the_map(cells: Mapping[str, str]) -> dict[str, str]:
+    latitude, longitude = (cells[column] for column in PLACE)
     datum = "WGS 84" if latitude else ""
     return {"latitude_deg": latitude, "longitude_deg": longitude, "horizontal_datum": datum}
 

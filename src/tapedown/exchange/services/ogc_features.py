@@ -173,8 +173,8 @@ def _whole(name: str, text: str, least: int) -> int:
     return int(text)
 
 
-def _system(name: str, told: Mapping[str, str], systems: Systems) -> MapSystem:
-    uri = told.get(name, CRS84)
+def _system(name: str, parameters: Mapping[str, str], systems: Systems) -> MapSystem:
+    uri = parameters.get(name, CRS84)
     if uri not in systems.offered:
         raise BadRequest(f"{name} is {uri[:80]!r}, which is not answered in", name,
                          f"write one of: {', '.join(systems.offered)}")  # fmt: skip

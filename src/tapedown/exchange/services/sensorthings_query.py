@@ -279,9 +279,9 @@ class Answer:
             for link, rows in streams.items()
         ]
 
-    def _selected(self, found: Related, options: Options, most: int) -> tuple[list[Entity], int]:
+    def _selected(self, related: Related, options: Options, most: int) -> tuple[list[Entity], int]:
         wanted = _wanted(options)
-        entities, rows = found.looks(wanted)
+        entities, rows = related.looks(wanted)
         self.looked += entities + most
         self._rows += rows
         if self._rows > MOST_ROWS:
@@ -289,7 +289,7 @@ class Answer:
                 f"more than {MOST_ROWS:,} values of loggers would have to be looked at one by one; "
                 "narrow it down: phenomenonTime ge ... and phenomenonTime le ..."
             )
-        return found.chosen(wanted, options.skip, most)
+        return related.chosen(wanted, options.skip, most)
 
     def link(self, entity: Entity) -> str:
         """Address of an entity."""

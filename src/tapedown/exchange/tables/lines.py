@@ -124,24 +124,24 @@ def filled(
     return [Proposed(kind, about, fact.measured_at, canonical(merged), fact.id, why, canonical(body))], other
 
 
-def _agree(held: Any, told: Any) -> bool:
+def _agree(held: Any, given: Any) -> bool:
     """Whether the record lacks what is told or says the same.
 
     "85 m" and "85.0 m" are the same depth, and so are "1 ft" and "0.3048 m". A list agrees row by row.
     """
-    if held is None or held == told:
+    if held is None or held == given:
         return True
-    if isinstance(held, list) and isinstance(told, list):
-        return len(held) == len(told) and all(map(_agree, held, told))
-    if isinstance(held, Mapping) and isinstance(told, Mapping):
-        return held.keys() == told.keys() and all(_agree(held[name], told[name]) for name in held)
-    if not isinstance(held, str) or not isinstance(told, str):
+    if isinstance(held, list) and isinstance(given, list):
+        return len(held) == len(given) and all(map(_agree, held, given))
+    if isinstance(held, Mapping) and isinstance(given, Mapping):
+        return held.keys() == given.keys() and all(_agree(held[name], given[name]) for name in held)
+    if not isinstance(held, str) or not isinstance(given, str):
         return False
-    return _same_size(held, told)
+    return _same_size(held, given)
 
 
-def _same_size(held: str, told: str) -> bool:
-    (number, _, unit), (other, _, other_unit) = held.partition(" "), told.partition(" ")
+def _same_size(held: str, given: str) -> bool:
+    (number, _, unit), (other, _, other_unit) = held.partition(" "), given.partition(" ")
     try:
         if unit == other_unit:
             return unit != "" and float(number) == float(other)
@@ -151,10 +151,10 @@ def _same_size(held: str, told: str) -> bool:
         return False
 
 
-def _otherwise(fact: FactInForce, name: str, told: Any) -> Finding:
+def _otherwise(fact: FactInForce, name: str, given: Any) -> Finding:
     return finding(
         "record-says-otherwise",
-        f"{fact.kind}, {name}: the record says {_short(fact.body[name])}, the table {_short(told)}; the record stays",
+        f"{fact.kind}, {name}: the record says {_short(fact.body[name])}, the table {_short(given)}; the record stays",
         "if the table is right, correct the entry with a reason",
         fact.about,
     )

@@ -149,10 +149,10 @@ class _Page:
             return None if value is None else self._cell(key, value)
         return tuple(cell for item in value if (cell := self._cell(key, item)) is not None)
 
-    def _cell(self, key: str, found: Any) -> Cell | None:
-        if not isinstance(found, Mapping):
-            return Cell(column=str(found))
-        page = _Page(found, f"{self.place}.{key}".strip("."), self.problems)
+    def _cell(self, key: str, value: Any) -> Cell | None:
+        if not isinstance(value, Mapping):
+            return Cell(column=str(value))
+        page = _Page(value, f"{self.place}.{key}".strip("."), self.problems)
         self.inner.append(page)
         words = page.words("words")
         cell = Cell(

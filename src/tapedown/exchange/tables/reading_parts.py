@@ -124,21 +124,21 @@ def reported_body(value: Written, said: ReportedDetails) -> str:
 
 
 @lru_cache(maxsize=4096)
-def _reported(said: ReportedDetails, unit: str) -> dict[str, Any]:
+def _reported(details: ReportedDetails, unit: str) -> dict[str, Any]:
     """The body of a reported value, read through its form with 0 for the value.
 
     Many lines share everything but the number, and the number is checked where it is read.
     """
     read = {
         "readings": [f"0 {unit}"],
-        "reference": said.reference,
-        "what": said.what,
-        "how": said.how,
-        "u": said.u or None,
-        "remarks": said.remarks,
-        "point": said.point,
+        "reference": details.reference,
+        "what": details.what,
+        "how": details.how,
+        "u": details.u or None,
+        "remarks": details.remarks,
+        "point": details.point,
     }
-    return readings_body(_read({"method": "reported", "read": read, "seen": SEEN.body(said.seen)}, unit))
+    return readings_body(_read({"method": "reported", "read": read, "seen": SEEN.body(details.seen)}, unit))
 
 
 def hold_cut(hold: Written, cut: Written, said: ReportedDetails) -> Readings:
