@@ -83,23 +83,19 @@ def _verify_delivery(place: str, *, as_json: bool) -> None:
     from tapedown.work.imports.packages import open_package, verify_delivery  # no other command needs to pay for it
 
     with open_package(place) as package:
-        verified = verify_delivery(package)
-    manifest = verified.manifest
+        proof = verify_delivery(package)
+    manifest = proof.manifest
     if as_json:
-        account = {
-            "sound": verified.sound,
-            "sha256": verified.sha256,
-            "flaws": [flaw._asdict() for flaw in verified.flaws],
-        }
-        print_json({**account, "network": manifest.network, "made_at": manifest.made_at, "files": len(manifest.files)})
-    elif verified.sound:
+        plain = {"sound": proof.sound, "sha256": proof.sha256, "flaws": [flaw._asdict() for flaw in proof.flaws]}
+        print_json({**plain, "network": manifest.network, "made_at": manifest.made_at, "files": len(manifest.files)})
+    elif proof.sound:
         click.echo(f"sound: {len(manifest.files)} files of {manifest.network}, made {manifest.made_at}")
-        click.echo(f"  the manifest has SHA-256 {verified.sha256}; compare it with the one you were told")
+        click.echo(f"  the manifest has SHA-256 {proof.sha256}; compare it with the one you were told")
     else:
-        click.echo(f"NOT SOUND: {len(verified.flaws)} of the files of {manifest.network} are not as they were made")
-        click.echo("\n".join(f"  {flaw.path}: {flaw.what}" for flaw in verified.flaws))
+        click.echo(f"NOT SOUND: {len(proof.flaws)} of the files of {manifest.network} are not as they were made")
+        click.echo("\n".join(f"  {flaw.path}: {flaw.what}" for flaw in proof.flaws))
         click.echo("  -> ask for the delivery again")
-    if not verified.sound:
+    if not proof.sound:
         click.get_current_context().exit(UNSOUND)
 
 

@@ -153,10 +153,8 @@ def expect(desk: Desk, code: str, day: str, as_of: str, as_json: bool) -> None:
         return
     click.echo(f"{title_of(well_history.file)}, on {day_text(expected.day)}, below land surface:")
     for what, predictive in (("water", expected.level), ("bottom", expected.bottom)):
-        words = (
-            expected_text(predictive, network.unit) if predictive else "nothing was read yet, so nothing is expected"
-        )
-        click.echo(f"  {what}: {words}")
+        text = expected_text(predictive, network.unit) if predictive else "nothing was read yet, so nothing is expected"
+        click.echo(f"  {what}: {text}")
 
 
 def surprise_lines(code: str, surprise: Surprise, unit: str) -> list[str]:

@@ -31,16 +31,14 @@ def another_calibration(case: Case) -> Iterator[Candidate]:
         return
     at_m, context = _read_m(case), case.context
     own_m = calibration_step(case.serial, 0.0, at_m, context)[0].amount_m
-    shifts = []
+    moves = []
     for serial in context.calibrations:
         by_m = float(calibration_step(serial, 0.0, at_m, context)[0].amount_m - own_m)
         if serial != case.serial and abs(by_m) > _SEEN_M:
-            shifts.append((serial, by_m))
-    for serial, by_m in shifts:
+            moves.append((serial, by_m))
+    for serial, by_m in moves:
         words = f"{serial} was lowered: its calibration differs by {case.say(by_m)} at this depth"
-        yield Candidate(
-            words, shifted(case, by_m), len(shifts), mend=mending(replaced(case.read, tape=serial), context)
-        )
+        yield Candidate(words, shifted(case, by_m), len(moves), mend=mending(replaced(case.read, tape=serial), context))
 
 
 def not_corrected(case: Case) -> Iterator[Candidate]:

@@ -137,17 +137,13 @@ def _rounded(row: Delivered, unit: str) -> Rounded | None:
 
 
 def _well_row(well: DeliveredWell, delivery: Delivery) -> tuple[Any, ...]:
-    identity, at, built = well.identity, well.position, well.construction
+    named, at, built = well.identity, well.position, well.construction
     point = well.points[-1].point if well.points else None
     fill = well.bottom.fill if well.bottom else None
     return (
         well.code,
-        *(
-            (_text(identity.name), _text(identity.place), _text(identity.use), _text(identity.aquifer))
-            if identity
-            else [None] * 4
-        ),
-        _text("; ".join(identity.other_names)) if identity else None,
+        *((_text(named.name), _text(named.place), _text(named.use), _text(named.aquifer)) if named else [None] * 4),
+        _text("; ".join(named.other_names)) if named else None,
         _metres(at.latitude) if at else None,
         _metres(at.longitude) if at else None,
         _text(at.horizontal_datum) if at else None,

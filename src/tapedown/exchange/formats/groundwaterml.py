@@ -44,18 +44,13 @@ def gw_well(delivery: Delivery, well: DeliveredWell) -> etree._Element:
 
 
 def _identity(element: etree._Element, delivery: Delivery, well: DeliveredWell) -> None:
-    identity = well.identity
-    if identity and (identity.place or identity.remarks):
-        add(element, "gml:description", "; ".join(filter(None, (identity.place, identity.remarks))))
+    named = well.identity
+    if named and (named.place or named.remarks):
+        add(element, "gml:description", "; ".join(filter(None, (named.place, named.remarks))))
     add(element, "gml:identifier", well.code, codeSpace=own_uri("network", delivery.network.name))
-    for name in (identity.name or well.code, *identity.other_names) if identity else (well.code,):
+    for name in (named.name or well.code, *named.other_names) if named else (well.code,):
         add(element, "gml:name", name)
-    refer(
-        element,
-        "sam:sampledFeature",
-        f"{_OWN}aquifer",
-        identity.aquifer if identity and identity.aquifer else "ground water",
-    )
+    refer(element, "sam:sampledFeature", f"{_OWN}aquifer", named.aquifer if named and named.aquifer else "ground water")
 
 
 def _land_surface(element: etree._Element, delivery: Delivery, well: DeliveredWell) -> None:

@@ -158,16 +158,11 @@ def datums(well: DeliveredWell, delivery: Delivery) -> list[Datum]:
 
 def vertical_datum(parent: etree._Element, name: str, datum: Datum, identity: str) -> None:
     """A vertical datum told in words, with its register name where it has one."""
-    element = add(add(parent, name), "gml:VerticalDatum", gml_id=identity)
-    add(
-        element,
-        "gml:identifier",
-        datum.uri or datum.name,
-        codeSpace="http://www.opengis.net/" if datum.uri else "local",
-    )
-    add(element, "gml:name", datum.name)
-    add(element, "gml:scope", "depths and elevations of this well")
-    add(element, "gml:anchorDefinition", datum.anchor)
+    node = add(add(parent, name), "gml:VerticalDatum", gml_id=identity)
+    add(node, "gml:identifier", datum.uri or datum.name, codeSpace="http://www.opengis.net/" if datum.uri else "local")
+    add(node, "gml:name", datum.name)
+    add(node, "gml:scope", "depths and elevations of this well")
+    add(node, "gml:anchorDefinition", datum.anchor)
 
 
 def named_text(parent: etree._Element, name: str, title: str, text: str) -> None:

@@ -301,7 +301,7 @@ def _logged(row: dict[str, Any]) -> dict[str, Any]:
 
 def _reading(store: Store, row: Delivered, series: DeliveredSeries) -> dict[str, Any]:
     result = row.result(BY_KEY[series.quantity].stage)
-    parameters: dict[str, Any] = {
+    shown: dict[str, Any] = {
         "method": row.method,
         "use": row.use,
         "goes_on": seen_words(row.seen),
@@ -311,13 +311,11 @@ def _reading(store: Store, row: Delivered, series: DeliveredSeries) -> dict[str,
         "measuring_point": row.point.name if row.point else None,
     }
     for unit in store.delivery.units:
-        parameters[f"said_{unit}"] = (
-            said_result(result, row.value.digits, unit) if result and row.value else said(row, unit)
-        )
+        shown[f"said_{unit}"] = said_result(result, row.value.digits, unit) if result and row.value else said(row, unit)
         if result and row.value:
-            parameters[f"rounded_{unit}"] = reported(result, row.value.digits, unit)
-            parameters[f"expanded_rounded_{unit}"] = reported_expanded(result, row.value.digits, unit)
-    return parameters
+            shown[f"rounded_{unit}"] = reported(result, row.value.digits, unit)
+            shown[f"expanded_rounded_{unit}"] = reported_expanded(result, row.value.digits, unit)
+    return shown
 
 
 def _feature(_store: Store, well: DeliveredWell) -> dict[str, Any]:

@@ -50,10 +50,8 @@ def verify_signed(network: OpenNetwork) -> list[SetProof]:
     """
     held = {one.id: one for one in entries_after(network.record)}
     struck_by = {one.strikes: one.id for one in held.values() if one.strikes is not None}
-    newest_first = sorted(
-        (one for one in held.values() if one.kind == "sign-off"), key=lambda e: e.written_at, reverse=True
-    )
-    read = ((one, KINDS["sign-off"].read(one.data, network.unit)[0]) for one in newest_first)
+    newest = sorted((one for one in held.values() if one.kind == "sign-off"), key=lambda e: e.written_at, reverse=True)
+    read = ((one, KINDS["sign-off"].read(one.data, network.unit)[0]) for one in newest)
     signed = {one.id: Signed(one, value, struck_by.get(one.id)) for one, value in read if value is not None}
     return [SetProof(one, tuple(_problems(network, one, held, signed))) for one in signed.values()]
 

@@ -97,12 +97,10 @@ class ReviewQueue:
             last = self._last = self._look(network, ends, last, watch)
         asked = last.asked
         items = [
-            _item(code, one, asked.get(code, ()), moment)
-            for code, of_well in last.known.items()
-            for one in of_well.waiting
+            _item(code, one, asked.get(code, ()), moment) for code, known in last.known.items() for one in known.waiting
         ]
         items.sort(key=lambda item: (-item.worth.worth_m, item.code, item.row.entry.measured_at))
-        return Queue(tuple(items), sum(of_well.older for of_well in last.known.values()))
+        return Queue(tuple(items), sum(known.older for known in last.known.values()))
 
     def _look(self, network: OpenNetwork, ends: tuple[Head, ...], last: _Last, watch: Watch) -> _Last:
         shelf, signed, by_well = gear_shelf(network), signed_ids(network), held_by_well(network)

@@ -67,16 +67,14 @@ class Stories:
 
 def delivered_series(network: OpenNetwork, file: WellFile, stories: Stories) -> tuple[Recorded, ...]:
     """The logger series of a well that are depths to water, each with its daily means; a barometer's is left out."""
-    recorded: list[Recorded] = []
+    parts: list[Recorded] = []
     for name in series_of(file):
         again = partial(corrected_among, network, file.code, name, stories.of)
         series = again()
         if series.rows.select(pl.col("depth_m").is_not_null().any()).collect().item():
-            recorded.append(_recorded(network, series, ROWS, "UTC", _Opened(network, again, _levels)))
-            recorded.append(
-                _recorded(network, series, DAILY, network.facts.zone, _Opened(network, again, _daily_means))
-            )
-    return tuple(recorded)
+            parts.append(_recorded(network, series, ROWS, "UTC", _Opened(network, again, _levels)))
+            parts.append(_recorded(network, series, DAILY, network.facts.zone, _Opened(network, again, _daily_means)))
+    return tuple(parts)
 
 
 class _Opened:
