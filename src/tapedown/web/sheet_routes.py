@@ -195,7 +195,7 @@ def open_rounds(who: Paired) -> RoundsTold:
     return {"rounds": [outline_told(one.entry, one.planned) for one in found if one.open]}
 
 
-@router.get("/packs/{round_id}.json", responses=SHEET_REFUSALS)
+@answering("/packs/{round_id}.json")
 def round_pack(request: Request, who: Paired, round_id: str) -> dict[str, Any]:
     """Everything a round needs, to be kept on the phone."""
     return pack(who.network, round_id, office_of(request).clock)
