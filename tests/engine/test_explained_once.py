@@ -9,8 +9,8 @@ import pytest
 from tapedown.analysis.expected_level import expected_level
 from tapedown.engine.one_off.explained import ExplainedOnce, explained_once, surroundings
 from tapedown.engine.one_off.reading import reduce_once
-from tapedown.exchange.explained_to_json import explained_plain
-from tapedown.exchange.to_json import expectation_plain
+from tapedown.exchange.explained_to_json import explained_told
+from tapedown.exchange.plain import plain
 from tapedown.values.days import day_number
 from tapedown.values.expectations import Expectation
 from tests.engine.at_the_well import FOOT_M
@@ -22,7 +22,8 @@ POINT = {"name": "MP-1", "height": "1.50", "side": "above", "description": "notc
 def told(middle_ft: float) -> dict[str, Any]:
     """The expectation of a well that moves by hundredths of a foot."""
     depths = [(middle_ft + 0.03 * ((i * 7) % 5 - 2)) * FOOT_M for i in range(20)]
-    return expectation_plain(Expectation(expected_level(DAYS, depths).expected, None))
+    found: dict[str, Any] = plain(Expectation(expected_level(DAYS, depths).expected, None))
+    return found
 
 
 def given(*readings: str) -> dict[str, Any]:
@@ -37,7 +38,7 @@ def explained(*readings: str, **around: Any) -> ExplainedOnce | None:
 def test_a_foot_too_much_is_explained_from_the_pack_alone() -> None:
     once = explained("25.00")
     assert once is not None
-    found = explained_plain(once.explained, once.case.value)
+    found = explained_told(once.explained, once.case.value)
     assert found["surprising"]
     assert (found["ranked"][0]["name"], found["ranked"][0]["corrected"]) == ("whole mark misread", "22.50 ft")
     assert found["ranked"][0]["likely"] in ("probably", "perhaps", "almost certainly")

@@ -13,6 +13,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from tapedown.exchange.plain import plain
 from tapedown.exchange.tables.mapping_file import read_mapping
 from tapedown.exchange.tables.reading import NotATable
 from tapedown.record import entries, verify
@@ -20,7 +21,7 @@ from tapedown.values.errors import TapedownError
 from tapedown.values.kinds import KINDS
 from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact
-from tapedown.work.imports.tables import ImportReport, import_table, report_lines, report_plain
+from tapedown.work.imports.tables import ImportReport, import_table, report_lines, report_told
 from tapedown.work.networks import OpenNetwork
 
 EXAMPLES = Path(__file__).parents[2] / "docs" / "examples"
@@ -141,9 +142,9 @@ def test_lines_set_aside_carry_their_number_reason_and_mend_into_both_reports(
     text = "\n".join(report_lines(report))
     assert "line 2" in text
     assert "'x' is not a number" in text
-    plain = json.loads(json.dumps(report_plain(report)))
-    assert [line["number"] for line in plain["lines"]] == [2, 3]
-    assert plain["lines"][0]["mend"]
+    told = json.loads(json.dumps(plain(report_told(report))))
+    assert [line["number"] for line in told["lines"]] == [2, 3]
+    assert told["lines"][0]["mend"]
 
 
 def test_a_long_report_is_shortened_and_says_by_how_much(network: OpenNetwork, author: Author) -> None:

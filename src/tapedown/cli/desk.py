@@ -12,6 +12,7 @@ from typing import Any, NamedTuple, TypeVar
 
 import click
 
+from tapedown.exchange.plain import plain
 from tapedown.exchange.sheets import read_sheet
 from tapedown.values.progress import Progress, Watch, unwatched
 from tapedown.work.authorship import Author, this_device
@@ -65,7 +66,7 @@ def read_bytes(path: str) -> bytes:
 
 def print_json(data: Any) -> None:
     """Data as JSON on standard output."""
-    click.echo(json.dumps(data, indent=2, ensure_ascii=False))
+    click.echo(json.dumps(plain(data), indent=2, ensure_ascii=False))
 
 
 @contextmanager

@@ -15,7 +15,7 @@ from tapedown.exchange.ledger.proof_file import check_proof
 from tapedown.record import Head, Proof, backup, grant_writer, heads, kept_aside, restore, verify
 from tapedown.work.networks import place_of_record, shown_place
 from tapedown.work.review.proving import SetProof, verify_signed
-from tapedown.work.review.to_json import signed_plain
+from tapedown.work.review.to_json import signed_told
 from tapedown.work.sync.sending import undecided
 
 
@@ -49,8 +49,8 @@ def verify_command(
     sets = verify_signed(network) if signed else []
     rivals = len(undecided(kept_aside(record))) if proof.sound else 0
     if as_json:
-        account = {"problems": [p._asdict() for p in proof.problems], "sound": proof.sound, "rival_corrections": rivals}
-        account |= {"signed": [_set_plain(one) for one in sets]} if signed else {}
+        account: dict[str, Any] = {"sound": proof.sound, "rival_corrections": rivals}
+        account |= {"signed": [_set_told(one) for one in sets]} if signed else {}
         print_json({**proof._asdict(), **account})
     else:
         click.echo("\n".join([*proof_lines(proof), *(set_proof_lines(sets) if signed else ())]))
@@ -60,8 +60,8 @@ def verify_command(
         click.get_current_context().exit(UNSOUND)
 
 
-def _set_plain(one: SetProof) -> dict[str, Any]:
-    return {**signed_plain(one.signed), "sound": one.sound, "problems": list(one.problems)}
+def _set_told(one: SetProof) -> dict[str, Any]:
+    return {**signed_told(one.signed), "sound": one.sound, "problems": one.problems}
 
 
 def _check_file(path: str, tree_head: str, as_json: bool) -> None:
@@ -86,8 +86,8 @@ def _verify_delivery(place: str, *, as_json: bool) -> None:
         proof = verify_delivery(package)
     manifest = proof.manifest
     if as_json:
-        plain = {"sound": proof.sound, "sha256": proof.sha256, "flaws": [flaw._asdict() for flaw in proof.flaws]}
-        print_json({**plain, "network": manifest.network, "made_at": manifest.made_at, "files": len(manifest.files)})
+        account = {"sound": proof.sound, "sha256": proof.sha256, "flaws": proof.flaws}
+        print_json({**account, "network": manifest.network, "made_at": manifest.made_at, "files": len(manifest.files)})
     elif proof.sound:
         click.echo(f"sound: {len(manifest.files)} files of {manifest.network}, made {manifest.made_at}")
         click.echo(f"  the manifest has SHA-256 {proof.sha256}; compare it with the one you were told")

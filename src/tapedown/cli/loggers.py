@@ -80,10 +80,7 @@ def read(desk: Desk, well: str, series: str, file: str, **asked: Any) -> int:
     given = LoggerFile(series, Path(file).name, "", asked["serial"], profile, asked["remarks"])
     taken = take_logger_file(desk.network(), well, given, read_bytes(file), desk.author(), dry_run=asked["dry_run"])
     if asked["as_json"]:
-        account = taken.account._asdict()
-        print_json({**account, "aside": [a._asdict() for a in taken.account.aside],
-                    "findings": [f._asdict() for f in taken.account.findings],
-                    "entry": taken.entry.id if taken.entry else None})  # fmt: skip
+        print_json({**taken.account._asdict(), "entry": taken.entry.id if taken.entry else None})
     else:
         click.echo("\n".join(account_lines(taken.account)))
         for line in finding_lines(taken.account.findings):

@@ -12,7 +12,7 @@ import click
 from tapedown.cli.desk import Desk, as_json, at_desk, print_json, read_bytes
 from tapedown.cli.exits import SET_ASIDE
 from tapedown.exchange.ledger.heads import heads_from_text
-from tapedown.exchange.to_json import entry_plain
+from tapedown.exchange.told import entry_told
 from tapedown.record import Aside, Head, kept_aside
 from tapedown.record.merge import Outcome
 from tapedown.reports.words import when_text
@@ -69,7 +69,7 @@ def receive_command(desk: Desk, path: str, dry_run: bool, as_json: bool) -> None
 def told_received(received: Received, *, dry_run: bool, as_json: bool) -> None:
     """Print what became of entries, and leave with the code for what was set aside."""
     if as_json:
-        print_json(_plain(received, dry_run=dry_run))
+        print_json(_received(received, dry_run=dry_run))
     else:
         click.echo("\n".join(_lines(received, dry_run=dry_run)))
     if not received.clean:
@@ -87,7 +87,7 @@ def rivals_command(desk: Desk, settled: bool, as_json: bool) -> None:
     if as_json:
         print_json(
             [
-                {"kept_aside": entry_plain(a.entry), "written_first": entry_plain(a.rival), "struck_by": a.struck_by}
+                {"kept_aside": entry_told(a.entry), "written_first": entry_told(a.rival), "struck_by": a.struck_by}
                 for a in shown
             ]
         )
@@ -135,14 +135,14 @@ def _counted(number: int, one: str, several: str) -> str:
     return f"{number} {one if number == 1 else several}"
 
 
-def _plain(received: Received, *, dry_run: bool) -> dict[str, object]:
+def _received(received: Received, *, dry_run: bool) -> dict[str, object]:
     counts = Counter(receipt.outcome for receipt in received.receipts)
     return {
         "dry_run": dry_run,
         "counts": {outcome: counts[outcome] for outcome in OUTCOMES},
         "new_files": received.files,
-        "told": [receipt._asdict() for receipt in received.receipts if receipt.why],
-        "bad_lines": [bad._asdict() for bad in received.bad],
+        "told": [receipt for receipt in received.receipts if receipt.why],
+        "bad_lines": received.bad,
     }
 
 

@@ -1,16 +1,19 @@
-"""An explained reading as plain data; apart from `plain`, for the sheet loads it after the engine is ready."""
+"""An explained reading as told in JSON; apart from `to_json`, for the sheet loads it after the engine is ready."""
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 from tapedown.engine.explaining.weigh import Explained, Ranked, how_likely, in_percent
 from tapedown.engine.uncertainty.digits import rounded
 from tapedown.values.results import Digits, Reduction
 from tapedown.values.units import from_si
 
+if TYPE_CHECKING:  # as in `to_json`
+    from tapedown.exchange.told import ExplainedTold, ExplanationTold
 
-def explained_plain(explained: Explained, value: Reduction) -> dict[str, Any]:
+
+def explained_told(explained: Explained, value: Reduction) -> ExplainedTold:
     """A reading weighed against its well, with its first explanations; corrected values as they would be reported."""
     return {
         "surprise": explained.surprise,
@@ -21,10 +24,13 @@ def explained_plain(explained: Explained, value: Reduction) -> dict[str, Any]:
     }
 
 
-def _explanation(row: Ranked, digits: Digits) -> dict[str, Any]:
+def _explanation(row: Ranked, digits: Digits) -> ExplanationTold:
     corrected = None if row.corrected_m is None else from_si(row.corrected_m, digits.unit, "length")
     return {
-        **row._asdict(),
+        "name": row.name,
+        "probability": row.probability,
+        "corrected_m": row.corrected_m,
+        "words": row.words,
         "likely": how_likely(row.probability),
         "percent": in_percent(row.probability),
         "corrected": None if corrected is None else f"{rounded(corrected, digits.step)} {digits.unit}",

@@ -24,7 +24,7 @@ Outcome = Literal["entered", "already there", "kept aside", "refused"]
 
 
 class Receipt(NamedTuple):
-    """What became of an entry handed to `add`.
+    """What became of an entry that was handed in.
 
     `why` says why it was refused or kept aside and what mends it. An entry that entered has a `why` when it was written
     before a rival that was in force here until now: that one is kept aside from now on.

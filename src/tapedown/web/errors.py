@@ -14,12 +14,14 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
+from tapedown.exchange.plain import plain
 from tapedown.exchange.sheets import UnreadableSheet
 from tapedown.exchange.tables.mapping_file import MappingWrong
 from tapedown.record import errors as record_errors
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.web import security, sheet_routes
+from tapedown.web.answers import RefusalTold
 from tapedown.web.pages.common import render
 from tapedown.web.parcels import NoSuchParcel
 from tapedown.web.services import counter, features
@@ -120,11 +122,11 @@ def refused(request: Request, error: TapedownError) -> Response:
 
 def answer(request: Request, status: int, message: str, hint: str, places: Sequence[Problem] = ()) -> Response:
     """A refusal in its one shape."""
-    body = {"message": message, "hint": hint, "places": [place._asdict() for place in places]}
+    error: RefusalTold = {"message": message, "hint": hint, "places": places}
     if wants_json(request):
-        return JSONResponse({"error": _sound(body)}, status)
+        return JSONResponse({"error": _sound(plain(error))}, status)
     title = HTTPStatus(status).phrase.lower()
-    page = render(request, "refused.html", title=title, error=body, status=status)
+    page = render(request, "refused.html", title=title, error=error, status=status)
     page.status_code = status
     return page
 

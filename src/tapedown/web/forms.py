@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypedDict
 
-from tapedown.exchange.to_json import form_plain
+from tapedown.exchange.told import FieldTold, form_told
 from tapedown.values.forms import Field, Form, Problem
-from tapedown.web.shapes import FormShape
 from tapedown.web.uploads import Sent
 
 LONG = {"remarks", "permission", "hazards"}
@@ -137,11 +136,19 @@ def _rows(field: Field, given: Any, filled: Filled, name: str) -> tuple[Widget, 
     return tuple(w._replace(label=f"{_one(field)} {n}", help="") for n, w in enumerate(made, 1))
 
 
-def form_shape(form: Form, *, about: str, sent_to: str, unit: str, given: Mapping[str, Any]) -> FormShape:
+class FormTold(TypedDict):
+    """What a form page asks for, where it is sent (as a form, from the page), and what it starts from."""
+
+    kind: str
+    about: str
+    sent_to: str
+    fields: list[FieldTold]
+    given: Mapping[str, Any]
+
+
+def asks_for(form: Form, *, about: str, sent_to: str, unit: str, given: Mapping[str, Any]) -> FormTold:
     """A form page as JSON: what it asks for, where it is sent, what it starts from."""
-    fields = form_plain(form, unit)
-    told = {"kind": form.name, "about": about, "sent_to": sent_to, "fields": fields, "given": given}
-    return FormShape.model_validate(told)
+    return {"kind": form.name, "about": about, "sent_to": sent_to, "fields": form_told(form, unit), "given": given}
 
 
 def gathered(form: Form, sent: Sent, place: str = "") -> dict[str, Any]:

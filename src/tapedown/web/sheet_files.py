@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from functools import lru_cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
-from typing import NamedTuple
+from typing import NamedTuple, TypedDict
 
 from tapedown.web.sheet.engine.bundle import engine_files
 
@@ -27,6 +27,13 @@ APART = ("engine", "__pycache__")
 """Folders whose files are not the sheet's own; the engine's come from its bundle."""
 WORKER_POLICY = "default-src 'self'; script-src 'self' 'unsafe-eval'; object-src 'none'; base-uri 'none'"
 """The Python runtime compiles what it runs; only its worker may."""
+
+
+class VersionTold(TypedDict):
+    """A hash over all files, and the addresses to be kept."""
+
+    version: str
+    files: list[str]
 
 
 class SheetFile(NamedTuple):
@@ -62,7 +69,7 @@ def _ending(name: str) -> str:
 
 
 @lru_cache(maxsize=1)
-def version() -> dict[str, object]:
+def version() -> VersionTold:
     """A hash over all files, and the addresses that a phone keeps to work without a network.
 
     The service worker itself is not among them: the browser keeps it.

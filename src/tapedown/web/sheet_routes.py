@@ -7,7 +7,8 @@ in.
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
-from typing import Annotated, Any, NamedTuple, TypeVar
+from functools import partial
+from typing import Annotated, Any, NamedTuple, TypedDict, TypeVar
 
 from fastapi import APIRouter, Depends, Path, Request, Response
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
@@ -15,17 +16,18 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from starlette.exceptions import HTTPException
 from starlette.responses import RedirectResponse
 
+from tapedown.record import Head, Receipt
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.values.ledger.entries import Entry
+from tapedown.web.answers import REFUSALS, ErrorTold, answers, described
 from tapedown.web.pages.common import network_at, office_of
 from tapedown.web.pages.rounds.pairing import codes_of
 from tapedown.web.security import TooLarge
-from tapedown.web.shapes import REFUSALS, ErrorShape
-from tapedown.web.sheet_files import START, headers_of, sheet_files, version
+from tapedown.web.sheet_files import START, VersionTold, headers_of, sheet_files, version
 from tapedown.work.authorship import Author
 from tapedown.work.entry.documents import LARGEST_BYTES
-from tapedown.work.field.packs import pack, round_plain
+from tapedown.work.field.packs import OutlineTold, outline_told, pack
 from tapedown.work.field.pairing import Codes, KeyUnknown, device_of_key, pair
 from tapedown.work.field.upload import hand_in, head_of, keep_photo, photo
 from tapedown.work.networks import OpenNetwork
@@ -34,10 +36,11 @@ from tapedown.work.rounds.planning import outlines, rounds_now
 router = APIRouter(prefix="/sheet", tags=["field sheet"])
 MOST_ENTRIES, LARGEST_BATCH, LARGEST_PAIRING = 500, 2_000_000, 10_000
 SHEET_REFUSALS = REFUSALS | {
-    413: {"model": ErrorShape, "description": "more than is taken at once"},
-    415: {"model": ErrorShape, "description": "no photo, or not the kind it is said to be"},
-    429: {"model": ErrorShape, "description": "too many wrong codes"},
+    413: {"model": described(ErrorTold), "description": "more than is taken at once"},
+    415: {"model": described(ErrorTold), "description": "no photo, or not the kind it is said to be"},
+    429: {"model": described(ErrorTold), "description": "too many wrong codes"},
 }
+answering = partial(answers, router, ending="Out", responses=SHEET_REFUSALS)
 BYTES = {"type": "string", "format": "binary"}
 
 
@@ -60,7 +63,7 @@ class PairingIn(BaseModel):
     label: str = Field(default="", max_length=200)
 
 
-class PairedOut(BaseModel):
+class PairedTold(TypedDict):
     """The phone's name and key; the key is shown this once."""
 
     device: str
@@ -94,53 +97,20 @@ class EntriesIn(BaseModel):
     entries: list[EntryIn] = Field(max_length=MOST_ENTRIES)
 
 
-class ReceiptOut(BaseModel):
-    """What became of an entry; why is said for all that did not plainly enter."""
-
-    id: str
-    outcome: str
-    why: str
-
-
-class HeadOut(BaseModel):
-    """Where the phone's chain ends in the record."""
-
-    device: str
-    sequence: int
-    digest: str
-
-
-class EntriesOut(BaseModel):
+class EntriesTold(TypedDict):
     """Receipts in the order of the entries, and the end of the chain."""
 
-    receipts: list[ReceiptOut]
-    head: HeadOut
+    receipts: list[Receipt]
+    head: Head
 
 
-class RoundOut(BaseModel):
-    """A round that is open."""
-
-    id: str
-    name: str
-    day: str
-    wells: list[str]
-    made_at: str
-
-
-class RoundsOut(BaseModel):
+class RoundsTold(TypedDict):
     """Open rounds, newest first."""
 
-    rounds: list[RoundOut]
+    rounds: list[OutlineTold]
 
 
-class VersionOut(BaseModel):
-    """A hash over all files, and the addresses to be kept."""
-
-    version: str
-    files: list[str]
-
-
-class BlobOut(BaseModel):
+class BlobTold(TypedDict):
     """A photo that is kept."""
 
     sha256: str
@@ -202,47 +172,50 @@ def _entries_schema() -> dict[str, Any]:
     return {"type": "object", "required": ["entries"], "properties": {"entries": items}, "additionalProperties": False}
 
 
-@router.post("/pair", responses=SHEET_REFUSALS, openapi_extra=body_of(PairingIn.model_json_schema()))
+@answering(
+    "/pair",
+    method="POST",
+    openapi_extra=body_of(PairingIn.model_json_schema()),
+)
 def pair_phone(
     request: Request,
     codes: Annotated[Codes, Depends(codes_of)],
     body: Annotated[bytes, Depends(body_up_to(LARGEST_PAIRING))],
-) -> PairedOut:
+) -> PairedTold:
     """Pair a phone that shows a code; its key is told this once."""
     given, network, office = read_as(PairingIn, body), network_at(request), office_of(request)
     paired = pair(network, codes, given.code, given.label, Author("", office.device, office.clock))
-    return PairedOut(device=paired.device, key=paired.key, network={"name": network.facts.name})
+    return {"device": paired.device, "key": paired.key, "network": {"name": network.facts.name}}
 
 
-@router.get("/rounds.json", responses=SHEET_REFUSALS)
-def open_rounds(who: Paired) -> RoundsOut:
+@answering("/rounds.json")
+def open_rounds(who: Paired) -> RoundsTold:
     """Open rounds, newest first."""
-    found = [round_plain(r.entry, r.planned) for r in rounds_now(who.network, outlines(who.network)) if r.open]
-    return RoundsOut.model_validate({"rounds": found})
+    found = rounds_now(who.network, outlines(who.network))
+    return {"rounds": [outline_told(one.entry, one.planned) for one in found if one.open]}
 
 
-@router.get("/packs/{round_id}.json", responses=SHEET_REFUSALS)
+@answering("/packs/{round_id}.json")
 def round_pack(request: Request, who: Paired, round_id: str) -> dict[str, Any]:
     """Everything a round needs, to be kept on the phone."""
     return pack(who.network, round_id, office_of(request).clock)
 
 
-@router.get("/head.json", responses=SHEET_REFUSALS)
-def phone_head(who: Paired) -> HeadOut:
+@answering("/head.json")
+def phone_head(who: Paired) -> Head:
     """Where the phone's chain ends in the record."""
-    return HeadOut(**head_of(who.network, who.device)._asdict())
+    return head_of(who.network, who.device)
 
 
-@router.post("/entries", responses=SHEET_REFUSALS, openapi_extra=body_of(_entries_schema()))
+@answering("/entries", method="POST", openapi_extra=body_of(_entries_schema()))
 def take_entries(
     request: Request, who: Paired, body: Annotated[bytes, Depends(body_up_to(LARGEST_BATCH))]
-) -> EntriesOut:
+) -> EntriesTold:
     """Take in entries of the phone's own chain; the same ones again change nothing."""
     given = read_as(EntriesIn, body)
     offered = [Entry(**one.model_dump()) for one in given.entries]
     receipts = hand_in(who.network, who.device, offered, office_of(request).clock)
-    head = head_of(who.network, who.device)
-    return EntriesOut.model_validate({"receipts": [r._asdict() for r in receipts], "head": head._asdict()})
+    return {"receipts": receipts, "head": head_of(who.network, who.device)}
 
 
 @router.get("/blobs/{sha256}", responses={**SHEET_REFUSALS, 200: {"content": {"image/jpeg": {}, "image/png": {}}}},
@@ -253,21 +226,25 @@ def photo_bytes(who: Paired, sha256: Annotated[str, DIGEST]) -> Response:
     return Response(found.bytes, media_type=found.media_type)
 
 
-@router.put("/blobs/{sha256}", responses=SHEET_REFUSALS, openapi_extra=body_of(BYTES, "image/jpeg"))
+@answering(
+    "/blobs/{sha256}",
+    method="PUT",
+    openapi_extra=body_of(BYTES, "image/jpeg"),
+)
 def take_photo(
     request: Request,
     who: Paired,
     sha256: Annotated[str, DIGEST],
     body: Annotated[bytes, Depends(body_up_to(LARGEST_BYTES))],
-) -> BlobOut:
+) -> BlobTold:
     """Keep a photo; the same one again changes nothing."""
-    return BlobOut(sha256=keep_photo(who.network, sha256, body, request.headers.get("content-type", "")))
+    return {"sha256": keep_photo(who.network, sha256, body, request.headers.get("content-type", ""))}
 
 
-@router.get("/version.json")
-def sheet_version() -> VersionOut:
+@answering("/version.json", responses={})
+def sheet_version() -> VersionTold:
     """Which files make up the sheet."""
-    return VersionOut.model_validate(version())
+    return version()
 
 
 @router.get("", include_in_schema=False)

@@ -15,8 +15,9 @@ from tapedown.analysis.expected_level import expected_level
 from tapedown.engine.one_off.expected import expected_once
 from tapedown.engine.one_off.explained import explained_once, surroundings
 from tapedown.engine.one_off.reading import reduce_once
-from tapedown.exchange.explained_to_json import explained_plain
-from tapedown.exchange.to_json import expectation_plain, predictive_plain, reduction_plain
+from tapedown.exchange.explained_to_json import explained_told
+from tapedown.exchange.plain import plain
+from tapedown.exchange.to_json import predictive_told, reduction_told
 from tapedown.values.days import date_text
 from tapedown.values.expectations import Expectation, ExpectedLevel, Neighbour
 from tapedown.web.sheet.engine.bundle import engine_files
@@ -72,10 +73,11 @@ def here(given: dict[str, Any]) -> dict[str, Any]:
     """The answer of the engine in this process."""
     asked = given.get("expecting")
     once = reduce_once({name: value for name, value in given.items() if name != "expecting"})
-    value = None if once.value is None else reduction_plain(once.value)
+    value = None if once.value is None else reduction_told(once.value)
     found = expected_once(asked) if asked else None
-    expected = None if found is None else predictive_plain(found)
-    return {"value": value, "problems": [problem._asdict() for problem in once.problems], "expected": expected}
+    expected = None if found is None else predictive_told(found)
+    told: dict[str, Any] = plain({"value": value, "problems": once.problems, "expected": expected})
+    return told
 
 
 def differences(a: Any, b: Any, place: str = "") -> list[str]:
@@ -111,7 +113,7 @@ def explained_here(given: dict[str, Any]) -> Any:
     """The explanation of the engine in this process."""
     reading = {name: value for name, value in given.items() if name != "explaining"}
     once = explained_once(reading, surroundings(given["explaining"]))
-    return None if once is None else explained_plain(once.explained, once.case.value)
+    return None if once is None else explained_told(once.explained, once.case.value)
 
 
 @pytest.mark.slow
@@ -148,8 +150,8 @@ def asked(chance: Random, unit: str) -> dict[str, Any]:
     level, near = level_fitted(chance), level_fitted(chance)
     level = level._replace(neighbours=(Neighbour("MF-02", chance.uniform(0.4, 0.95), 7, 20),))
     soundings = [Depth(735000 + 300 * i, 25 + chance.gauss(0, 0.01), 0.01) for i in range(chance.randrange(1, 9))]
-    well = expectation_plain(Expectation(level, expected_bottom(soundings)))
-    other = expectation_plain(Expectation(near, None))
+    well = plain(Expectation(level, expected_bottom(soundings)))
+    other = plain(Expectation(near, None))
     day = date_text(737000 + chance.randrange(3000))
     seen = [{"code": "MF-02", "day": day, "depth_m": chance.uniform(0, 90), "expected": other}]
     return {"what": chance.choice(("level", "bottom")), "day": day, "length_unit": unit, "expected": well,

@@ -12,7 +12,7 @@ from tapedown.values.settings import Settings
 
 
 def expectation_from(plain: Mapping[str, Any]) -> Expectation:
-    """The expectation that `exchange.to_json.expectation_plain` wrote."""
+    """The expectation that `exchange.plain.plain` wrote."""
     level, bottom = plain.get("level"), plain.get("bottom")
     return Expectation(_level(level) if level else None, ExpectedBottom(**bottom) if bottom else None)
 

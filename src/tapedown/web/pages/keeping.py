@@ -5,7 +5,7 @@ from __future__ import annotations
 import platform
 from collections.abc import Sequence
 from importlib.metadata import PackageNotFoundError, distribution, requires
-from typing import Annotated, Any
+from typing import Annotated, Any, TypedDict
 
 from fastapi import APIRouter, Depends, Query, Request, Response
 from starlette.responses import RedirectResponse
@@ -13,16 +13,16 @@ from starlette.responses import RedirectResponse
 from tapedown.engine.methods.registry import ENGINE_VERSION
 from tapedown.exchange.ledger.heads import heads_from_text, heads_text
 from tapedown.exchange.sheets import UnreadableSheet
-from tapedown.exchange.to_json import entry_plain
-from tapedown.record import Head, Proof, heads, kept_aside, verify
+from tapedown.exchange.told import EntryTold, entry_told
+from tapedown.record import Head, Proof, ProofProblem, heads, kept_aside, verify
 from tapedown.values.forms import Problem
 from tapedown.values.settings import CHOICES, SETTINGS, checked_settings
 from tapedown.version import VERSION
+from tapedown.web.answers import answers
 from tapedown.web.forms import Listed, by_place, listed
 from tapedown.web.pages.common import author_for, done, long_work, network_at, office_of, render
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.security import KEY_COOKIE, NoKey, cookie_line
-from tapedown.web.shapes import REFUSALS, AboutShape, RecordShape, SettingShape
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.networks import OpenNetwork, change_settings
 from tapedown.work.refusals import NobodyNamed, ReasonMissing, WrittenWrong
@@ -33,21 +33,78 @@ Prove = Annotated[bool, Query(description="check every entry now")]
 _KEY_AGE_S = 12 * 3600
 
 
-@router.get("/record.json", responses=REFUSALS, tags=["record"])
-def record_json(request: Request, prove: Prove = False) -> RecordShape:
+class AsideTold(TypedDict):
+    """An entry kept but not in force, and the rival that is."""
+
+    entry: EntryTold
+    rival: EntryTold
+    struck_by: str | None
+
+
+class ProofTold(TypedDict):
+    """What a check of the whole record found."""
+
+    entries: int
+    blobs: int
+    devices: int
+    sound: bool
+    problems: Sequence[ProofProblem]
+
+
+class RecordTold(TypedDict):
+    """The ends of the chains, what is kept aside, and the proof when it was asked for."""
+
+    heads: list[Head]
+    kept_aside: list[AsideTold]
+    proof: ProofTold | None
+
+
+class SettingTold(TypedDict):
+    """A setting in force."""
+
+    name: str
+    value: str
+    default: str
+    meaning: str
+    source: str
+
+
+class PackageTold(TypedDict):
+    """A package this office runs on."""
+
+    name: str
+    version: str
+    licence: str
+
+
+class AboutTold(TypedDict):
+    """Versions."""
+
+    version: str
+    engine_version: str
+    python: str
+    packages: list[PackageTold]
+
+
+@answers(router, "/record.json", tags=["record"])
+def record_json(request: Request, prove: Prove = False) -> RecordTold:
     """Ends of the chains, corrections kept aside, and the proof when it is asked for."""
     record = office_of(request).record
-    aside = [
-        {"entry": entry_plain(a.entry), "rival": entry_plain(a.rival), "struck_by": a.struck_by}
+    aside: list[AsideTold] = [
+        {"entry": entry_told(a.entry), "rival": entry_told(a.rival), "struck_by": a.struck_by}
         for a in kept_aside(record)
     ]
-    proof = _proof_plain(verify(record)) if prove else None
-    ends = [head._asdict() for head in heads(record)]
-    return RecordShape.model_validate({"heads": ends, "kept_aside": aside, "proof": proof})
+    return {"heads": heads(record), "kept_aside": aside, "proof": _proof(verify(record)) if prove else None}
 
 
-def _proof_plain(proof: Proof) -> dict[str, Any]:
-    return {**proof._asdict(), "problems": [p._asdict() for p in proof.problems], "sound": proof.sound}
+def _proof(proof: Proof) -> ProofTold:
+    return {
+        "entries": proof.entries,
+        "blobs": proof.blobs,
+        "devices": proof.devices,
+        "sound": proof.sound,
+        "problems": proof.problems,
+    }
 
 
 @router.get("/record", include_in_schema=False)
@@ -106,13 +163,13 @@ def _record(request: Request, proof: Proof | None, typed: str = "", problems: Se
     )
 
 
-@router.get("/settings.json", responses=REFUSALS, tags=["settings"])
-def settings_json(request: Request) -> list[SettingShape]:
+@answers(router, "/settings.json", tags=["settings"])
+def settings_json(request: Request) -> list[SettingTold]:
     """The settings in force, with their sources."""
-    return [SettingShape.model_validate(row) for row in _rows(network_at(request))]
+    return _rows(network_at(request))
 
 
-def _rows(network: OpenNetwork) -> list[dict[str, Any]]:
+def _rows(network: OpenNetwork) -> list[SettingTold]:
     return [
         {"name": s.name, "value": network.settings.text(s.name), "default": s.default, "meaning": s.meaning,
          "source": network.settings.source(s.name)}
@@ -182,10 +239,10 @@ def _wrong(name: str, text: str) -> Problem | None:
     return None
 
 
-@router.get("/about.json", responses=REFUSALS, tags=["about"])
-def about_json() -> AboutShape:
+@answers(router, "/about.json", tags=["about"])
+def about_json() -> AboutTold:
     """Versions and licences."""
-    return AboutShape.model_validate(_about())
+    return _about()
 
 
 @router.get("/about", include_in_schema=False)
@@ -194,7 +251,7 @@ def about_page(request: Request) -> Response:
     return render(request, "about.html", title="about", about=_about())
 
 
-def _about() -> dict[str, Any]:
+def _about() -> AboutTold:
     return {
         "version": VERSION,
         "engine_version": ENGINE_VERSION,
@@ -213,7 +270,7 @@ def _needed() -> list[str]:
     return sorted({row.partition(";")[0].split("[")[0].rstrip("0123456789.,<>=!~* ").strip() for row in plain})
 
 
-def _package(name: str) -> dict[str, str]:
+def _package(name: str) -> PackageTold:
     try:
         told: dict[str, Any] = distribution(name).metadata.json
     except PackageNotFoundError:

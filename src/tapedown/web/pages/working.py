@@ -2,33 +2,48 @@
 
 from __future__ import annotations
 
+from typing import TypedDict
+
 from fastapi import APIRouter, Request, Response
 from starlette.responses import RedirectResponse
 
 from tapedown.values.errors import TapedownError
+from tapedown.web.answers import RefusalTold, answers
 from tapedown.web.links import words_of
 from tapedown.web.pages.common import office_of, render
-from tapedown.web.shapes import REFUSALS, WorkingShape
 from tapedown.web.working import PieceOfWork
 
 router = APIRouter()
 
 
-@router.get("/working/{token}.json", responses=REFUSALS, tags=["working"])
-def working_json(request: Request, token: str) -> WorkingShape:
+class WorkingTold(TypedDict):
+    """How far long work has come; of is 0 while that is not known, shown_at the address of the outcome once done."""
+
+    title: str
+    what: str
+    done: int
+    of: int
+    words: str
+    finished: bool
+    shown_at: str | None
+    error: RefusalTold | None
+
+
+@answers(router, "/working/{token}.json", tags=["working"])
+def working_json(request: Request, token: str) -> WorkingTold:
     """How far a piece of long work has come."""
     piece = office_of(request).working.piece(words_of(token))
     finished, error, step = piece.future.done(), _error(piece), piece.step
-    return WorkingShape.model_validate(
-        {
-            "title": piece.title,
-            **step._asdict(),
-            "words": str(step),
-            "finished": finished,
-            "shown_at": piece.shown_at(words_of(token)) if finished and error is None else None,
-            "error": {"message": str(error), "hint": error.hint, "places": []} if error else None,
-        }
-    )
+    return {
+        "title": piece.title,
+        "what": step.what,
+        "done": step.done,
+        "of": step.of,
+        "words": str(step),
+        "finished": finished,
+        "shown_at": piece.shown_at(words_of(token)) if finished and error is None else None,
+        "error": {"message": str(error), "hint": error.hint, "places": ()} if error else None,
+    }
 
 
 def _error(piece: PieceOfWork) -> TapedownError | None:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
-from typing import Any
+from typing import Any, TypedDict
 
 from tapedown.engine.tape.calibration import is_overdue
-from tapedown.exchange.to_json import expectation_plain, form_plain
+from tapedown.exchange.plain import plain
+from tapedown.exchange.told import form_told
 from tapedown.reports.words import headline
 from tapedown.values import reading_forms
 from tapedown.values.expectations import Expectation
@@ -55,7 +56,7 @@ def pack(network: OpenNetwork, round_id: str, clock: Callable[[], datetime] = no
     return {
         "pack_version": PACK_VERSION,
         "made_at": written_form(clock()),
-        "round": {**round_plain(entry, planned), "load": [load._asdict() for load in load_list(files, shelf)]},
+        "round": {**outline_told(entry, planned), "load": plain(load_list(files, shelf))},
         "network": _network_plain(network),
         "forms": _forms_plain(network.unit),
         "reasons": list(USUAL_REASONS),
@@ -66,7 +67,33 @@ def pack(network: OpenNetwork, round_id: str, clock: Callable[[], datetime] = no
     }
 
 
-def round_plain(entry: Entry, planned: Round) -> dict[str, Any]:
+class OutlineTold(TypedDict):
+    """A round as the sheet lists it."""
+
+    id: str
+    name: str
+    day: str
+    wells: list[str]
+    made_at: str
+
+
+class RoundTold(TypedDict):
+    """A round and how far it has come; visited: well -> day."""
+
+    id: str
+    name: str
+    day: str
+    wells: list[str]
+    who: list[str]
+    remarks: str
+    made_by: str
+    made_at: str
+    struck_by: str | None
+    visited: dict[str, str]
+    open: bool
+
+
+def outline_told(entry: Entry, planned: Round) -> OutlineTold:
     """A round as the sheet lists it."""
     return {
         "id": entry.id,
@@ -77,11 +104,11 @@ def round_plain(entry: Entry, planned: Round) -> dict[str, Any]:
     }
 
 
-def round_now_plain(found: RoundNow) -> dict[str, Any]:
+def round_now_told(found: RoundNow) -> RoundTold:
     """A round with how far it has come."""
     planned = found.planned
     return {
-        **round_plain(found.entry, planned),
+        **outline_told(found.entry, planned),
         "who": list(planned.who),
         "remarks": planned.remarks,
         "made_by": found.entry.by,
@@ -103,8 +130,8 @@ def _network_plain(network: OpenNetwork) -> dict[str, Any]:
 
 
 def _forms_plain(unit: str) -> dict[str, Any]:
-    methods = {name: {"help": form.help, "fields": form_plain(form, unit)} for name, form in METHODS.items()}
-    return {"visit": form_plain(reading_forms.FORMS["visit"], unit), "methods": methods}
+    methods = {name: {"help": form.help, "fields": form_told(form, unit)} for name, form in METHODS.items()}
+    return {"visit": form_told(reading_forms.FORMS["visit"], unit), "methods": methods}
 
 
 def _well_plain(told: History, day: str, expected: Expectation) -> dict[str, Any]:
@@ -132,7 +159,7 @@ def _well_plain(told: History, day: str, expected: Expectation) -> dict[str, Any
         "last": [_row_plain(row) for row in reversed(standing[-LAST_ROWS:])],
         "usual_methods": list(found.methods),
         "usual_gear": {method: dict(gear) for method, gear in found.gear.items()},
-        "expected": expectation_plain(expected),
+        "expected": plain(expected),
     }
 
 

@@ -28,7 +28,7 @@ _ABOUT_WELLS = ("well", "position", "construction", "measuring point")
 
 
 class LineReport(NamedTuple):
-    """What became of one line of the file: one of OUTCOMES, and why when it was not entered.
+    """What became, or would become, of one line of a table, and why when it was not entered.
 
     same_as is the number of the earlier line that says the same, 0 for none.
     """
@@ -200,7 +200,7 @@ def _write(
 def report_lines(report: ImportReport, most: int = 20) -> list[str]:
     """The report as lines of text: totals, then at most `most` reasons of each outcome and one example of each finding.
 
-    Every line of the file stands in `report_plain`.
+    Every line of the file stands in `report_told`.
     """
     totals = report.totals
     would = "would be entered (nothing was written)" if report.dry_run else "entered"
@@ -247,11 +247,6 @@ def _numbered(numbers: Sequence[int]) -> str:
     return f"line {shown}" if len(numbers) == 1 else f"{len(numbers)} lines ({shown}{', ...' * (len(numbers) > 5)})"
 
 
-def report_plain(report: ImportReport) -> dict[str, Any]:
-    """The report as plain data for JSON, with every line of the file."""
-    return {
-        **report._asdict(),
-        "totals": report.totals,
-        "findings": [finding._asdict() for finding in report.findings],
-        "lines": [{**line._asdict(), "findings": [f._asdict() for f in line.findings]} for line in report.lines],
-    }
+def report_told(report: ImportReport) -> dict[str, Any]:
+    """The report as it is told in JSON, with every line of the file."""
+    return {**report._asdict(), "totals": report.totals}

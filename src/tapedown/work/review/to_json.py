@@ -1,41 +1,170 @@
-"""Queue, repeats, sign-offs and comparisons as plain data for JSON. Lengths in m; a missing figure is null."""
+"""Queue, repeats, sign-offs and comparisons as they are told in JSON. Lengths in m; a missing figure is null."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Mapping
+from typing import TypedDict
 
-from tapedown.exchange.to_json import entry_plain
+from tapedown.analysis.repeat_error import RepeatError
+from tapedown.engine.tape.calibration import FittedLine
+from tapedown.exchange.told import EntryTold, entry_told
 from tapedown.work.entry.comparing import ComparisonEntered
 from tapedown.work.review.queue import Item, Queue
 from tapedown.work.review.remeasures import Again, Repeats
-from tapedown.work.review.reviewing import Reviewed
+from tapedown.work.review.reviewing import Look, Reviewed
 from tapedown.work.review.signing import SetAsSigned, Signed
-from tapedown.work.wells.to_json import row_plain
+from tapedown.work.wells.to_json import RowTold, row_told
 
 
-def queue_plain(queue: Queue) -> dict[str, Any]:
+class ReviewedTold(TypedDict):
+    """Who looked at a value and who still must; readers do not count."""
+
+    looks: tuple[Look, ...]
+    readers: tuple[str, ...]
+    people: tuple[str, ...]
+    needed: int
+    missing: int
+
+
+class AgainTold(TypedDict):
+    """A request to measure a well again; drawing is null when a person asked, answer while it is open."""
+
+    well: str
+    request: str
+    why: str
+    drawing: str | None
+    asked_by: str
+    asked_at: str
+    original: str | None
+    answer: str | None
+
+
+class ItemTold(TypedDict):
+    """A value that waits for a look, with what the look is worth."""
+
+    well: str
+    value: RowTold
+    review: ReviewedTold
+    again: AgainTold | None
+    chance: float
+    moves_m: float
+    worth_m: float
+
+
+class WaitingTold(TypedDict):
+    """What waits for a look, in its order; older readings are counted, not looked through."""
+
+    items: list[ItemTold]
+    older: int
+
+
+class RepeatTold(AgainTold):
+    """A drawn well measured twice: second less first, and the standard uncertainty claimed for that."""
+
+    method: str
+    first_at: str
+    second_at: str
+    difference_m: float
+    u_m: float
+    late: bool
+
+
+class RepeatsTold(TypedDict):
+    """All drawn repeats and what they say."""
+
+    error: RepeatError
+    by_method: Mapping[str, RepeatError]
+    pairs: list[RepeatTold]
+    waiting: list[AgainTold]
+
+
+class SignedTold(TypedDict):
+    """A sign-off."""
+
+    entry: EntryTold
+    name: str
+    by: str
+    statement: str
+    wells: tuple[str, ...]
+    since: str
+    until: str
+    as_of: str
+    entries: int
+    tree_head: str
+    follows: str | None
+    unreviewed: int
+    why_unreviewed: str
+    struck_by: str | None
+    words: str
+
+
+class SetTold(SignedTold):
+    """A signed set with its values as they stood then; struck_since: entry -> what struck it."""
+
+    values: dict[str, list[RowTold]]
+    struck_since: dict[str, EntryTold]
+
+
+class ComparedMarkTold(TypedDict):
+    """One depth of a comparison: shown, true by the corrected reference, amount to add, and that by the line."""
+
+    shown_m: float
+    true_m: float
+    u_m: float
+    add_m: float
+    line_add_m: float | None
+    line_expanded_m: float | None
+
+
+class LineTold(TypedDict):
+    """true = offset + slope * shown."""
+
+    offset_m: float
+    slope: float
+    residual_m: float
+
+
+class ComparedTold(TypedDict):
+    """A side-by-side comparison; within: year of the document -> whether its allowed difference is kept."""
+
+    entry: EntryTold
+    reference: str
+    marks: list[ComparedMarkTold]
+    line: LineTold | None
+    within: dict[str, bool]
+    apply: str
+    used_by: str | None
+
+
+def queue_told(queue: Queue) -> WaitingTold:
     """The queue in its order."""
     return {"items": [_item(item) for item in queue.items], "older": queue.older}
 
 
-def _item(item: Item) -> dict[str, Any]:
-    again = again_plain(item.again) if item.again else None
-    told = {"well": item.code, "value": row_plain(item.row), "review": reviewed_plain(item.review), "again": again}
-    return {**told, **item.worth._asdict()}
+def _item(item: Item) -> ItemTold:
+    return {
+        "well": item.code,
+        "value": row_told(item.row),
+        "review": reviewed_told(item.review),
+        "again": again_told(item.again) if item.again else None,
+        "chance": item.worth.chance,
+        "moves_m": item.worth.moves_m,
+        "worth_m": item.worth.worth_m,
+    }
 
 
-def reviewed_plain(state: Reviewed) -> dict[str, Any]:
+def reviewed_told(state: Reviewed) -> ReviewedTold:
     """Who looked at a value and who still must."""
     return {
-        "looks": [look._asdict() for look in state.looks],
-        "readers": list(state.readers),
-        "people": list(state.people),
+        "looks": state.looks,
+        "readers": state.readers,
+        "people": state.people,
         "needed": state.needed,
         "missing": state.missing,
     }
 
 
-def again_plain(again: Again) -> dict[str, Any]:
+def again_told(again: Again) -> AgainTold:
     """A request to measure a well again."""
     return {
         "well": again.code,
@@ -49,11 +178,11 @@ def again_plain(again: Again) -> dict[str, Any]:
     }
 
 
-def repeats_plain(found: Repeats) -> dict[str, Any]:
+def repeats_told(found: Repeats) -> RepeatsTold:
     """The observed repeat error, its pairs and what is waited for."""
-    pairs = [
+    pairs: list[RepeatTold] = [
         {
-            **again_plain(one.again),
+            **again_told(one.again),
             "method": one.first.what,
             "first_at": one.first.entry.measured_at,
             "second_at": one.second.entry.measured_at,
@@ -63,24 +192,19 @@ def repeats_plain(found: Repeats) -> dict[str, Any]:
         }
         for one in found.repeats
     ]
-    by_method = {method: error._asdict() for method, error in found.by_method.items()}
-    return {
-        "error": found.error._asdict(),
-        "by_method": by_method,
-        "pairs": pairs,
-        "waiting": [again_plain(one) for one in found.waiting],
-    }
+    waiting = [again_told(one) for one in found.waiting]
+    return {"error": found.error, "by_method": found.by_method, "pairs": pairs, "waiting": waiting}
 
 
-def signed_plain(signed: Signed) -> dict[str, Any]:
+def signed_told(signed: Signed) -> SignedTold:
     """A sign-off."""
     value = signed.value
     return {
-        "entry": entry_plain(signed.entry),
+        "entry": entry_told(signed.entry),
         "name": value.name,
         "by": signed.entry.by,
         "statement": value.statement,
-        "wells": list(value.wells),
+        "wells": value.wells,
         "since": value.since,
         "until": value.until,
         "as_of": value.as_of,
@@ -94,29 +218,38 @@ def signed_plain(signed: Signed) -> dict[str, Any]:
     }
 
 
-def as_signed_plain(found: SetAsSigned) -> dict[str, Any]:
+def as_signed_told(found: SetAsSigned) -> SetTold:
     """A signed set with its values as they stood then and what was struck since."""
-    values = {code: [row_plain(row) for row in rows] for code, rows in found.rows.items()}
-    struck = {entry_id: entry_plain(striker) for entry_id, striker in found.struck.items()}
-    return {**signed_plain(found.signed), "values": values, "struck_since": struck}
+    values = {code: [row_told(row) for row in rows] for code, rows in found.rows.items()}
+    struck = {entry_id: entry_told(striker) for entry_id, striker in found.struck.items()}
+    return {**signed_told(found.signed), "values": values, "struck_since": struck}
 
 
-def compared_plain(one: ComparisonEntered, level: float) -> dict[str, Any]:
+def _line(line: FittedLine) -> LineTold:
+    return {"offset_m": line.offset_m, "slope": line.slope, "residual_m": line.residual_m}
+
+
+def compared_told(one: ComparisonEntered, level: float) -> ComparedTold:
     """A side-by-side comparison and what it comes to; the line at each mark."""
     found = one.found
-    line = None
-    if found.line is not None:
-        line = {"offset_m": found.line.offset_m, "slope": found.line.slope, "residual_m": found.line.residual_m}
-    marks = []
+    marks: list[ComparedMarkTold] = []
     for mark in found.marks:
-        at = found.at(mark.shown_m, level)
-        fitted = {"line_add_m": at[0] if at else None, "line_expanded_m": at[1] if at else None}
-        marks.append({**mark._asdict(), "add_m": mark.add_m, **fitted})
+        add_m, expanded_m = found.at(mark.shown_m, level) or (None, None)
+        marks.append(
+            {
+                "shown_m": mark.shown_m,
+                "true_m": mark.true_m,
+                "u_m": mark.u_m,
+                "add_m": mark.add_m,
+                "line_add_m": add_m,
+                "line_expanded_m": expanded_m,
+            }
+        )
     return {
-        "entry": entry_plain(one.entry),
+        "entry": entry_told(one.entry),
         "reference": one.value.reference,
         "marks": marks,
-        "line": line,
+        "line": _line(found.line) if found.line else None,
         "within": found.within,
         "apply": found.apply,
         "used_by": one.used_by.id if one.used_by else None,

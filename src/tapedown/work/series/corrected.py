@@ -15,7 +15,7 @@ import tempfile
 from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypedDict
 
 import polars as pl
 
@@ -24,7 +24,7 @@ from tapedown.engine.checks.named import by_weight
 from tapedown.engine.methods.registry import ENGINE_VERSION
 from tapedown.exchange.formats.series_rows import write_rows
 from tapedown.exchange.loggers.files import read_logger_file
-from tapedown.exchange.to_json import finding_plain
+from tapedown.exchange.plain import plain
 from tapedown.loggers.combine import Combined, combined
 from tapedown.loggers.context import PointSeries, SeriesContext, TapeCheck, points
 from tapedown.loggers.daily import daily_values
@@ -88,6 +88,40 @@ Told = Callable[[str, str], SeriesInputs]
 """Gives what is said of a series, by the code of its well and its name."""
 
 
+class SeriesCheckTold(TypedDict):
+    """A tape reading a series is held to: depth by tape, water above the logger's zero, depth of that zero."""
+
+    at_s: float
+    depth_m: float
+    u_m: float
+    entry: str
+    water_m: float
+    offset_m: float
+
+
+class SegmentTold(TypedDict):
+    """A stretch between two checks and how far the logger drifted over it."""
+
+    from_s: float
+    to_s: float
+    drift_m: float
+    refused: bool
+
+
+class SeriesAbout(TypedDict):
+    """What is kept of a corrected series beside its rows; times in seconds since 1970, UTC."""
+
+    rows: int
+    first_s: float
+    last_s: float
+    interval_s: float
+    share: str
+    walk_m: float | None
+    checks: list[SeriesCheckTold]
+    segments: list[SegmentTold]
+    findings: list[Finding]
+
+
 class Corrected(NamedTuple):
     """A corrected series as the cache holds it.
 
@@ -98,13 +132,13 @@ class Corrected(NamedTuple):
 
     story: SeriesInputs
     rows: pl.LazyFrame
-    about: dict[str, Any]
+    about: SeriesAbout
     place: Path
 
     @property
     def findings(self) -> tuple[Finding, ...]:
         """Everything a person should see, weightiest first."""
-        return tuple(Finding(**fields) for fields in self.about["findings"])
+        return tuple(self.about["findings"])
 
 
 def story_of(network: OpenNetwork, code: str, name: str) -> SeriesInputs:
@@ -186,6 +220,7 @@ def _corrected(network: OpenNetwork, story: SeriesInputs, inputs_of: Told) -> Co
     if not (place / "about.json").is_file():
         _write(place, *_worked(network, story, others, inputs_of), network.settings)
     about = json.loads((place / "about.json").read_text(encoding="utf-8"))
+    about["findings"] = [Finding(**found) for found in about["findings"]]
     return Corrected(story, pl.scan_parquet(place / "rows"), about, place)
 
 
@@ -298,7 +333,7 @@ def _write(place: Path, treated: Treated, findings: list[Finding], settings: Set
         making = Path(name) / "series"
         written = treated._replace(rows=write_rows(treated.pieces(), making / "rows"))
         about = _about(written, by_weight([*findings, *corrected_account(written, settings)]))
-        (making / "about.json").write_text(json.dumps(about), encoding="utf-8")
+        (making / "about.json").write_text(json.dumps(plain(about)), encoding="utf-8")
         try:
             making.rename(place)
         except OSError:
@@ -311,10 +346,10 @@ def _write(place: Path, treated: Treated, findings: list[Finding], settings: Set
         shutil.rmtree(old, ignore_errors=True)
 
 
-def _about(treated: Treated, findings: Sequence[Finding]) -> dict[str, Any]:
+def _about(treated: Treated, found: Sequence[Finding]) -> SeriesAbout:
     pull = treated.pull
     return {
-        "findings": [finding_plain(one) for one in findings],
+        "findings": list(found),
         "rows": treated.look.rows,
         "first_s": treated.look.first_s,
         "last_s": treated.look.last_s,

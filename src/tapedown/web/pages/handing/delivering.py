@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated
+from typing import Annotated, TypedDict
 
 from fastapi import APIRouter, Depends, Request, Response
 from starlette.responses import FileResponse
@@ -12,17 +12,35 @@ from tapedown.exchange.formats.registry import ENTRIES, FORMATS, UNITS
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.values.progress import Watch
+from tapedown.web.answers import answers
 from tapedown.web.forms import by_place, listed
 from tapedown.web.links import words_of
 from tapedown.web.pages.common import long_work, network_at, office_of, render
 from tapedown.web.parcels import NoSuchParcel, Parcel
-from tapedown.web.shapes import REFUSALS, FormatShape, ParcelShape
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.exports.export import checked_formats, deliver_zip
 from tapedown.work.exports.gathering import gather
 from tapedown.work.refusals import NotADate
 
 router = APIRouter()
+
+
+class FormatTold(TypedDict):
+    """A format of deliveries."""
+
+    name: str
+    what: str
+
+
+class ParcelTold(TypedDict):
+    """A delivery that was made: its file, how many are in it, bytes before packing, SHA-256 of its manifest."""
+
+    name: str
+    files: int
+    size: int
+    sha256: str
+
+
 _WHAT_ENTRIES = "the record's own entries without loss: everything, notes on keys and access included"
 
 
@@ -30,10 +48,10 @@ def _formats() -> list[tuple[str, str]]:
     return [*((row.name, row.what) for row in FORMATS.values()), (ENTRIES, _WHAT_ENTRIES)]
 
 
-@router.get("/deliver.json", responses=REFUSALS, tags=["deliver"])
-def formats_json() -> list[FormatShape]:
+@answers(router, "/deliver.json", tags=["deliver"])
+def formats_json() -> list[FormatTold]:
     """The formats a delivery may be written in."""
-    return [FormatShape(name=name, what=what) for name, what in _formats()]
+    return [{"name": name, "what": what} for name, what in _formats()]
 
 
 @router.get("/deliver", include_in_schema=False)
@@ -95,12 +113,13 @@ def _parcel(request: Request, token: str) -> Parcel:
     return found
 
 
-@router.get("/deliver/{token}.json", responses=REFUSALS, tags=["deliver"])
-def parcel_json(request: Request, token: str) -> ParcelShape:
+@answers(router, "/deliver/{token}.json", tags=["deliver"])
+def parcel_json(request: Request, token: str) -> ParcelTold:
     """A delivery that was made."""
     parcel = _parcel(request, token)
     written = parcel.written
-    return ParcelShape(name=parcel.name, files=len(written.manifest.files), size=written.size, sha256=written.sha256)
+    files = len(written.manifest.files)
+    return {"name": parcel.name, "files": files, "size": written.size, "sha256": written.sha256}
 
 
 @router.get("/deliver/{token}.zip", include_in_schema=False)

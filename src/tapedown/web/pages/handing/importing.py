@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated
+from typing import Annotated, TypedDict
 
 from fastapi import APIRouter, Depends, Request, Response
 
@@ -12,19 +12,35 @@ from tapedown.exchange.tables.mapping_file import MappingWrong, read_mapping
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.progress import Watch
-from tapedown.web.forms import by_place, form_shape, listed
+from tapedown.values.results import Finding
+from tapedown.web.answers import answers
+from tapedown.web.forms import FormTold, asks_for, by_place, listed
 from tapedown.web.links import words_of
 from tapedown.web.pages.common import leaf_of, network_at, office_of, render
 from tapedown.web.pages.handing.sent_in import enter_from_tray, look_over
 from tapedown.web.pages.wells.well import PageNumber
-from tapedown.web.shapes import REFUSALS, FormShape, TrayShape
 from tapedown.web.tray import NotInTheTray, Paper
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.authorship import Author
-from tapedown.work.imports.tables import OUTCOMES, ImportReport, LineReport, import_table, report_plain
+from tapedown.work.imports.tables import OUTCOMES, ImportReport, LineReport, import_table
 
 router = APIRouter()
 PER_PAGE = 200
+
+
+class TrayTold(TypedDict):
+    """A table that was sent in and looked at: a page of its lines."""
+
+    file_name: str
+    sha256: str
+    makes: str
+    totals: dict[str, int]
+    written: dict[str, int]
+    findings: Sequence[Finding]
+    lines: Sequence[LineReport]
+    next_page: int | None
+
+
 TABLE_SENT = Form(
     "table",
     Paper,
@@ -37,10 +53,10 @@ TABLE_SENT = Form(
 )
 
 
-@router.get("/import.json", responses=REFUSALS, tags=["forms"])
-def import_json(request: Request) -> FormShape:
+@answers(router, "/import.json", tags=["forms"])
+def import_json(request: Request) -> FormTold:
     """What a table to be taken in asks for."""
-    return form_shape(TABLE_SENT, about="", sent_to="/import", unit=network_at(request).unit, given={})
+    return asks_for(TABLE_SENT, about="", sent_to="/import", unit=network_at(request).unit, given={})
 
 
 @router.get("/import", include_in_schema=False)
@@ -120,14 +136,21 @@ def _report(request: Request, token: str) -> ImportReport:
     return report
 
 
-@router.get("/import/{token}.json", responses=REFUSALS, tags=["import"])
-def looked_json(request: Request, token: str, page: PageNumber = 1) -> TrayShape:
+@answers(router, "/import/{token}.json", tags=["import"])
+def looked_json(request: Request, token: str, page: PageNumber = 1) -> TrayTold:
     """A table that was looked at: totals and a page of its lines."""
     report = _report(request, token)
     shown = report.lines[(page - 1) * PER_PAGE : page * PER_PAGE]
-    plain = report_plain(report._replace(lines=shown))
-    more = page + 1 if page * PER_PAGE < len(report.lines) else None
-    return TrayShape.model_validate({**plain, "totals": report.totals, "next_page": more})
+    return {
+        "file_name": report.file_name,
+        "sha256": report.sha256,
+        "makes": report.makes,
+        "totals": report.totals,
+        "written": report.written,
+        "findings": report.findings,
+        "lines": shown,
+        "next_page": page + 1 if page * PER_PAGE < len(report.lines) else None,
+    }
 
 
 @router.get("/import/{token}", include_in_schema=False)

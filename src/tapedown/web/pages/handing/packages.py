@@ -3,24 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated
+from typing import Annotated, TypedDict
 
 from fastapi import APIRouter, Depends, Request, Response
 
 from tapedown.exchange.delivery.quantities import BY_KEY, QUANTITIES
+from tapedown.exchange.packages.incoming import NotTaken
 from tapedown.exchange.sheets import UnreadableSheet
 from tapedown.exchange.tables.mapping_file import MappingWrong, read_mapping
-from tapedown.exchange.to_json import finding_plain
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.progress import Watch
-from tapedown.web.forms import by_place, form_shape, listed
+from tapedown.values.results import Finding
+from tapedown.web.answers import answers
+from tapedown.web.forms import FormTold, asks_for, by_place, listed
 from tapedown.web.links import words_of
 from tapedown.web.pages.common import leaf_of, network_at, office_of, render
 from tapedown.web.pages.handing.importing import PER_PAGE
 from tapedown.web.pages.handing.sent_in import enter_from_tray, look_over
 from tapedown.web.pages.wells.well import PageNumber
-from tapedown.web.shapes import REFUSALS, FormShape, HandedShape, NotTakenShape, PackageLineShape, PackageTableShape
 from tapedown.web.tray import NotInTheTray, PackagePaper
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.authorship import Author
@@ -44,13 +45,55 @@ PACKAGE_SENT = Form(
         Field("mapping", "text", "what the columns of that table, or of the layer, mean (TOML)"),
     ),
 )  # fmt: skip
+
+
+class PackageTableTold(TypedDict):
+    """A table of a package: how many of its lines had each outcome, entries written or to be by kind."""
+
+    name: str
+    totals: dict[str, int]
+    written: dict[str, int]
+    findings: Sequence[Finding]
+    entry: str
+
+
+class PackageLineTold(TypedDict):
+    """What became, or would become, of a line of one of its tables; `what` tells an entry of a record."""
+
+    number: int
+    outcome: str
+    reason: str
+    mend: str
+    findings: Sequence[Finding]
+    same_as: int
+    table: str
+    what: str
+
+
+class HandedTold(TypedDict):
+    """A package that was sent in and looked at: its tables, what is not taken, a page of its lines.
+
+    own says that it holds a record's own entries; dry_run that nothing is written yet.
+    """
+
+    name: str
+    sha256: str
+    own: bool
+    dry_run: bool
+    totals: dict[str, int]
+    tables: list[PackageTableTold]
+    not_taken: Sequence[NotTaken]
+    lines: list[PackageLineTold]
+    next_page: int | None
+
+
 Numbered = tuple[PackageTable, PackageLine]
 
 
-@router.get("/take-in.json", responses=REFUSALS, tags=["forms"])
-def package_form_json(request: Request) -> FormShape:
+@answers(router, "/take-in.json", tags=["forms"])
+def package_form_json(request: Request) -> FormTold:
     """What a package to be taken in asks for."""
-    return form_shape(PACKAGE_SENT, about="", sent_to="/take-in", unit=network_at(request).unit, given={})
+    return asks_for(PACKAGE_SENT, about="", sent_to="/take-in", unit=network_at(request).unit, given={})
 
 
 @router.get("/take-in", include_in_schema=False)
@@ -136,30 +179,47 @@ def _lines(account: PackageAccount, only: str, table: int) -> list[Numbered]:
     return [(found, line) for found in tables for line in found.lines if only in ("", line.outcome)]
 
 
-@router.get("/take-in/{token}.json", responses=REFUSALS, tags=["import"])
+@answers(router, "/take-in/{token}.json", tags=["import"])
 def package_json(
     request: Request, token: str, page: PageNumber = 1, only: str = "", table: PageNumber | None = None
-) -> HandedShape:
+) -> HandedTold:
     """A package that was looked at: its tables and a page of its lines."""
     account = _account(request, token)
     lines = _lines(account, only, table or 0)
-    return HandedShape(
-        **{name: getattr(account, name) for name in ("name", "sha256", "own", "dry_run", "totals")},
-        tables=[
-            PackageTableShape(**{**found._asdict(), "totals": found.totals, "findings": _plain(found)})
-            for found in account.tables
-        ],
-        not_taken=[NotTakenShape(**row._asdict()) for row in account.not_taken],
-        lines=[
-            PackageLineShape(**{**line._asdict(), "table": found.name, "findings": _plain(line)})
-            for found, line in lines[(page - 1) * PER_PAGE : page * PER_PAGE]
-        ],
-        next_page=page + 1 if page * PER_PAGE < len(lines) else None,
-    )
+    return {
+        "name": account.name,
+        "sha256": account.sha256,
+        "own": account.own,
+        "dry_run": account.dry_run,
+        "totals": account.totals,
+        "tables": [_table(found) for found in account.tables],
+        "not_taken": account.not_taken,
+        "lines": [_line(*row) for row in lines[(page - 1) * PER_PAGE : page * PER_PAGE]],
+        "next_page": page + 1 if page * PER_PAGE < len(lines) else None,
+    }
 
 
-def _plain(found: PackageTable | PackageLine) -> list[dict[str, object]]:
-    return [finding_plain(one) for one in found.findings]
+def _table(found: PackageTable) -> PackageTableTold:
+    return {
+        "name": found.name,
+        "totals": found.totals,
+        "written": found.written,
+        "findings": found.findings,
+        "entry": found.entry,
+    }
+
+
+def _line(found: PackageTable, line: PackageLine) -> PackageLineTold:
+    return {
+        "number": line.number,
+        "outcome": line.outcome,
+        "reason": line.reason,
+        "mend": line.mend,
+        "findings": line.findings,
+        "same_as": line.same_as,
+        "table": found.name,
+        "what": line.what,
+    }
 
 
 @router.get("/take-in/{token}", include_in_schema=False)

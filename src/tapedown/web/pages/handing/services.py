@@ -2,20 +2,30 @@
 
 from __future__ import annotations
 
+from typing import TypedDict
+
 from fastapi import APIRouter, Request, Response
 
+from tapedown.web.answers import answers
 from tapedown.web.pages.common import network_at, render
 from tapedown.web.services.counter import base_of
-from tapedown.web.shapes import REFUSALS, ServicesShape
 
 router = APIRouter()
 
 
-@router.get("/services.json", responses=REFUSALS, tags=["services"])
-def services_json(request: Request) -> ServicesShape:
+class ServicesTold(TypedDict):
+    """Where programs ask, and what strangers see there."""
+
+    features: str
+    sensorthings: str
+    publish: str
+
+
+@answers(router, "/services.json", tags=["services"])
+def services_json(request: Request) -> ServicesTold:
     """The addresses; put a day in the place of `now` to ask as known then."""
     base, publish = base_of(request, "/services"), network_at(request).settings.text("publish")
-    return ServicesShape(features=f"{base}/now/features", sensorthings=f"{base}/now/sensorthings/v1.1", publish=publish)
+    return {"features": f"{base}/now/features", "sensorthings": f"{base}/now/sensorthings/v1.1", "publish": publish}
 
 
 @router.get("/services", include_in_schema=False)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, Any
+from typing import Annotated, Any, TypedDict
 
 from fastapi import APIRouter, Depends, Request, Response
 from starlette.responses import RedirectResponse
@@ -13,22 +13,30 @@ from tapedown.engine.uncertainty.digits import spread
 from tapedown.values.forms import Problem
 from tapedown.values.results import QUALITIES
 from tapedown.values.units import from_si
+from tapedown.web.answers import answers
 from tapedown.web.forms import by_place, listed
 from tapedown.web.pages.common import author_for, done, leaf_of, network_at, office_of, render
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.pages.wells.well import PageNumber
-from tapedown.web.review_shapes import QueueShape, RepeatsShape
-from tapedown.web.shapes import REFUSALS
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import NobodyNamed, WrittenWrong
 from tapedown.work.review.judging import ACTIONS, Verdict, judge
 from tapedown.work.review.queue import Queue
 from tapedown.work.review.remeasures import blind_repeats
-from tapedown.work.review.to_json import queue_plain, repeats_plain
+from tapedown.work.review.to_json import ItemTold, RepeatsTold, queue_told, repeats_told
 
 router = APIRouter()
 PER_PAGE = 25
+
+
+class QueueTold(TypedDict):
+    """A page of the queue in its order; older readings are counted, not looked through."""
+
+    count: int
+    older: int
+    next_page: int | None
+    items: list[ItemTold]
 
 
 def _queue(request: Request, network: OpenNetwork) -> Queue:
@@ -36,13 +44,13 @@ def _queue(request: Request, network: OpenNetwork) -> Queue:
     return office.queue.at(network, office.clock())
 
 
-@router.get("/review.json", responses=REFUSALS, tags=["review"])
-def review_json(request: Request, page: PageNumber = 1) -> QueueShape:
+@answers(router, "/review.json", tags=["review"])
+def review_json(request: Request, page: PageNumber = 1) -> QueueTold:
     """Values that wait for a look, where it is worth most first."""
     found = _queue(request, network_at(request))
     shown = found._replace(items=found.items[(page - 1) * PER_PAGE : page * PER_PAGE])
     more = page + 1 if len(found.items) > page * PER_PAGE else None
-    return QueueShape.model_validate({"count": len(found.items), "next_page": more, **queue_plain(shown)})
+    return {"count": len(found.items), "next_page": more, **queue_told(shown)}
 
 
 @router.get("/review", include_in_schema=False)
@@ -109,10 +117,10 @@ def _page(
     )
 
 
-@router.get("/repeats.json", responses=REFUSALS, tags=["review"])
-def repeats_json(request: Request) -> RepeatsShape:
+@answers(router, "/repeats.json", tags=["review"])
+def repeats_json(request: Request) -> RepeatsTold:
     """The repeat error that blind second readings show."""
-    return RepeatsShape.model_validate(repeats_plain(blind_repeats(network_at(request))))
+    return repeats_told(blind_repeats(network_at(request)))
 
 
 @router.get("/repeats", include_in_schema=False)

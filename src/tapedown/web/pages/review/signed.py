@@ -8,14 +8,13 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Request, Response
 
 from tapedown.values.forms import Problem
+from tapedown.web.answers import REFUSALS, answers
 from tapedown.web.forms import by_place, listed
 from tapedown.web.links import part, words_of
 from tapedown.web.pages.common import author_for, done, leaf_of, network_at, render
 from tapedown.web.pages.keeping import Prove
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.pages.wells.well import PageNumber
-from tapedown.web.review_shapes import SetShape, SignedShape
-from tapedown.web.shapes import REFUSALS
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.authorship import Author
 from tapedown.work.networks import OpenNetwork
@@ -32,7 +31,7 @@ from tapedown.work.review.signing import (
     sign_off,
     sign_offs,
 )
-from tapedown.work.review.to_json import as_signed_plain, signed_plain
+from tapedown.work.review.to_json import SetTold, SignedTold, as_signed_told, signed_told
 from tapedown.work.rounds.planning import outlines, rounds_now
 
 router = APIRouter()
@@ -40,10 +39,10 @@ FIELDS = ("name", "statement", "wells", "round", "since", "until", "as_of", "unr
 MOST_TOLD, PER_PAGE, ROUNDS_SHOWN = 30, 200, 20
 
 
-@router.get("/signed.json", responses=REFUSALS, tags=["review"])
-def signed_json(request: Request) -> list[SignedShape]:
+@answers(router, "/signed.json", tags=["review"])
+def signed_json(request: Request) -> list[SignedTold]:
     """Every sign-off, withdrawn ones too, newest first."""
-    return [SignedShape.model_validate(signed_plain(one)) for one in sign_offs(network_at(request))]
+    return [signed_told(one) for one in sign_offs(network_at(request))]
 
 
 @router.get("/signed", include_in_schema=False)
@@ -100,11 +99,11 @@ def _page(
     )
 
 
-@router.get("/signed/{entry_id}.json", responses=REFUSALS, tags=["review"])
-def set_json(request: Request, entry_id: str) -> SetShape:
+@answers(router, "/signed/{entry_id}.json", tags=["review"])
+def set_json(request: Request, entry_id: str) -> SetTold:
     """A signed set with its values as they stood then, and what was struck since."""
     network = network_at(request)
-    return SetShape.model_validate(as_signed_plain(as_signed(network, find_signed(network, words_of(entry_id)))))
+    return as_signed_told(as_signed(network, find_signed(network, words_of(entry_id))))
 
 
 @router.get("/signed/{entry_id}", include_in_schema=False)

@@ -3,28 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, Any
+from typing import Annotated, TypedDict
 from urllib.parse import urlsplit
 
 import segno
 from fastapi import APIRouter, Depends, Request, Response
 from markupsafe import Markup
-from pydantic import BaseModel
 
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.values.times import zone
+from tapedown.web.answers import answers
 from tapedown.web.pages.common import author_for, done, network_at, office_of, render
 from tapedown.web.pages.rounds.rounds import by_place, problems_of
 from tapedown.web.security import LOCAL_NAMES
-from tapedown.web.shapes import REFUSALS
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.field.pairing import Code, Codes, devices, revoke
 
 router = APIRouter()
 
 
-class DeviceShape(BaseModel):
+class DeviceTold(TypedDict):
     """A phone that was paired; entries is how many it has handed in."""
 
     name: str
@@ -36,10 +35,10 @@ class DeviceShape(BaseModel):
     last_at: str
 
 
-class DevicesShape(BaseModel):
+class DevicesTold(TypedDict):
     """All phones, newest first."""
 
-    devices: list[DeviceShape]
+    devices: list[DeviceTold]
 
 
 async def codes_of(request: Request) -> Codes:
@@ -51,10 +50,10 @@ async def codes_of(request: Request) -> Codes:
     return found
 
 
-@router.get("/pair.json", responses=REFUSALS, tags=["phones"])
-def devices_json(request: Request) -> DevicesShape:
+@answers(router, "/pair.json", tags=["phones"])
+def devices_json(request: Request) -> DevicesTold:
     """The phones that were paired; codes are shown on the page alone."""
-    return DevicesShape.model_validate({"devices": _devices(request)})
+    return {"devices": _devices(request)}
 
 
 @router.get("/pair", include_in_schema=False)
@@ -123,7 +122,7 @@ def picture(link: str) -> Markup:
     return Markup(drawn)  # noqa: S704 - lines of squares, no words
 
 
-def _devices(request: Request) -> list[dict[str, Any]]:
+def _devices(request: Request) -> list[DeviceTold]:
     return [
         {
             "name": one.device.name,

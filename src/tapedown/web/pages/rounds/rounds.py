@@ -4,24 +4,23 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from typing import Annotated, Any, NamedTuple
+from typing import Annotated, Any, NamedTuple, TypedDict
 
 from fastapi import APIRouter, Depends, Query, Request, Response
-from pydantic import BaseModel
 
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.values.wells import DIRTIER
+from tapedown.web.answers import answers
 from tapedown.web.links import part
 from tapedown.web.pages.common import author_for, done, network_at, office_of, render
 from tapedown.web.pages.wells.entry import missing
-from tapedown.web.shapes import REFUSALS
 from tapedown.web.uploads import Sent, form_sent
-from tapedown.work.field.packs import pack, round_now_plain
+from tapedown.work.field.packs import RoundTold, pack, round_now_told
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.refusals import NobodyNamed, ReasonMissing, WrittenWrong
 from tapedown.work.review.remeasures import draw, drawing_of, open_remeasures
-from tapedown.work.rounds.loading import load_list
+from tapedown.work.rounds.loading import LoadItem, load_list
 from tapedown.work.rounds.planning import (
     MOST_WELLS,
     NoSuchRound,
@@ -46,55 +45,32 @@ SHOWN = 400
 CLOSED_SHOWN = 20
 
 
-class DueShape(BaseModel):
+class DueTold(TypedDict):
     """A well and whether it is due; overdue_d is null for one that was never visited."""
 
     code: str
     name: str
     every_d: int
     last: str
-    noted: list[str]
+    noted: tuple[str, ...]
     due_on: str
     overdue_d: int | None
     cleanness: str
     due: bool
 
 
-class RoundShape(BaseModel):
-    """A round and how far it has come; visited: well -> day."""
-
-    id: str
-    name: str
-    day: str
-    wells: list[str]
-    who: list[str]
-    remarks: str
-    made_by: str
-    made_at: str
-    struck_by: str | None
-    visited: dict[str, str]
-    open: bool
-
-
-class RoundsShape(BaseModel):
+class RoundsTold(TypedDict):
     """All rounds that are not struck, newest first, and what is due."""
 
     day: str
-    due: list[DueShape]
-    rounds: list[RoundShape]
+    due: list[DueTold]
+    rounds: list[RoundTold]
 
 
-class LoadShape(BaseModel):
-    """One thing to load."""
-
-    what: str
-    why: str
-
-
-class RoundLoadShape(RoundShape):
+class RoundLoadTold(RoundTold):
     """A round with what to load for it."""
 
-    load: list[LoadShape]
+    load: list[LoadItem]
 
 
 class Making(NamedTuple):
@@ -120,15 +96,28 @@ class Preview(NamedTuple):
     way_m: float
 
 
-@router.get("/rounds.json", responses=REFUSALS, tags=["rounds"])
-def rounds_json(request: Request) -> RoundsShape:
+@answers(router, "/rounds.json", tags=["rounds"])
+def rounds_json(request: Request) -> RoundsTold:
     """What is due today, and all rounds."""
     network = network_at(request)
     day = today(network, office_of(request).clock)
     known = outlines(network)
-    due = [{**well._asdict(), "cleanness": DIRTIER[well.cleanness]} for well in wells_due(known, day)]
-    found = [round_now_plain(one) for one in rounds_now(network, known)]
-    return RoundsShape.model_validate({"day": day, "due": due, "rounds": found})
+    rounds = [round_now_told(one) for one in rounds_now(network, known)]
+    return {"day": day, "due": [_due(well) for well in wells_due(known, day)], "rounds": rounds}
+
+
+def _due(well: WellDue) -> DueTold:
+    return {
+        "code": well.code,
+        "name": well.name,
+        "every_d": well.every_d,
+        "last": well.last,
+        "noted": well.noted,
+        "due_on": well.due_on,
+        "overdue_d": well.overdue_d,
+        "cleanness": DIRTIER[well.cleanness],
+        "due": well.due,
+    }
 
 
 @router.get("/rounds", include_in_schema=False)
@@ -224,16 +213,15 @@ def _preview(known: Mapping[str, Outline], making: Making) -> Preview | None:
     return Preview(tuple(known[code] for code in order), way_m(known, order))
 
 
-@router.get("/rounds/{round_id}.json", responses=REFUSALS, tags=["rounds"])
-def round_json(request: Request, round_id: str) -> RoundLoadShape:
+@answers(router, "/rounds/{round_id}.json", tags=["rounds"])
+def round_json(request: Request, round_id: str) -> RoundLoadTold:
     """A round, how far it has come, and what to load."""
     network = network_at(request)
     found = round_now(network, round_id)
-    load = [one._asdict() for one in _load(network, found)]
-    return RoundLoadShape.model_validate({**round_now_plain(found), "load": load})
+    return {**round_now_told(found), "load": _load(network, found)}
 
 
-@router.get("/rounds/{round_id}/pack.json", responses=REFUSALS, tags=["rounds"])
+@answers(router, "/rounds/{round_id}/pack.json", tags=["rounds"])
 def round_pack(request: Request, round_id: str) -> dict[str, Any]:
     """Everything the round needs at the wells: the pack that a phone keeps."""
     return pack(network_at(request), round_id, office_of(request).clock)

@@ -11,12 +11,12 @@ from tapedown.values.forms import Form, Problem
 from tapedown.values.series.series import treatment_field
 from tapedown.values.series.treatments import TREATMENTS
 from tapedown.values.units import from_si
-from tapedown.web.forms import Filled, by_place, form_shape, gathered, listed, rows_sent, widgets
+from tapedown.web.answers import answers
+from tapedown.web.forms import Filled, FormTold, asks_for, by_place, gathered, listed, rows_sent, widgets
 from tapedown.web.links import part, series_path, words_of
 from tapedown.web.pages.common import author_for, done, network_at, render
 from tapedown.web.pages.series.series import said
 from tapedown.web.pages.wells.entry import missing
-from tapedown.web.shapes import REFUSALS, FormShape
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import NobodyNamed, WrittenWrong
@@ -57,12 +57,12 @@ def _sheet(request: Request, code: str, name: str, does: str) -> TreatmentForm:
     return TreatmentForm(network, story, words_of(does))
 
 
-@router.get("/wells/{code}/series/{name}/treatments/{does}.json", responses=REFUSALS, tags=["forms"])
-def treatment_json(request: Request, code: str, name: str, does: str) -> FormShape:
+@answers(router, "/wells/{code}/series/{name}/treatments/{does}.json", tags=["forms"])
+def treatment_json(request: Request, code: str, name: str, does: str) -> FormTold:
     """What a treatment of a series asks for; `why` and `by` are sent beside its fields."""
     sheet = _sheet(request, code, name, does)
-    told = {"about": sheet.story.full_name, "sent_to": sheet.path, "unit": sheet.network.unit}
-    return form_shape(sheet.form, **told, given={})
+    unit = sheet.network.unit
+    return asks_for(sheet.form, about=sheet.story.full_name, sent_to=sheet.path, unit=unit, given={})
 
 
 @router.get("/wells/{code}/series/{name}/treatments/{does}", include_in_schema=False)

@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections.abc import Sequence
+from typing import Annotated, TypedDict
 
 from fastapi import APIRouter, Depends, Request, Response
 
-from tapedown.exchange.loggers.diagnostics import Account
+from tapedown.exchange.loggers.diagnostics import Account, LinesAside
 from tapedown.exchange.loggers.profiles import ProfileWrong, profile_text, read_profile
 from tapedown.exchange.loggers.proposals import first_lines, propose_profile
 from tapedown.exchange.tables.errors import NotATable, TableTooLarge
-from tapedown.exchange.to_json import finding_plain
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Field, Form, Problem
+from tapedown.values.results import Finding
 from tapedown.values.series.series import LoggerFile
-from tapedown.web.forms import by_place, form_shape, listed
+from tapedown.web.answers import answers
+from tapedown.web.forms import FormTold, asks_for, by_place, listed
 from tapedown.web.links import series_path, words_of
 from tapedown.web.pages.common import author_for, long_work, network_at, office_of, remembered, render
 from tapedown.web.pages.handing.sent_in import look_over
 from tapedown.web.pages.wells.entry import missing
-from tapedown.web.shapes import REFUSALS, FormShape, LoggerFileShape
 from tapedown.web.tray import LoggerPaper
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.authorship import Author
@@ -40,14 +41,45 @@ FILE_SENT = Form(
         Field("profile", "text", "how the file is laid out (TOML); proposed when a file is sent"),
     ),
 )
+
+
+class AccountTold(TypedDict):
+    """What would become of every line of a logger's file."""
+
+    lines: int
+    above: int
+    rows: int
+    aside: Sequence[LinesAside]
+    no_values: dict[str, int]
+    backwards: int
+    repeated: int
+    first: str
+    last: str
+    findings: Sequence[Finding]
+
+
+class LoggerFileTold(TypedDict):
+    """A logger's file that was sent in and looked at: its profile (TOML), what remains to be answered, its lines."""
+
+    well: str
+    series: str
+    logger: str
+    remarks: str
+    file: str
+    profile: str
+    questions: Sequence[str]
+    account: AccountTold | None
+    problems: Sequence[Problem]
+
+
 EMPTY = LoggerPaper("", "", "", "", "", b"", "")
 
 
-@router.get("/loggers/new.json", responses=REFUSALS, tags=["forms"])
-def new_json(request: Request, well: str = "", series: str = "") -> FormShape:
+@answers(router, "/loggers/new.json", tags=["forms"])
+def new_json(request: Request, well: str = "", series: str = "") -> FormTold:
     """What a logger's file to be taken in asks for."""
     given = {name: value for name, value in (("well", well), ("series", series)) if value}
-    return form_shape(FILE_SENT, about="", sent_to="/loggers/new", unit=network_at(request).unit, given=given)
+    return asks_for(FILE_SENT, about="", sent_to="/loggers/new", unit=network_at(request).unit, given=given)
 
 
 @router.get("/loggers/new", include_in_schema=False)
@@ -56,20 +88,36 @@ def new_page(request: Request, well: str = "", series: str = "") -> Response:
     return _show(request, EMPTY._replace(well=well, series=series), "")
 
 
-@router.get("/loggers/{token}.json", responses=REFUSALS, tags=["import"])
-def looked_json(request: Request, token: str) -> LoggerFileShape:
+@answers(router, "/loggers/{token}.json", tags=["import"])
+def looked_json(request: Request, token: str) -> LoggerFileTold:
     """A logger's file that was looked at."""
     paper = office_of(request).logger_tray.get(words_of(token))
-    plain = {name: value for name, value in paper._asdict().items() if name != "data"}
-    problems = [problem._asdict() for problem in paper.problems]
-    return LoggerFileShape.model_validate({**plain, "problems": problems, "account": _account_plain(paper.account)})
+    return {
+        "well": paper.well,
+        "series": paper.series,
+        "logger": paper.logger,
+        "remarks": paper.remarks,
+        "file": paper.file,
+        "profile": paper.profile,
+        "questions": paper.questions,
+        "account": _account(paper.account) if paper.account else None,
+        "problems": paper.problems,
+    }
 
 
-def _account_plain(account: Account | None) -> dict[str, object] | None:
-    if account is None:
-        return None
-    aside = [lines._asdict() for lines in account.aside]
-    return {**account._asdict(), "aside": aside, "findings": [finding_plain(one) for one in account.findings]}
+def _account(account: Account) -> AccountTold:
+    return {
+        "lines": account.lines,
+        "above": account.above,
+        "rows": account.rows,
+        "aside": account.aside,
+        "no_values": account.no_values,
+        "backwards": account.backwards,
+        "repeated": account.repeated,
+        "first": account.first,
+        "last": account.last,
+        "findings": account.findings,
+    }
 
 
 @router.get("/loggers/{token}", include_in_schema=False)

@@ -8,21 +8,20 @@ from typing import Annotated, Any
 import numpy as np
 from fastapi import APIRouter, Depends, Query, Request, Response
 
-from tapedown.exchange.to_json import finding_plain
 from tapedown.record import entry
 from tapedown.reports.axes import day_of
 from tapedown.reports.series_figure import NARROW, WIDE, Curve, FigurePanel, FigureSize, Tape, series_figure
 from tapedown.reports.words import length_text
 from tapedown.values.series.treatments import TREATMENTS, treatment_body, treatment_name
 from tapedown.values.units import from_si, to_si
+from tapedown.web.answers import answers
 from tapedown.web.links import series_path, value_path, words_of
 from tapedown.web.pages.common import author_for, done, drawn, network_at, render
 from tapedown.web.pages.wells.well import AsOf
-from tapedown.web.shapes import REFUSALS, SeriesPointShape, SeriesShape
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.entry.entering import enter_fact, strike
 from tapedown.work.refusals import NoSuchReading
-from tapedown.work.series.corrected import Corrected, corrected
+from tapedown.work.series.corrected import Corrected, SeriesAbout, corrected
 from tapedown.work.series.view import HALF, Drawn, Point, Window, point_at, window_of
 
 router = APIRouter()
@@ -30,16 +29,21 @@ EPOCH_D = day_of(datetime(1970, 1, 1).date())
 Seconds = Annotated[float | None, Query(ge=-1e11, le=1e11, description="seconds since 1970, UTC")]
 
 
-@router.get("/wells/{code}/series/{name}.json", responses=REFUSALS, tags=["wells"])
-def series_json(request: Request, code: str, name: str, as_of: AsOf = "") -> SeriesShape:
+class SeriesTold(SeriesAbout):
+    """A logger's series; times in seconds since 1970, UTC."""
+
+    treatments: list[dict[str, Any]]
+
+
+@answers(router, "/wells/{code}/series/{name}.json", tags=["wells"])
+def series_json(request: Request, code: str, name: str, as_of: AsOf = "") -> SeriesTold:
     """A series: findings, checks, segments, treatments."""
     found = corrected(network_at(request, as_of), words_of(code), words_of(name))
     treatments = [
         {"entry": fact.entry.id, "struck_by": fact.struck_by, **fact.entry.data}
         for fact in (*found.story.treatments, *found.story.struck)
     ]
-    findings = [finding_plain(one) for one in found.findings]
-    return SeriesShape.model_validate({**found.about, "findings": findings, "treatments": treatments})
+    return {**found.about, "treatments": treatments}
 
 
 @router.get("/wells/{code}/series/{name}/figure.svg", include_in_schema=False)
@@ -71,10 +75,10 @@ def _point(request: Request, code: str, name: str, at_s: float | None, as_of: st
     return found, point
 
 
-@router.get("/wells/{code}/series/{name}/at.json", responses=REFUSALS, tags=["wells"])
-def point_json(request: Request, code: str, name: str, at_s: Seconds = None, as_of: AsOf = "") -> SeriesPointShape:
+@answers(router, "/wells/{code}/series/{name}/at.json", tags=["wells"])
+def point_json(request: Request, code: str, name: str, at_s: Seconds = None, as_of: AsOf = "") -> Point:
     """One point of a series, with its steps and tests; steps are what, value, where from."""
-    return SeriesPointShape.model_validate(_point(request, code, name, at_s, as_of)[1]._asdict())
+    return _point(request, code, name, at_s, as_of)[1]
 
 
 @router.get("/wells/{code}/series/{name}/at", include_in_schema=False)
@@ -170,7 +174,7 @@ def _checks(found: Corrected, unit: str) -> list[dict[str, str]]:
     return told
 
 
-def _moves(shown: Window, about: dict[str, Any]) -> list[tuple[str, int, int]]:
+def _moves(shown: Window, about: SeriesAbout) -> list[tuple[str, int, int]]:
     """Where the links of the figure lead: back, forward, nearer, further, the whole."""
     span, middle = shown.to_s - shown.from_s, (shown.from_s + shown.to_s) / 2
     ends = [

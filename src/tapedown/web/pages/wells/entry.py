@@ -7,7 +7,7 @@ from typing import Annotated, Any, NamedTuple
 
 from fastapi import APIRouter, Depends, Request, Response
 
-from tapedown.exchange.to_json import entry_plain
+from tapedown.exchange.told import FactTold, entry_told
 from tapedown.record import entries
 from tapedown.record import entry as record_entry
 from tapedown.values.forms import Form, Problem
@@ -16,10 +16,10 @@ from tapedown.values.ledger.entries import Entry
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.results import Finding
 from tapedown.values.seen import SEEN, SEEN_FIELD, with_seen
+from tapedown.web.answers import answers
 from tapedown.web.forms import Filled, Widget, by_place, gathered, listed, rows_sent, widgets
 from tapedown.web.links import about_path, value_path, words_of
 from tapedown.web.pages.common import author_for, done, network_at, render
-from tapedown.web.shapes import REFUSALS, FactShape
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.entry.entering import correct, fact_findings, strike
 from tapedown.work.networks import OpenNetwork
@@ -85,12 +85,12 @@ def find(request: Request, entry_id: str) -> EntryShown:
     return EntryShown(network, found, striker)
 
 
-@router.get("/entries/{entry_id}.json", responses=REFUSALS, tags=["record"])
-def entry_json(request: Request, entry_id: str) -> FactShape:
+@answers(router, "/entries/{entry_id}.json", tags=["record"])
+def entry_json(request: Request, entry_id: str) -> FactTold:
     """An entry as written."""
     held = find(request, words_of(entry_id))
     struck_by = held.striker.id if held.striker else None
-    return FactShape.model_validate({**entry_plain(held.entry), "struck_by": struck_by})
+    return {**entry_told(held.entry), "struck_by": struck_by}
 
 
 @router.get("/entries/{entry_id}", include_in_schema=False)

@@ -8,11 +8,11 @@ from fastapi import APIRouter, Depends, Request, Response
 
 from tapedown.values.forms import Problem
 from tapedown.values.kinds import KINDS
-from tapedown.web.forms import Filled, by_place, form_shape, gathered, listed, rows_sent, widgets
+from tapedown.web.answers import answers
+from tapedown.web.forms import Filled, FormTold, asks_for, by_place, gathered, listed, rows_sent, widgets
 from tapedown.web.links import part, well_path, words_of
 from tapedown.web.pages.common import author_for, done, network_at, render
 from tapedown.web.pages.wells.entry import missing
-from tapedown.web.shapes import REFUSALS, FormShape
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.entry.entering import DATED, WELL_KINDS, enter_fact
 from tapedown.work.networks import OpenNetwork, gear_shelf
@@ -62,16 +62,16 @@ def _new_sheet(request: Request, kind: str, path: str, back: str) -> FactForm:
     return FactForm(network_at(request), kind, "", path, back, {})
 
 
-def _form_plain(sheet: FactForm) -> FormShape:
+def _form_told(sheet: FactForm) -> FormTold:
     """The form as JSON: a date it starts to hold from, where it has one, is sent as `since`."""
     form, unit = KINDS[sheet.kind], sheet.network.unit
-    return form_shape(form, about=sheet.about, sent_to=sheet.path, unit=unit, given=sheet.given)
+    return asks_for(form, about=sheet.about, sent_to=sheet.path, unit=unit, given=sheet.given)
 
 
-@router.get("/wells/new.json", responses=REFUSALS, tags=["forms"])
-def new_well_json(request: Request) -> FormShape:
+@answers(router, "/wells/new.json", tags=["forms"])
+def new_well_json(request: Request) -> FormTold:
     """What a new well asks for."""
-    return _form_plain(_new_sheet(request, "well", "/wells/new", "/"))
+    return _form_told(_new_sheet(request, "well", "/wells/new", "/"))
 
 
 @router.get("/wells/new", include_in_schema=False)
@@ -88,10 +88,10 @@ def enter_well(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> R
     return _enter(request, sheet, sent, code, well_path(code) if code else "/")
 
 
-@router.get("/wells/{code}/facts/{kind}.json", responses=REFUSALS, tags=["forms"])
-def well_fact_json(request: Request, code: str, kind: str) -> FormShape:
+@answers(router, "/wells/{code}/facts/{kind}.json", tags=["forms"])
+def well_fact_json(request: Request, code: str, kind: str) -> FormTold:
     """What a fact about a well asks for, and what it starts from."""
-    return _form_plain(_well_sheet(request, code, kind))
+    return _form_told(_well_sheet(request, code, kind))
 
 
 @router.get("/wells/{code}/facts/{kind}", include_in_schema=False)
@@ -107,10 +107,10 @@ def enter_well_fact(request: Request, code: str, kind: str, sent: Annotated[Sent
     return _enter(request, sheet, sent, sheet.about)
 
 
-@router.get("/gear/new.json", responses=REFUSALS, tags=["forms"])
-def new_gear_json(request: Request) -> FormShape:
+@answers(router, "/gear/new.json", tags=["forms"])
+def new_gear_json(request: Request) -> FormTold:
     """What new gear asks for."""
-    return _form_plain(_new_sheet(request, "gear", "/gear/new", "/gear"))
+    return _form_told(_new_sheet(request, "gear", "/gear/new", "/gear"))
 
 
 @router.get("/gear/new", include_in_schema=False)
@@ -127,10 +127,10 @@ def enter_gear(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> R
     return _enter(request, sheet, sent, serial, f"/gear/{part(serial)}")
 
 
-@router.get("/gear/{serial}/facts/{kind}.json", responses=REFUSALS, tags=["forms"])
-def gear_fact_json(request: Request, serial: str, kind: str) -> FormShape:
+@answers(router, "/gear/{serial}/facts/{kind}.json", tags=["forms"])
+def gear_fact_json(request: Request, serial: str, kind: str) -> FormTold:
     """What a calibration, or the gear's own figures anew, asks for."""
-    return _form_plain(_gear_sheet(request, serial, kind))
+    return _form_told(_gear_sheet(request, serial, kind))
 
 
 @router.get("/gear/{serial}/facts/{kind}", include_in_schema=False)

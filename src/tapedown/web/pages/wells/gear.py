@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, Any
+from typing import Annotated, Any, TypedDict
 
 from fastapi import APIRouter, Depends, Request, Response
 
 from tapedown.engine.tape.calibration import electric_limit_m
 from tapedown.engine.tape.side_by_side import EDITIONS
 from tapedown.engine.uncertainty.digits import spread
-from tapedown.exchange.to_json import entry_plain
+from tapedown.exchange.told import FactTold
 from tapedown.record import Held, entries
 from tapedown.reports.difference_plot import Difference, difference_plot
 from tapedown.reports.words import day_text
@@ -18,28 +18,38 @@ from tapedown.values.forms import Problem
 from tapedown.values.gear import Calibration
 from tapedown.values.kinds import KINDS, about_gear
 from tapedown.values.units import from_si
+from tapedown.web.answers import answers
 from tapedown.web.forms import by_place, listed
 from tapedown.web.links import part, words_of
 from tapedown.web.pages.common import author_for, done, drawn, network_at, number, render
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.pages.wells.well import AsOf
-from tapedown.web.review_shapes import ComparedShape
-from tapedown.web.shapes import REFUSALS, GearShape
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.entry.comparing import ComparisonEntered, calibrate_by, comparisons, find_comparison
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
 from tapedown.work.refusals import NobodyNamed, NoSuchGear, WrittenWrong
-from tapedown.work.review.to_json import compared_plain
+from tapedown.work.review.to_json import ComparedTold, compared_told
+from tapedown.work.wells.to_json import fact_told
 
 router = APIRouter()
 APPLIES = ("checked", "straight line", "between marks")
 
 
-@router.get("/gear.json", responses=REFUSALS, tags=["gear"])
-def gear_json(request: Request, as_of: AsOf = "") -> list[GearShape]:
+class GearTold(TypedDict):
+    """A piece of gear, with its entries oldest first."""
+
+    serial: str
+    type: str
+    description: str
+    calibrated_on: str | None
+    entries: list[FactTold]
+
+
+@answers(router, "/gear.json", tags=["gear"])
+def gear_json(request: Request, as_of: AsOf = "") -> list[GearTold]:
     """All gear with the day of its last calibration."""
     shelf = gear_shelf(network_at(request, as_of))
-    return [GearShape.model_validate(_plain(shelf, serial)) for serial in serials(shelf)]
+    return [_told(shelf, serial, []) for serial in serials(shelf)]
 
 
 @router.get("/gear", include_in_schema=False)
@@ -60,32 +70,32 @@ def _last(shelf: GearShelf, serial: str) -> Any:
     return dated[-1] if dated else None
 
 
-def _plain(shelf: GearShelf, serial: str) -> dict[str, Any]:
+def _told(shelf: GearShelf, serial: str, entries: list[FactTold]) -> GearTold:
     gear, last = shelf.gear.get(serial), _last(shelf, serial)
     return {
         "serial": serial,
         "type": gear.type if gear else "",
         "description": gear.description if gear else "",
         "calibrated_on": last.on if last else None,
+        "entries": entries,
     }
 
 
-@router.get("/gear/{serial}.json", responses=REFUSALS, tags=["gear"])
-def one_json(request: Request, serial: str, as_of: AsOf = "") -> GearShape:
+@answers(router, "/gear/{serial}.json", tags=["gear"])
+def one_json(request: Request, serial: str, as_of: AsOf = "") -> GearTold:
     """A piece of gear with its entries."""
     network, serial = network_at(request, as_of), words_of(serial)
-    held = held_of(network, serial)
-    told = [{**entry_plain(h.entry), "struck_by": h.struck_by} for h in held]
-    return GearShape.model_validate({**_plain(gear_shelf(network), serial), "entries": told})
+    entries = [fact_told(held) for held in held_of(network, serial)]
+    return _told(gear_shelf(network), serial, entries)
 
 
-@router.get("/gear/{serial}/compared.json", responses=REFUSALS, tags=["gear"])
-def compared_json(request: Request, serial: str, as_of: AsOf = "") -> list[ComparedShape]:
+@answers(router, "/gear/{serial}/compared.json", tags=["gear"])
+def compared_json(request: Request, serial: str, as_of: AsOf = "") -> list[ComparedTold]:
     """Side-by-side comparisons of a piece of gear, oldest first, with the lines through them."""
     network, serial = network_at(request, as_of), words_of(serial)
     held_of(network, serial)
     level = network.settings.si("coverage")
-    return [ComparedShape.model_validate(compared_plain(one, level)) for one in comparisons(network, serial)]
+    return [compared_told(one, level) for one in comparisons(network, serial)]
 
 
 @router.post("/gear/{serial}/compared/{entry_id}/calibrate", include_in_schema=False)

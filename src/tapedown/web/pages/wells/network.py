@@ -3,23 +3,49 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Annotated, Any, NamedTuple
+from typing import Annotated, Any, NamedTuple, TypedDict
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, Query, Request, Response
 
 from tapedown.reports.network_map import MOST_SINGLE, Spot, network_map
-from tapedown.values.results import QUALITIES
+from tapedown.values.results import QUALITIES, Finding
 from tapedown.values.seen import FACTS, short_facts
+from tapedown.web.answers import answers
 from tapedown.web.links import well_path
 from tapedown.web.pages.common import drawn, leaf_of, network_at, office_of, render
-from tapedown.web.shapes import REFUSALS, NetworkShape
 from tapedown.work.printing.pictures import spot_of, weight_of
 from tapedown.work.wells.standing import WellNow
-from tapedown.work.wells.to_json import well_now_plain
+from tapedown.work.wells.to_json import RowTold, standing_told
 
 router = APIRouter()
 PER_PAGE = 200
+
+
+class WellNowTold(TypedDict):
+    """A well as it stands; position is latitude and longitude, degrees."""
+
+    code: str
+    name: str
+    position: tuple[float, float] | None
+    last: RowTold | None
+    level: RowTold | None
+    bottom: RowTold | None
+    to_look_at: tuple[Finding, ...]
+
+
+class NetworkTold(TypedDict):
+    """A network and a page of its wells; next_page is null at the end."""
+
+    name: str
+    length_unit: str
+    vertical_datum: str
+    zone: str
+    count: int
+    next_page: int | None
+    wells: list[WellNowTold]
+
+
 SORTS: dict[str, Callable[[WellNow], Any]] = {
     "code": lambda now: now.code,
     "name": lambda now: now.name.casefold(),
@@ -113,24 +139,22 @@ def network_page(request: Request, asks: Annotated[ListQuery, Depends(asked)]) -
     )
 
 
-@router.get("/index.json", responses=REFUSALS, tags=["network"])
-def network_json(request: Request, asks: Annotated[ListQuery, Depends(asked)]) -> NetworkShape:
+@answers(router, "/index.json", tags=["network"])
+def network_json(request: Request, asks: Annotated[ListQuery, Depends(asked)]) -> NetworkTold:
     """All wells with their last visit, last water level and last total depth."""
     network = network_at(request, asks.as_of)
     wells, places = office_of(request).overview.glance(network)
     kept = chosen(wells, asks)
     shown = kept[(asks.page - 1) * PER_PAGE : asks.page * PER_PAGE]
-    return NetworkShape.model_validate(
-        {
-            "name": network.facts.name,
-            "length_unit": network.unit,
-            "vertical_datum": network.facts.vertical_datum,
-            "zone": network.facts.zone,
-            "count": len(kept),
-            "next_page": asks.page + 1 if asks.page * PER_PAGE < len(kept) else None,
-            "wells": [{**well_now_plain(now), "position": places.get(now.code)} for now in shown],
-        }
-    )
+    return {
+        "name": network.facts.name,
+        "length_unit": network.unit,
+        "vertical_datum": network.facts.vertical_datum,
+        "zone": network.facts.zone,
+        "count": len(kept),
+        "next_page": asks.page + 1 if asks.page * PER_PAGE < len(kept) else None,
+        "wells": [{**standing_told(now), "position": places.get(now.code)} for now in shown],
+    }
 
 
 def _spots(wells: Sequence[WellNow], places: dict[str, tuple[float, float]], as_of: str) -> list[Spot]:

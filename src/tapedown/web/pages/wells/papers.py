@@ -8,11 +8,11 @@ from fastapi import APIRouter, Depends, Request, Response
 
 from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.readings import Document
-from tapedown.web.forms import by_place, form_shape, listed
+from tapedown.web.answers import answers
+from tapedown.web.forms import FormTold, asks_for, by_place, listed
 from tapedown.web.links import well_path, words_of
 from tapedown.web.pages.common import author_for, done, network_at, render
 from tapedown.web.pages.wells.entry import missing
-from tapedown.web.shapes import REFUSALS, FormShape
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.entry.documents import NotKept, attach
 from tapedown.work.networks import OpenNetwork
@@ -32,12 +32,12 @@ PAPER = Form(
 )
 
 
-@router.get("/wells/{code}/papers/new.json", responses=REFUSALS, tags=["forms"])
-def paper_json(request: Request, code: str) -> FormShape:
+@answers(router, "/wells/{code}/papers/new.json", tags=["forms"])
+def paper_json(request: Request, code: str) -> FormTold:
     """What a photo or paper asks for."""
     network = network_at(request)
     code = well_file(network, words_of(code)).code
-    return form_shape(PAPER, about=code, sent_to=_path(code), unit=network.unit, given={})
+    return asks_for(PAPER, about=code, sent_to=_path(code), unit=network.unit, given={})
 
 
 def _path(code: str) -> str:

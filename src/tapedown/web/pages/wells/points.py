@@ -2,33 +2,60 @@
 
 from __future__ import annotations
 
+from typing import TypedDict
+
 from fastapi import APIRouter, Request, Response
 
-from tapedown.exchange.to_json import entry_plain
+from tapedown.exchange.told import EntryTold, entry_told
 from tapedown.reports.words import length_text
+from tapedown.web.answers import answers
 from tapedown.web.links import well_path, words_of
 from tapedown.web.pages.common import network_at, render
 from tapedown.web.pages.wells.well import AsOf
-from tapedown.web.shapes import REFUSALS, PointsShape
 from tapedown.work.wells.files import well_file
 from tapedown.work.wells.points import level_rows, point_rows
 
 router = APIRouter()
 
 
-@router.get("/wells/{code}/points.json", responses=REFUSALS, tags=["wells"])
-def points_json(request: Request, code: str, as_of: AsOf = "") -> PointsShape:
+class PointTold(TypedDict):
+    """A measuring point; until is "" for the one in force."""
+
+    entry: EntryTold
+    name: str
+    height_m: float
+    until: str
+
+
+class LevelTold(TypedDict):
+    """Levels carried to a point: elevation found and expected."""
+
+    entry: EntryTold
+    found_m: float | None
+    expected_m: float | None
+
+
+class PointsTold(TypedDict):
+    """Measuring points of a well, newest first."""
+
+    well: str
+    points: list[PointTold]
+    levels: list[LevelTold]
+
+
+@answers(router, "/wells/{code}/points.json", tags=["wells"])
+def points_json(request: Request, code: str, as_of: AsOf = "") -> PointsTold:
     """Measuring points, newest first, and level checks."""
     file = well_file(network_at(request, as_of), words_of(code))
-    points = [
-        {"entry": entry_plain(row.entry), "name": row.point.name, "height_m": row.point.height_m, "until": row.until}
+    points: list[PointTold] = [
+        {"entry": entry_told(row.entry), "name": row.point.name, "height_m": row.point.height_m, "until": row.until}
         for row in point_rows(file)
     ]
-    levels = [
-        {"entry": entry_plain(row.entry), "found_m": row.found_m, "expected_m": row.expected_m}
+    levels: list[LevelTold] = [
+        {"entry": entry_told(row.entry), "found_m": row.found_m, "expected_m": row.expected_m}
         for row in level_rows(file)
     ]
-    return PointsShape.model_validate({"well": file.code, "points": points, "levels": levels})
+    return {"well": file.code, "points": points, "levels": levels}
 
 
 @router.get("/wells/{code}/points", include_in_schema=False)

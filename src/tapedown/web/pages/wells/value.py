@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, NamedTuple
+from typing import Annotated, Any, NamedTuple, TypedDict
 
 from fastapi import APIRouter, Depends, Request, Response
 from markupsafe import Markup
@@ -13,15 +13,15 @@ from tapedown.reports import svg
 from tapedown.reports.words import value_text
 from tapedown.values.results import QUALITIES, Part, Reduction, Step
 from tapedown.values.units import from_si
+from tapedown.web.answers import answers
 from tapedown.web.forms import by_place, listed
 from tapedown.web.links import part, value_path, words_of
 from tapedown.web.pages.common import author_for, done, drawn, network_at, render
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.pages.wells.well import AsOf
-from tapedown.web.shapes import REFUSALS, ValueShape
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.expected.explaining import Surprise, explain_row
-from tapedown.work.expected.to_json import surprise_plain
+from tapedown.work.expected.to_json import SurpriseTold, surprise_told
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.refusals import NobodyNamed, NoSuchReading, WrittenWrong
 from tapedown.work.review.judging import ACTIONS, QUALITY, Verdict, judge
@@ -29,10 +29,26 @@ from tapedown.work.review.reviewing import Reviewed, looks_of, reviewed
 from tapedown.work.review.signing import Signed, standing_sets
 from tapedown.work.wells.history import History, Row, history
 from tapedown.work.wells.sources import Lever, ValueSource, levers, sources
-from tapedown.work.wells.to_json import row_plain
+from tapedown.work.wells.to_json import RowTold, row_told
 
 router = APIRouter()
 MOST_LEVERS = 6
+
+
+class SourceTold(TypedDict):
+    """An entry behind a value and what it is to it."""
+
+    part: str
+    id: str
+    struck_by: str | None
+
+
+class ValueTold(RowTold):
+    """A value with what it rests on, what would make it better, and how it lies to what was expected."""
+
+    sources: list[SourceTold]
+    levers: list[Lever]
+    against_its_well: SurpriseTold | None
 
 
 class Looked(NamedTuple):
@@ -75,15 +91,13 @@ def _signed(network: OpenNetwork, row: Row) -> list[Signed]:
     return [signed for signed, leaves in standing_sets(network) if any(one.id == row.entry.id for one in leaves)]
 
 
-@router.get("/wells/{code}/values/{entry_id}.json", responses=REFUSALS, tags=["wells"])
-def value_json(request: Request, code: str, entry_id: str, as_of: AsOf = "") -> ValueShape:
+@answers(router, "/wells/{code}/values/{entry_id}.json", tags=["wells"])
+def value_json(request: Request, code: str, entry_id: str, as_of: AsOf = "") -> ValueTold:
     """A value with every step, the entries it rests on and what would make it better."""
     found = look(request, words_of(code), words_of(entry_id), as_of)
-    rests_on = [{"part": s.part, "id": s.entry.id, "struck_by": s.struck_by} for s in found.sources]
-    improved = [lever._asdict() for lever in found.levers]
-    against = surprise_plain(found.surprise) if found.surprise else None
-    plain = {**row_plain(found.row), "sources": rests_on, "levers": improved, "against_its_well": against}
-    return ValueShape.model_validate(plain)
+    rests_on: list[SourceTold] = [{"part": s.part, "id": s.entry.id, "struck_by": s.struck_by} for s in found.sources]
+    against = surprise_told(found.surprise) if found.surprise else None
+    return {**row_told(found.row), "sources": rests_on, "levers": found.levers, "against_its_well": against}
 
 
 @router.get("/wells/{code}/values/{entry_id}", include_in_schema=False)
@@ -108,7 +122,7 @@ def show(request: Request, found: Looked, *, as_of: str = "", status: int = 200,
         stages=_stages(value, unit) if value else [],
         shares=[Share(part, share, _bar(share)) for part, share in shares(value.parts)] if value else [],
         found=found,
-        surprise=surprise_plain(found.surprise) if found.surprise else None,
+        surprise=surprise_told(found.surprise) if found.surprise else None,
         levers=[(lever, lever_path(lever), spread(lever.expanded_m, unit)) for lever in found.levers],
         now=spread(value.main.expanded_m, unit) if value and value.main else "",
         striker=struck_with,

@@ -7,18 +7,18 @@ from typing import Annotated, Any, NamedTuple
 
 from fastapi import APIRouter, Depends, Request, Response
 
-from tapedown.exchange.to_json import form_plain
+from tapedown.exchange.told import FieldTold, form_told
 from tapedown.values.forms import Form, Problem
 from tapedown.values.kinds import KINDS
 from tapedown.values.ledger.entries import Entry
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.seen import USUAL_REASONS, seen_words
 from tapedown.values.times import zone
-from tapedown.web.forms import Filled, Widget, by_place, gathered, gear_list, listed, rows_sent, widgets
+from tapedown.web.answers import answers
+from tapedown.web.forms import Filled, FormTold, Widget, by_place, gathered, gear_list, listed, rows_sent, widgets
 from tapedown.web.links import value_path, well_path, words_of
 from tapedown.web.pages.common import author_for, done, network_at, office_of, render
 from tapedown.web.pages.wells.entry import missing
-from tapedown.web.shapes import REFUSALS, VisitFormShape
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.entry.entering import VisitRead, read_visit, same_day_visits, write_visit
 from tapedown.work.networks import OpenNetwork, gear_shelf
@@ -51,6 +51,13 @@ def _used(widget: Widget) -> bool:
     return bool(widget.value or widget.problems or widget.ticked or any(_used(inner) for inner in widget.inner))
 
 
+class VisitFormTold(FormTold):
+    """The form of a visit: its own fields, the fields of a reading set by method, cautions."""
+
+    methods: dict[str, list[FieldTold]]
+    cautions: Sequence[str]
+
+
 class VisitDesk(NamedTuple):
     """The well a visit is entered for."""
 
@@ -75,21 +82,20 @@ def _cautions(desk: VisitDesk) -> tuple[str, ...]:
     return (*well_cautions((), point, desk.file.in_force("access", "")), *GENERAL)
 
 
-@router.get("/wells/{code}/visit.json", responses=REFUSALS, tags=["forms"])
-def visit_json(request: Request, code: str) -> VisitFormShape:
+@answers(router, "/wells/{code}/visit.json", tags=["forms"])
+def visit_json(request: Request, code: str) -> VisitFormTold:
     """What a visit asks for; a field of a reading set is sent as readings[1].name, readings[2].name, ..."""
     desk = _desk(request, code)
     unit = desk.network.unit
-    told = {
+    return {
         "kind": "visit",
         "about": desk.file.code,
         "sent_to": f"{well_path(desk.file.code)}/visit",
-        "fields": form_plain(KINDS["visit"], unit),
+        "fields": form_told(KINDS["visit"], unit),
         "given": _first(request, desk),
-        "methods": {name: form_plain(form, unit) for name, form in METHODS.items()},
-        "cautions": list(_cautions(desk)),
+        "methods": {name: form_told(form, unit) for name, form in METHODS.items()},
+        "cautions": _cautions(desk),
     }
-    return VisitFormShape.model_validate(told)
 
 
 @router.get("/wells/{code}/visit", include_in_schema=False)

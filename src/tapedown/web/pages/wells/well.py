@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, TypedDict
 
 from fastapi import APIRouter, Path, Query, Request, Response
 
-from tapedown.exchange.to_json import entry_plain, finding_plain
+from tapedown.exchange.told import ConditionTold, FactTold
 from tapedown.reports.well_figure import NARROW, well_figure
+from tapedown.values.results import Finding
+from tapedown.web.answers import answers
 from tapedown.web.links import series_path, value_path, well_path, words_of
 from tapedown.web.pages.common import drawn, leaf_of, network_at, render
-from tapedown.web.shapes import REFUSALS, WellShape
 from tapedown.work.expected.expecting import ExpectedOn, expected_now
 from tapedown.work.expected.explaining import record_findings, surprises
-from tapedown.work.expected.to_json import expected_plain, surprise_plain
+from tapedown.work.expected.to_json import ExpectedTold, SurpriseTold, expected_told, surprise_told
 from tapedown.work.field.packs import PHOTO_TYPES
 from tapedown.work.field.upload import document
 from tapedown.work.networks import gear_shelf
@@ -22,7 +23,7 @@ from tapedown.work.printing.well_sheets import cautions_of
 from tapedown.work.review.signing import covering
 from tapedown.work.wells.files import WellFact, WellFile, series_of
 from tapedown.work.wells.history import History, history
-from tapedown.work.wells.to_json import history_plain
+from tapedown.work.wells.to_json import RowTold, fact_told, history_told
 
 router = APIRouter()
 PER_PAGE = 100
@@ -34,20 +35,34 @@ Struck = Annotated[bool, Query(description="with struck entries")]
 PageNumber = Annotated[int, Query(ge=1, le=100_000)]
 
 
-@router.get("/wells/{code}.json", responses=REFUSALS, tags=["wells"])
-def well_json(request: Request, code: str, as_of: AsOf = "", struck: Struck = False) -> WellShape:
+class WellTold(TypedDict):
+    """A well: its facts, its rows oldest first, the state of its bottom, readings unlike it.
+
+    record_findings: what the record as a whole may hide; expected: what the next reading should show
+    """
+
+    well: str
+    facts: list[FactTold]
+    rows: list[RowTold]
+    bottom: ConditionTold | None
+    surprises: list[SurpriseTold]
+    record_findings: list[Finding]
+    expected: ExpectedTold
+
+
+@answers(router, "/wells/{code}.json", tags=["wells"])
+def well_json(request: Request, code: str, as_of: AsOf = "", struck: Struck = False) -> WellTold:
     """A well's facts, rows and bottom."""
     network = network_at(request, as_of)
     shelf = gear_shelf(network)
     told = history(network, words_of(code), shelf=shelf)
-    facts = [{**entry_plain(f.entry), "struck_by": f.struck_by} for f in facts_of(told.file, struck=struck)]
-    more = {
-        "facts": facts,
-        "expected": expected_plain(expected_now(told, network)),
-        "record_findings": [finding_plain(found) for found in record_findings(told)],
-        "surprises": [surprise_plain(one) for one in surprises(network, told, shelf, struck=struck)],
+    return {
+        **history_told(told, struck=struck),
+        "facts": [fact_told(fact) for fact in facts_of(told.file, struck=struck)],
+        "surprises": [surprise_told(one) for one in surprises(network, told, shelf, struck=struck)],
+        "record_findings": record_findings(told),
+        "expected": expected_told(expected_now(told, network)),
     }
-    return WellShape.model_validate({**history_plain(told, struck=struck), **more})
 
 
 @router.get("/wells/{code}", include_in_schema=False)
@@ -71,7 +86,7 @@ def well_page(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
         cautions=cautions_of(told),
         hidden=record_findings(told),
         expected=expected,
-        surprises=[surprise_plain(one) for one in surprises(network, told, shelf, struck=struck)],
+        surprises=[surprise_told(one) for one in surprises(network, told, shelf, struck=struck)],
         figures=figures(told, network.unit, expected, struck=struck),
         rows=here.rows,
         page=here.page,

@@ -1,8 +1,8 @@
 """The engine for the field sheet: Brython from its package, our own source, and a few small stand-ins.
 
-The browser runs values/, engine/ and two modules of exchange/ unchanged but for their docstrings, which nobody reads on
-a phone. Of the standard library it gets two that are script already (math, _json) and stand-ins of a few lines for what
-the engine asks of typing, collections.abc, functools and itertools: the real ones cost more than the engine itself
+The browser runs values/, engine/ and three modules of exchange/ unchanged but for their docstrings, which nobody reads
+on a phone. Of the standard library it gets two that are script already (math, _json) and stand-ins of a few lines for
+what the engine asks of typing, collections.abc, functools and itertools: the real ones cost more than the engine itself
 (docs/decisions, "Values and engine that also run in a browser"; measured again in bench/sheet_engine.py).
 Three builtins are put in place of the runtime's own (quick).
 
@@ -20,7 +20,7 @@ from importlib.resources import files
 from importlib.resources.abc import Traversable
 
 ROOMS = ("values", "engine")
-ALONE = ("exchange/__init__.py", "exchange/to_json.py", "exchange/explained_to_json.py")
+ALONE = ("exchange/__init__.py", "exchange/plain.py", "exchange/to_json.py", "exchange/explained_to_json.py")
 NOT_NEEDED = (
     "values/ledger/entries.py",
     "values/kinds.py",

@@ -1,0 +1,201 @@
+"""What is told in JSON where that is not just the fields of a value. Lengths in m unless names say else.
+
+`plain` makes plain data of it.
+"""
+
+from __future__ import annotations
+
+from typing import Any, TypedDict
+
+from tapedown.engine.well.fill import Projection, WellCondition
+from tapedown.values.forms import Form
+from tapedown.values.ledger.entries import Entry
+from tapedown.values.results import Digits, Finding, OneSided, Part, Result
+from tapedown.values.units import UNITS
+
+
+class EntryTold(TypedDict):
+    """An entry of the record."""
+
+    id: str
+    kind: str
+    about: str
+    measured_at: str
+    written_at: str
+    by: str
+    body: dict[str, Any]
+    strikes: str | None
+    reason: str
+    device: str
+    sequence: int
+    previous: str
+    digest: str
+
+
+class FactTold(EntryTold):
+    """An entry about a well, with what strikes it."""
+
+    struck_by: str | None
+
+
+class FieldTold(TypedDict):
+    """A field of a form; fields are those of its rows. unit is the one taken when none is written with the number.
+
+    asked is "first" (before anything is read), "moving" (the same where the water moves), "" or "seldom"; gear holds
+    the types of gear whose serial number it takes.
+    """
+
+    name: str
+    kind: str
+    help: str
+    required: bool
+    several: bool
+    choices: tuple[str, ...]
+    asked: str
+    gear: tuple[str, ...]
+    unit: str
+    fields: list[FieldTold]
+
+
+class StepTold(TypedDict):
+    """One line of the sum; amount_m is the amount to add."""
+
+    what: str
+    amount_m: float
+    note: str
+    source: str
+    parts: tuple[Part, ...]
+
+
+class StageTold(TypedDict):
+    """A stretch of the sum and the result it reaches."""
+
+    starts_from: str | None
+    steps: list[StepTold]
+    result: Result
+
+
+class ReductionTold(TypedDict):
+    """A reading set worked out."""
+
+    engine_version: str
+    method: str
+    use: str
+    quality: str
+    reported: str | None
+    unit: str
+    main: str | None
+    vertical_datum: str | None
+    digits: Digits
+    agreement: str
+    stages: list[StageTold]
+    one_sided: tuple[OneSided, ...]
+    findings: tuple[Finding, ...]
+
+
+class ScreenTold(TypedDict):
+    """A screen and how much of it is buried."""
+
+    top: str
+    bottom: str
+    buried_m: float
+    share: float
+
+
+class ConditionTold(TypedDict):
+    """State of the bottom of a well."""
+
+    since: str
+    fill: Result | None
+    real: bool
+    screens: list[ScreenTold]
+    rate_m_per_year: Result | None
+    projection: Projection | None
+    findings: tuple[Finding, ...]
+
+
+class PredictiveTold(TypedDict):
+    """Where a reading is expected: Student's t about a middle, and the range of 19 readings in 20."""
+
+    middle_m: float
+    scale_m: float
+    dof: float
+    low_m: float
+    high_m: float
+    how: str
+
+
+class ExplanationTold(TypedDict):
+    """One explanation: its probability, the depth it would mean (null: this well was not read), what happened."""
+
+    name: str
+    probability: float
+    likely: str
+    percent: str
+    corrected_m: float | None
+    corrected: str | None
+    words: str
+
+
+class ExplainedTold(TypedDict):
+    """A reading held against what was known before it, with the likeliest explanations and what would tell."""
+
+    surprise: float
+    surprising: bool
+    verdict: str
+    action: str
+    ranked: list[ExplanationTold]
+
+
+def entry_told(entry: Entry) -> EntryTold:
+    """An entry with its body as JSON values."""
+    return {
+        "id": entry.id,
+        "kind": entry.kind,
+        "about": entry.about,
+        "measured_at": entry.measured_at,
+        "written_at": entry.written_at,
+        "by": entry.by,
+        "body": entry.data,
+        "strikes": entry.strikes,
+        "reason": entry.reason,
+        "device": entry.device,
+        "sequence": entry.sequence,
+        "previous": entry.previous,
+        "digest": entry.digest,
+    }
+
+
+def form_told(form: Form, length_unit: str) -> list[FieldTold]:
+    """The fields of a form; `unit` is the one taken in a foot or metre network when none is written."""
+    return [
+        {
+            "name": field.name,
+            "kind": field.kind,
+            "help": field.help,
+            "required": field.required,
+            "several": field.many,
+            "choices": field.choices,
+            "asked": field.asked,
+            "gear": field.gear,
+            "unit": field.unit(length_unit) if field.kind in UNITS else "",
+            "fields": form_told(field.form, length_unit) if field.form is not None else [],
+        }
+        for field in form.asked
+    ]
+
+
+def condition_told(condition: WellCondition) -> ConditionTold:
+    """State of a well's bottom."""
+    return {
+        "since": condition.since,
+        "fill": condition.fill,
+        "real": condition.real,
+        "screens": [
+            {"top": str(b.screen.top), "bottom": str(b.screen.bottom), "buried_m": b.buried_m, "share": b.share}
+            for b in condition.screens
+        ],
+        "rate_m_per_year": condition.rate,
+        "projection": condition.projection,
+        "findings": condition.findings,
+    }
