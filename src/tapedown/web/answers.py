@@ -27,6 +27,8 @@ _WAYS: dict[Any, Way] = {}
 NAMES = {
     "LineReport": "ImportLineShape",
     "LoadItem": "LoadShape",
+    "MeasuringPointTold": "PointShape",
+    "OpenRoundsTold": "RoundsOut",
     "OutlineTold": "RoundOut",
     "Point": "SeriesPointShape",
     "ProofProblem": "TroubleShape",

@@ -104,7 +104,7 @@ class EntriesTold(TypedDict):
     head: Head
 
 
-class RoundsTold(TypedDict):
+class OpenRoundsTold(TypedDict):
     """Open rounds, newest first."""
 
     rounds: list[OutlineTold]
@@ -189,7 +189,7 @@ def pair_phone(
 
 
 @answering("/rounds.json")
-def open_rounds(who: Paired) -> RoundsTold:
+def open_rounds(who: Paired) -> OpenRoundsTold:
     """Open rounds, newest first."""
     found = rounds_now(who.network, outlines(who.network))
     return {"rounds": [outline_told(one.entry, one.planned) for one in found if one.open]}

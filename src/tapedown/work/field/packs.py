@@ -58,7 +58,7 @@ def pack(network: OpenNetwork, round_id: str, clock: Callable[[], datetime] = no
         "made_at": written_form(clock()),
         "round": {**outline_told(entry, planned), "load": plain(load_list(files, shelf))},
         "network": _network_plain(network),
-        "forms": _forms_plain(network.unit),
+        "forms": _forms(network.unit),
         "reasons": list(USUAL_REASONS),
         "cautions": list(GENERAL),
         "wells": [_blind(well, again.get(well["code"], ())) for well in wells],
@@ -129,9 +129,10 @@ def _network_plain(network: OpenNetwork) -> dict[str, Any]:
     }
 
 
-def _forms_plain(unit: str) -> dict[str, Any]:
+def _forms(unit: str) -> dict[str, Any]:
     methods = {name: {"help": form.help, "fields": form_told(form, unit)} for name, form in METHODS.items()}
-    return {"visit": form_told(reading_forms.FORMS["visit"], unit), "methods": methods}
+    found: dict[str, Any] = plain({"visit": form_told(reading_forms.FORMS["visit"], unit), "methods": methods})
+    return found
 
 
 def _well_plain(told: History, day: str, expected: Expectation) -> dict[str, Any]:

@@ -18,7 +18,7 @@ from tapedown.work.wells.points import level_rows, point_rows
 router = APIRouter()
 
 
-class PointTold(TypedDict):
+class MeasuringPointTold(TypedDict):
     """A measuring point; until is "" for the one in force."""
 
     entry: EntryTold
@@ -39,7 +39,7 @@ class PointsTold(TypedDict):
     """Measuring points of a well, newest first."""
 
     well: str
-    points: list[PointTold]
+    points: list[MeasuringPointTold]
     levels: list[LevelTold]
 
 
@@ -47,7 +47,7 @@ class PointsTold(TypedDict):
 def points_json(request: Request, code: str, as_of: AsOf = "") -> PointsTold:
     """Measuring points, newest first, and level checks."""
     file = well_file(network_at(request, as_of), words_of(code))
-    points: list[PointTold] = [
+    points: list[MeasuringPointTold] = [
         {"entry": entry_told(row.entry), "name": row.point.name, "height_m": row.point.height_m, "until": row.until}
         for row in point_rows(file)
     ]
