@@ -9,7 +9,7 @@ import pytest
 from tapedown.analysis.expected_level import expected_level
 from tapedown.engine.one_off.explained import ExplainedOnce, explained_once, surroundings
 from tapedown.engine.one_off.reading import reduce_once
-from tapedown.exchange.explained_to_json import explained_told
+from tapedown.exchange.explained_to_json import explained_to_json
 from tapedown.exchange.plain import plain
 from tapedown.values.days import day_number
 from tapedown.values.expectations import Expectation
@@ -38,7 +38,7 @@ def explained(*readings: str, **around: Any) -> ExplainedOnce | None:
 def test_a_foot_too_much_is_explained_from_the_pack_alone() -> None:
     once = explained("25.00")
     assert once is not None
-    found = explained_told(once.explained, once.case.value)
+    found = explained_to_json(once.explained, once.case.value)
     assert found["surprising"]
     assert (found["ranked"][0]["name"], found["ranked"][0]["corrected"]) == ("whole mark misread", "22.50 ft")
     assert found["ranked"][0]["likely"] in ("probably", "perhaps", "almost certainly")

@@ -10,7 +10,7 @@ import pytest
 from tapedown.record import entries
 from tapedown.values.results import BELOW_LAND
 from tapedown.values.units import FOOT_M
-from tapedown.work.imports.tables import ImportReport, report_lines, report_told
+from tapedown.work.imports.tables import ImportReport, report_lines, report_to_json
 from tapedown.work.networks import OpenNetwork
 from tapedown.work.wells.history import history
 from tests.real.conftest import new_network, rows_of, take_in
@@ -97,7 +97,7 @@ def test_comments_that_were_not_asked_for_stay_out(levels: ImportReport, network
     comments = {row["comments"].strip() for row in rows_of(LEVELS)} - {""}
     assert comments
     bodies = "\n".join(held.entry.body for held in entries(network.record))
-    reports = "\n".join(report_lines(levels)) + str(report_told(levels))
+    reports = "\n".join(report_lines(levels)) + str(report_to_json(levels))
     leaked = sum(len(comment) > 8 and (comment in bodies or comment in reports) for comment in comments)
     assert leaked == 0
 

@@ -18,7 +18,7 @@ from tests.web.conftest import Browser, visible
 def desk(office: Browser, monkeypatch: pytest.MonkeyPatch) -> Iterator[Browser]:
     monkeypatch.setattr(working, "PATIENCE_S", 120.0)
     yield office
-    office.app.state.office.parcels.close()
+    office.app.state.office.downloads.close()
 
 
 def fetched(desk: Browser, fields: list[tuple[str, str]]) -> tuple[str, bytes]:

@@ -97,7 +97,7 @@ def test_the_tray_forgets_the_oldest(office: Browser) -> None:
     first = send(office)
     for _ in range(4):
         send(office)
-    assert "not in the tray" in visible(office.get(first, status=404).text)
+    assert "not in the staged" in visible(office.get(first, status=404).text)
 
 
 def test_a_larger_upload_than_is_taken_is_refused(office: Browser) -> None:

@@ -16,7 +16,6 @@ import pytest
 from tapedown.values.errors import TapedownError
 from tapedown.web.app import create_app
 from tapedown.web.security import new_doors
-from tapedown.web.services import counter
 from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact
 from tapedown.work.networks import OpenNetwork, change_settings
@@ -400,7 +399,7 @@ def test_a_stranger_who_asks_too_often_or_too_much_is_told(
     shared: Browser, fen: OpenNetwork, author: Author, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     change_settings(fen, {"publish": "wells"}, author, "the board agreed")
-    monkeypatch.setattr(counter, "EACH_MINUTE", 5)
+    monkeypatch.setattr(access, "EACH_MINUTE", 5)
     for _ in range(5):
         shared.get(F)
     assert "in a minute" in shared.get(F, status=429).text
@@ -412,8 +411,8 @@ def test_a_stranger_pays_for_what_has_to_be_looked_at(
     shared: Browser, fen: OpenNetwork, author: Author, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     change_settings(fen, {"publish": "wells and readings"}, author, "the board agreed")
-    monkeypatch.setattr(counter, "A_QUESTION", 1)
-    monkeypatch.setattr(counter, "EACH_MINUTE", 8)
+    monkeypatch.setattr(access, "A_QUESTION", 1)
+    monkeypatch.setattr(access, "EACH_MINUTE", 8)
     shared.get(f"{S}/Observations?$filter=result gt 1&$top=1")
     shared.get(f"{S}/Observations?$filter=result gt 1&$top=1")
     shared.get(f"{S}/Observations?$filter=result gt 1&$top=1", status=429)

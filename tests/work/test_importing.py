@@ -21,7 +21,7 @@ from tapedown.values.errors import TapedownError
 from tapedown.values.kinds import KINDS
 from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact
-from tapedown.work.imports.tables import ImportReport, import_table, report_lines, report_told
+from tapedown.work.imports.tables import ImportReport, import_table, report_lines, report_to_json
 from tapedown.work.networks import OpenNetwork
 
 EXAMPLES = Path(__file__).parents[2] / "docs" / "examples"
@@ -142,7 +142,7 @@ def test_lines_set_aside_carry_their_number_reason_and_mend_into_both_reports(
     text = "\n".join(report_lines(report))
     assert "line 2" in text
     assert "'x' is not a number" in text
-    told = json.loads(json.dumps(plain(report_told(report))))
+    told = json.loads(json.dumps(plain(report_to_json(report))))
     assert [line["number"] for line in told["lines"]] == [2, 3]
     assert told["lines"][0]["mend"]
 

@@ -13,7 +13,7 @@ from tapedown.cli.sending import told_received
 from tapedown.exchange.formats.registry import ENTRIES, FORMATS, UNITS
 from tapedown.exchange.tables.mapping_file import read_mapping
 from tapedown.work.authorship import Author, this_device
-from tapedown.work.imports.tables import report_lines, report_told
+from tapedown.work.imports.tables import report_lines, report_to_json
 
 if TYPE_CHECKING:
     from tapedown.work.exports.export import DeliveryWritten
@@ -104,7 +104,7 @@ def take_in_command(
     author = Author(desk.by or "nobody", this_device()) if dry_run else desk.author()
     taken = take_in(desk.network(), place, hints, author, dry_run=dry_run)
     if as_json:
-        reports = [report_told(report) for report in taken.reports]
+        reports = [report_to_json(report) for report in taken.reports]
         print_json({"reports": reports, "not_taken": taken.not_taken})
     else:
         click.echo("\n".join(_taken_lines(taken)))

@@ -15,7 +15,7 @@ from tapedown.exchange.ledger.proof_file import check_proof
 from tapedown.record import Head, Proof, backup, grant_writer, heads, kept_aside, restore, verify
 from tapedown.work.networks import place_of_record, shown_place
 from tapedown.work.review.proving import SetProof, verify_signed
-from tapedown.work.review.to_json import signed_told
+from tapedown.work.review.to_json import signed_to_json
 from tapedown.work.sync.sending import undecided
 
 
@@ -50,7 +50,7 @@ def verify_command(
     rivals = len(undecided(kept_aside(record))) if proof.sound else 0
     if as_json:
         account: dict[str, Any] = {"sound": proof.sound, "rival_corrections": rivals}
-        account |= {"signed": [_set_told(one) for one in sets]} if signed else {}
+        account |= {"signed": [_set_to_json(one) for one in sets]} if signed else {}
         print_json({**proof._asdict(), **account})
     else:
         click.echo("\n".join([*proof_lines(proof), *(set_proof_lines(sets) if signed else ())]))
@@ -60,8 +60,8 @@ def verify_command(
         click.get_current_context().exit(UNSOUND)
 
 
-def _set_told(one: SetProof) -> dict[str, Any]:
-    return {**signed_told(one.signed), "sound": one.sound, "problems": one.problems}
+def _set_to_json(one: SetProof) -> dict[str, Any]:
+    return {**signed_to_json(one.signed), "sound": one.sound, "problems": one.problems}
 
 
 def _check_file(path: str, tree_head: str, as_json: bool) -> None:

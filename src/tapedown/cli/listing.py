@@ -11,7 +11,7 @@ from tapedown.cli.desk import Desk, as_json, as_of_option, at_desk, print_json
 from tapedown.cli.show import title_of
 from tapedown.engine.checks.at_the_well import RULES
 from tapedown.engine.checks.named import CHECKS
-from tapedown.exchange.told import form_told
+from tapedown.exchange.shapes import form_to_json
 from tapedown.reports.words import day_text, headline, when_text
 from tapedown.values.forms import Form
 from tapedown.values.kinds import KINDS
@@ -20,7 +20,7 @@ from tapedown.values.units import UNITS
 from tapedown.work.networks import gear_shelf
 from tapedown.work.wells.files import well_file
 from tapedown.work.wells.standing import WellNow, wells_now
-from tapedown.work.wells.to_json import fact_told, standing_told
+from tapedown.work.wells.to_json import fact_to_json, standing_to_json
 
 NOT_FACTS = {"readings", "visit", "strike", "review", "acceptance", "re-measure"}
 """Kinds about a well that `history` tells."""
@@ -34,7 +34,7 @@ def wells(desk: Desk, as_of: str, as_json: bool) -> None:
     """All wells with their last reading."""
     listed = wells_now(desk.network(as_of))
     if as_json:
-        print_json([standing_told(w) for w in listed])
+        print_json([standing_to_json(w) for w in listed])
         return
     if not listed:
         click.echo("no wells yet; add the first: tapedown add well MF-01 name='...'")
@@ -66,7 +66,7 @@ def well(desk: Desk, code: str, as_of: str, as_json: bool) -> None:
     file = well_file(desk.network(as_of), code)
     facts = [f for f in file.facts if f.entry.kind not in NOT_FACTS]
     if as_json:
-        print_json([fact_told(fact) for fact in facts])
+        print_json([fact_to_json(fact) for fact in facts])
         return
     click.echo(title_of(file))
     for fact in facts:
@@ -127,7 +127,7 @@ def fields(kind: str | None, length_unit: str, as_json: bool) -> None:
     if kind not in forms:
         raise click.BadParameter(f"{kind!r} is neither a kind nor a method; `tapedown fields` lists them")
     if as_json:
-        print_json(form_told(forms[kind], length_unit))
+        print_json(form_to_json(forms[kind], length_unit))
         return
     click.echo(f"{kind}: {forms[kind].help}")
     click.echo("\n".join(_form_lines(forms[kind], length_unit, "  ")))

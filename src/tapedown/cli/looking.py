@@ -8,19 +8,19 @@ from tapedown.cli.desk import Desk, as_json, as_of_option, at_desk, print_json
 from tapedown.cli.show import bottom_lines, finding_lines, history_table, reduction_lines, title_of
 from tapedown.engine.expected.next_reading import range_of
 from tapedown.engine.explaining.weigh import how_likely, in_percent
-from tapedown.exchange.told import condition_told
+from tapedown.exchange.shapes import condition_to_json
 from tapedown.reports.words import day_text, expected_text, length_text, when_text
 from tapedown.work.expected.expecting import expected_now, expected_on
 from tapedown.work.expected.explaining import Surprise, crossed_findings, record_findings
 from tapedown.work.expected.explaining import surprises as surprises_of
-from tapedown.work.expected.to_json import expected_told, surprise_told
+from tapedown.work.expected.to_json import expected_to_json, surprise_to_json
 from tapedown.work.networks import gear_shelf
 from tapedown.work.review.reviewing import looks_of, reviewed
 from tapedown.work.review.signing import covering
 from tapedown.work.rounds.planning import day_or_today
 from tapedown.work.wells.files import well_codes
 from tapedown.work.wells.history import find_row, history
-from tapedown.work.wells.to_json import history_told, row_told
+from tapedown.work.wells.to_json import history_to_json, row_to_json
 
 
 @click.command(name="history")
@@ -34,7 +34,7 @@ def history_command(desk: Desk, code: str, struck: bool, as_of: str, as_json: bo
     network = desk.network(as_of)
     well_history = history(network, code)
     if as_json:
-        print_json(history_told(well_history, struck=struck))
+        print_json(history_to_json(well_history, struck=struck))
         return
     known = f", as known on {as_of}" if as_of else ""
     click.echo(f"{title_of(well_history.file)}{known}\n")
@@ -65,7 +65,7 @@ def explain(desk: Desk, code: str, which: str, as_of: str, as_json: bool) -> Non
     well_history = history(network, code)
     row = find_row(well_history, which)
     if as_json:
-        print_json(row_told(row))
+        print_json(row_to_json(row))
         return
     entry = row.entry
     click.echo(f"{code}, {when_text(entry.measured_at)}, by {entry.by}, id {entry.id}")
@@ -103,7 +103,7 @@ def surprises(desk: Desk, code: str | None, struck: bool, as_of: str, as_json: b
         records += [whole._replace(about=one) for whole in record_findings(well_history)]
     records += crossed_findings(histories)
     if as_json:
-        readings = [{"well": one, **surprise_told(surprise)} for one, surprise in listed]
+        readings = [{"well": one, **surprise_to_json(surprise)} for one, surprise in listed]
         print_json({"readings": readings, "records": records})
         return
     for whole in records:
@@ -124,7 +124,7 @@ def bottom(desk: Desk, code: str, as_of: str, as_json: bool) -> None:
     network = desk.network(as_of)
     condition = history(network, code).bottom
     if as_json:
-        print_json(condition_told(condition) if condition else None)
+        print_json(condition_to_json(condition) if condition else None)
     elif condition is None:
         click.echo(f"{code} has no usable sounding yet")
     else:
@@ -149,7 +149,7 @@ def expect(desk: Desk, code: str, day: str, as_of: str, as_json: bool) -> None:
         else expected_now(well_history, network)
     )
     if as_json:
-        print_json(expected_told(expected))
+        print_json(expected_to_json(expected))
         return
     click.echo(f"{title_of(well_history.file)}, on {day_text(expected.day)}, below land surface:")
     for what, predictive in (("water", expected.level), ("bottom", expected.bottom)):

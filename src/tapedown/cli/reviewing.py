@@ -9,7 +9,7 @@ from tapedown.analysis.repeat_error import RepeatError
 from tapedown.cli.desk import Desk, as_json, at_desk, print_json
 from tapedown.engine.tape.side_by_side import EDITIONS
 from tapedown.engine.uncertainty.digits import spread
-from tapedown.exchange.told import entry_told
+from tapedown.exchange.shapes import entry_to_json
 from tapedown.reports.words import day_text, headline, when_text
 from tapedown.values.units import from_si
 from tapedown.work.authorship import now
@@ -18,7 +18,7 @@ from tapedown.work.networks import OpenNetwork
 from tapedown.work.review.queue import Item, ReviewQueue
 from tapedown.work.review.remeasures import ask_again, blind_repeats, draw
 from tapedown.work.review.reviewing import accept
-from tapedown.work.review.to_json import compared_told, queue_told, repeats_told
+from tapedown.work.review.to_json import compared_to_json, queue_to_json, repeats_to_json
 from tapedown.work.rounds.planning import round_now
 from tapedown.work.wells.history import find_row, history
 
@@ -32,7 +32,7 @@ def queue(desk: Desk, most: int, as_json: bool) -> None:
     network = desk.network()
     waiting = ReviewQueue().at(network, now())
     if as_json:
-        print_json(queue_told(waiting))
+        print_json(queue_to_json(waiting))
         return
     rows = [_queue_row(item, network.unit) for item in waiting.items[:most]]
     header = [
@@ -101,7 +101,7 @@ def draw_command(desk: Desk, name: str, as_json: bool) -> None:
     network = desk.network()
     drawing, *requests = draw(network, round_now(network, name).entry.id, desk.author())
     if as_json:
-        print_json([entry_told(one) for one in (drawing, *requests)])
+        print_json([entry_to_json(one) for one in (drawing, *requests)])
         return
     drawn = drawing.data
     click.echo(f"drawn {len(drawn['wells'])} of {len(drawn['candidates'])} wells read: {', '.join(drawn['wells'])}")
@@ -117,7 +117,7 @@ def repeats(desk: Desk, as_json: bool) -> None:
     network = desk.network()
     outcome = blind_repeats(network)
     if as_json:
-        print_json(repeats_told(outcome))
+        print_json(repeats_to_json(outcome))
         return
     rows = [
         [one.again.code, when_text(one.first.entry.measured_at), when_text(one.second.entry.measured_at),
@@ -176,7 +176,7 @@ def compared(desk: Desk, serial: str, which: str, calibrate: bool, apply: str, a
         calibrate_by(network, comparison, desk.author(), apply)
         comparison = next(one for one in comparisons(network, serial) if one.entry.id == comparison.entry.id)
     if as_json:
-        print_json(compared_told(comparison, network.settings.si("coverage")))
+        print_json(compared_to_json(comparison, network.settings.si("coverage")))
     else:
         click.echo("\n".join(_compared_lines(comparison, network)))
 

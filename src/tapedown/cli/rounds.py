@@ -8,10 +8,10 @@ import click
 from tabulate import tabulate
 
 from tapedown.cli.desk import Desk, as_json, at_desk, print_json
-from tapedown.exchange.told import entry_told
+from tapedown.exchange.shapes import entry_to_json
 from tapedown.reports.words import day_text
 from tapedown.values.wells import DIRTIER
-from tapedown.work.field.packs import round_now_told
+from tapedown.work.field.packs import round_now_to_json
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.review.remeasures import open_remeasures
 from tapedown.work.rounds.loading import load_list
@@ -97,7 +97,7 @@ def round_command(
     given = {"name": name, "day": on, "wells": [code.strip() for code in wells], "who": list(who)}
     made = make_round(network, given, desk.author(), as_given=as_given)
     if as_json:
-        print_json(entry_told(made))
+        print_json(entry_to_json(made))
     else:
         _tell(network, made.id)
 
@@ -142,7 +142,7 @@ def rounds(desk: Desk, everything: bool, withdraw: str, reason: str, as_json: bo
     network = desk.network()
     shown = [one for one in rounds_now(network, outlines(network), struck=everything) if one.open or everything]
     if as_json:
-        print_json([round_now_told(one) for one in shown])
+        print_json([round_now_to_json(one) for one in shown])
         return
     if not shown:
         click.echo("no round is open; plan one: tapedown round NAME --due")

@@ -12,7 +12,7 @@ import click
 from tapedown.cli.desk import Desk, as_json, at_desk, print_json, read_bytes
 from tapedown.cli.exits import SET_ASIDE
 from tapedown.exchange.ledger.heads import heads_from_text
-from tapedown.exchange.told import entry_told
+from tapedown.exchange.shapes import entry_to_json
 from tapedown.record import Aside, Head, kept_aside
 from tapedown.record.merge import Outcome
 from tapedown.reports.words import when_text
@@ -85,12 +85,8 @@ def rivals_command(desk: Desk, settled: bool, as_json: bool) -> None:
     rivals = kept_aside(desk.network().record)
     shown = rivals if settled else undecided(rivals)
     if as_json:
-        print_json(
-            [
-                {"kept_aside": entry_told(a.entry), "written_first": entry_told(a.rival), "struck_by": a.struck_by}
-                for a in shown
-            ]
-        )
+        print_json([{"kept_aside": entry_to_json(one.entry), "written_first": entry_to_json(one.rival),
+                     "struck_by": one.struck_by} for one in shown])  # fmt: skip
         return
     if not shown:
         click.echo("no correction waits for a decision")

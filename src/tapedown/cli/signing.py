@@ -13,7 +13,7 @@ from tapedown.work.networks import OpenNetwork
 from tapedown.work.refusals import UnreadableFile
 from tapedown.work.review.proving import SetProof, prove_begins, prove_entry
 from tapedown.work.review.signing import Scope, SetAsSigned, as_signed, find_signed, scope_of_round, sign_off, sign_offs
-from tapedown.work.review.to_json import as_signed_told, signed_told
+from tapedown.work.review.to_json import as_signed_to_json, signed_to_json
 from tapedown.work.rounds.planning import round_now
 from tapedown.work.wells.history import entry_meant
 
@@ -40,7 +40,7 @@ def sign(desk: Desk, name: str, as_json: bool, **asked: str) -> None:
     more = {"as_of": asked["as_of"], "unreviewed": asked["unreviewed"]}
     signed = sign_off(network, name, asked["statement"], scope, desk.author(), **more)
     if as_json:
-        print_json(signed_told(signed))
+        print_json(signed_to_json(signed))
         return
     click.echo(signed.words)
     if signed.value.why_unreviewed:
@@ -67,13 +67,13 @@ def signed(desk: Desk, which: str, as_json: bool) -> None:
     if which:
         signed_set = as_signed(network, find_signed(network, which))
         if as_json:
-            print_json(as_signed_told(signed_set))
+            print_json(as_signed_to_json(signed_set))
         else:
             click.echo("\n".join(_set_lines(signed_set)))
         return
     all_signed = sign_offs(network)
     if as_json:
-        print_json([signed_told(one) for one in all_signed])
+        print_json([signed_to_json(one) for one in all_signed])
     elif not all_signed:
         click.echo("nothing is signed yet; sign a set: tapedown sign NAME --statement '...'")
     for one in all_signed if not as_json else ():

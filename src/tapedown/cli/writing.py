@@ -12,9 +12,9 @@ from tapedown.cli.ask import ask_fields, ask_visit
 from tapedown.cli.desk import Desk, as_json, at_desk, print_json, progress_shown, read_bytes, read_file
 from tapedown.cli.exits import SET_ASIDE
 from tapedown.cli.show import finding_lines, reduction_lines
+from tapedown.exchange.shapes import ReductionJson, entry_to_json
 from tapedown.exchange.tables.mapping_file import read_mapping
-from tapedown.exchange.to_json import reduction_told
-from tapedown.exchange.told import ReductionTold, entry_told
+from tapedown.exchange.to_json import reduction_to_json
 from tapedown.reports.words import day_text, headline, when_text
 from tapedown.values.kinds import KINDS
 from tapedown.values.ledger import reviews
@@ -31,7 +31,7 @@ from tapedown.work.entry.entering import (
     strike,
     write_visit,
 )
-from tapedown.work.imports.tables import import_table, report_lines, report_told
+from tapedown.work.imports.tables import import_table, report_lines, report_to_json
 from tapedown.work.networks import change_settings, shown_place, start_network
 from tapedown.work.one_off import reduce_once
 from tapedown.work.wells.files import well_file
@@ -105,7 +105,7 @@ def pairs(fields: Sequence[str]) -> dict[str, Any]:
 
 def _tell_entered(entered: Entered, as_json: bool) -> None:
     if as_json:
-        print_json({"entry": entry_told(entered.entry), "findings": entered.findings})
+        print_json({"entry": entry_to_json(entered.entry), "findings": entered.findings})
         return
     entry = entered.entry
     since = f" from {day_text(entry.measured_at)}" if entry.measured_at else ""
@@ -143,15 +143,15 @@ def visit(desk: Desk, what: str, dry_run: bool, again: bool, as_json: bool) -> N
         click.get_current_context().exit(3)
     entries = write_visit(network, read, desk.author(str(given.get("by", ""))))
     if as_json:
-        print_json({"entries": [entry_told(e) for e in entries], "reductions": _reductions(read)})
+        print_json({"entries": [entry_to_json(e) for e in entries], "reductions": _reductions(read)})
         return
     sets = f" with {len(entries) - 1} reading set{'s' if len(entries) != 2 else ''}" if len(entries) > 1 else ""
     click.echo(f"entered the visit to {read.code}{sets} (id ends {entries[0].id[-8:]})")
     click.echo(f"next: tapedown explain {read.code} last    |    tapedown history {read.code}")
 
 
-def _reductions(read: VisitRead) -> list[ReductionTold]:
-    return [reduction_told(s.value) for s in read.sets]
+def _reductions(read: VisitRead) -> list[ReductionJson]:
+    return [reduction_to_json(s.value) for s in read.sets]
 
 
 def _finish_dry(read: VisitRead, as_json: bool) -> None:
@@ -282,7 +282,7 @@ def reduce(path: str, as_json: bool) -> None:
     """Work out one reading set from a TOML or JSON FILE, without any record."""
     value, _ = reduce_once(read_file(path))
     if as_json:
-        print_json(reduction_told(value))
+        print_json(reduction_to_json(value))
         return
     click.echo("\n".join(reduction_lines(value)))
 
@@ -305,7 +305,7 @@ def import_command(desk: Desk, table: str, mapping: str, dry_run: bool, most: in
     with progress_shown() as watch:
         report = import_table(network, data, Path(table).name, described, author, dry_run=dry_run, watch=watch)
     if as_json:
-        print_json(report_told(report))
+        print_json(report_to_json(report))
     else:
         click.echo("\n".join(report_lines(report, most)))
     return SET_ASIDE if report.totals["set aside"] else 0

@@ -10,10 +10,10 @@ from tapedown.values.results import Digits, Reduction
 from tapedown.values.units import from_si
 
 if TYPE_CHECKING:  # as in `to_json`
-    from tapedown.exchange.told import ExplainedTold, ExplanationTold
+    from tapedown.exchange.shapes import ExplainedJson, ExplanationJson
 
 
-def explained_told(explained: Explained, value: Reduction) -> ExplainedTold:
+def explained_to_json(explained: Explained, value: Reduction) -> ExplainedJson:
     """A reading weighed against its well, with its first explanations; corrected values as they would be reported."""
     return {
         "surprise": explained.surprise,
@@ -24,7 +24,7 @@ def explained_told(explained: Explained, value: Reduction) -> ExplainedTold:
     }
 
 
-def _explanation(row: Ranked, digits: Digits) -> ExplanationTold:
+def _explanation(row: Ranked, digits: Digits) -> ExplanationJson:
     corrected = None if row.corrected_m is None else from_si(row.corrected_m, digits.unit, "length")
     return {
         "name": row.name,

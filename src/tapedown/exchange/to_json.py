@@ -12,7 +12,7 @@ from tapedown.values.results import Reduction, Result, Stage
 from tapedown.values.units import from_si
 
 if TYPE_CHECKING:  # the field sheet loads this module without them
-    from tapedown.exchange.told import PredictiveTold, ReductionTold, StageTold
+    from tapedown.exchange.shapes import PredictiveJson, ReductionJson, StageJson
 
 
 def reported(result: Result, step: float, unit: str) -> str:
@@ -20,7 +20,7 @@ def reported(result: Result, step: float, unit: str) -> str:
     return rounded(from_si(result.value_m, unit, "length"), step)
 
 
-def reduction_told(value: Reduction) -> ReductionTold:
+def reduction_to_json(value: Reduction) -> ReductionJson:
     """A reduction with every step, part and finding."""
     main = value.main
     return {
@@ -40,7 +40,7 @@ def reduction_told(value: Reduction) -> ReductionTold:
     }
 
 
-def _stage(stage: Stage) -> StageTold:
+def _stage(stage: Stage) -> StageJson:
     return {
         "starts_from": stage.starts_from or None,
         "steps": [
@@ -51,7 +51,7 @@ def _stage(stage: Stage) -> StageTold:
     }
 
 
-def predictive_told(predictive: Predictive) -> PredictiveTold:
+def predictive_to_json(predictive: Predictive) -> PredictiveJson:
     """A distribution with its range."""
     low_m, high_m, how = range_of(predictive)
     middle_m, scale_m, dof, _ = predictive

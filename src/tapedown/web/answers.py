@@ -27,17 +27,17 @@ _WAYS: dict[Any, Way] = {}
 NAMES = {
     "LineReport": "ImportLineShape",
     "LoadItem": "LoadShape",
-    "MeasuringPointTold": "PointShape",
-    "OpenRoundsTold": "RoundsOut",
-    "OutlineTold": "RoundOut",
+    "MeasuringPointJson": "PointShape",
+    "OpenRoundsJson": "RoundsOut",
+    "OutlineJson": "RoundOut",
     "Point": "SeriesPointShape",
     "ProofProblem": "TroubleShape",
-    "RefusalTold": "ErrorBody",
+    "RefusalJson": "ErrorBody",
 }
 """Names in the description of values that are called otherwise inside."""
 
 
-class RefusalTold(TypedDict):
+class RefusalJson(TypedDict):
     """Why a request was refused and what to do about it."""
 
     message: str
@@ -45,10 +45,10 @@ class RefusalTold(TypedDict):
     places: Sequence[Problem]
 
 
-class ErrorTold(TypedDict):
+class ErrorJson(TypedDict):
     """The one shape of every refusal."""
 
-    error: RefusalTold
+    error: RefusalJson
 
 
 def answers(
@@ -145,7 +145,7 @@ def described(kind: Any, ending: str = "Shape") -> Any:
 
 @cache
 def _model(kind: Any, ending: str) -> type[BaseModel]:
-    name = NAMES.get(kind.__name__) or kind.__name__.removesuffix("Told") + ending
+    name = NAMES.get(kind.__name__) or kind.__name__.removesuffix("Json") + ending
     hints = get_type_hints(kind)
     fields: dict[str, Any] = {field: _field(field, hints[field], kind, name, ending) for field in hints}
     return create_model(name, __doc__=cleandoc(kind.__doc__ or ""), **fields)
@@ -158,7 +158,7 @@ def _field(field: str, hint: Any, kind: Any, name: str, ending: str) -> Any:
 
 
 REFUSALS: dict[int | str, dict[str, Any]] = {
-    status: {"model": described(ErrorTold), "description": text}
+    status: {"model": described(ErrorJson), "description": text}
     for status, text in {
         400: "the request cannot be understood",
         401: "the office asks for its key",

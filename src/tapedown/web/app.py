@@ -12,6 +12,7 @@ from starlette.staticfiles import StaticFiles
 
 from tapedown.version import VERSION
 from tapedown.web import errors
+from tapedown.web.downloads import Downloads
 from tapedown.web.pages import keeping, working
 from tapedown.web.pages.common import HERE, Office
 from tapedown.web.pages.handing import delivering, importing, packages, printing, services
@@ -20,12 +21,11 @@ from tapedown.web.pages.rounds import pairing, rounds
 from tapedown.web.pages.series import changes as series_changes
 from tapedown.web.pages.series import logger_files, series
 from tapedown.web.pages.wells import entry, facts, gear, network, papers, points, value, visit, well
-from tapedown.web.parcels import Parcels
 from tapedown.web.security import Doors, Guard, new_doors
 from tapedown.web.services import features, sensorthings
-from tapedown.web.services.counter import Counter
+from tapedown.web.services.access import Access
 from tapedown.web.sheet_routes import router as sheet_router
-from tapedown.web.tray import Tray
+from tapedown.web.staged import Staged
 from tapedown.web.working import Working
 from tapedown.work.authorship import now, this_device
 from tapedown.work.networks import open_network
@@ -80,7 +80,7 @@ def create_app(
     async def open_hours(_app: FastAPI) -> AsyncIterator[None]:
         yield
         app.state.office.working.close()
-        app.state.office.parcels.close()
+        app.state.office.downloads.close()
         opened.record.close()
 
     app = FastAPI(
@@ -93,14 +93,14 @@ def create_app(
         device or this_device(),
         clock,
         Overview(),
-        Tray(),
+        Staged(),
         Working(),
         ReviewQueue(),
-        Parcels(),
-        Tray(),
-        Tray(),
+        Downloads(),
+        Staged(),
+        Staged(),
     )
-    app.state.counter = Counter()
+    app.state.access = Access()
     for router in ROUTERS:
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")

@@ -21,11 +21,11 @@ from tapedown.record import errors as record_errors
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.web import security, sheet_routes
-from tapedown.web.answers import RefusalTold
+from tapedown.web.answers import RefusalJson
+from tapedown.web.downloads import NoSuchParcel
 from tapedown.web.pages.common import render
-from tapedown.web.parcels import NoSuchParcel
-from tapedown.web.services import counter, features
-from tapedown.web.tray import NotInTheTray
+from tapedown.web.services import access, features
+from tapedown.web.staged import NotInTheTray
 from tapedown.web.working import NotAtWork
 from tapedown.work import refusals
 from tapedown.work.entry import comparing
@@ -58,8 +58,8 @@ STATUS: dict[type[TapedownError], int] = {
     NotPublished: 403,
     features.Unanswerable: 400,
     features.NotHere: 404,
-    counter.TooOften: 429,
-    counter.TooLong: 414,
+    access.TooOften: 429,
+    access.TooLong: 414,
     round_plans.NoSuchRound: 404,
     round_plans.RoundTooLong: 422,
     reviewing.OwnReading: 409,
@@ -122,7 +122,7 @@ def refused(request: Request, error: TapedownError) -> Response:
 
 def answer(request: Request, status: int, message: str, hint: str, places: Sequence[Problem] = ()) -> Response:
     """A refusal in its one shape."""
-    error: RefusalTold = {"message": message, "hint": hint, "places": places}
+    error: RefusalJson = {"message": message, "hint": hint, "places": places}
     if wants_json(request):
         return JSONResponse({"error": _sound(plain(error))}, status)
     title = HTTPStatus(status).phrase.lower()

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NamedTuple, TypedDict
 
-from tapedown.exchange.told import FieldTold, form_told
+from tapedown.exchange.shapes import FieldJson, form_to_json
 from tapedown.values.forms import Field, Form, Problem
 from tapedown.web.uploads import Sent
 
@@ -136,19 +136,19 @@ def _rows(field: Field, given: Any, filled: Filled, name: str) -> tuple[Widget, 
     return tuple(w._replace(label=f"{_one(field)} {n}", help="") for n, w in enumerate(made, 1))
 
 
-class FormTold(TypedDict):
+class FormJson(TypedDict):
     """What a form page asks for, where it is sent (as a form, from the page), and what it starts from."""
 
     kind: str
     about: str
     sent_to: str
-    fields: list[FieldTold]
+    fields: list[FieldJson]
     given: Mapping[str, Any]
 
 
-def asks_for(form: Form, *, about: str, sent_to: str, unit: str, given: Mapping[str, Any]) -> FormTold:
+def asks_for(form: Form, *, about: str, sent_to: str, unit: str, given: Mapping[str, Any]) -> FormJson:
     """A form page as JSON: what it asks for, where it is sent, what it starts from."""
-    return {"kind": form.name, "about": about, "sent_to": sent_to, "fields": form_told(form, unit), "given": given}
+    return {"kind": form.name, "about": about, "sent_to": sent_to, "fields": form_to_json(form, unit), "given": given}
 
 
 def gathered(form: Form, sent: Sent, place: str = "") -> dict[str, Any]:

@@ -29,7 +29,7 @@ WORKER_POLICY = "default-src 'self'; script-src 'self' 'unsafe-eval'; object-src
 """The Python runtime compiles what it runs; only its worker may."""
 
 
-class VersionTold(TypedDict):
+class VersionJson(TypedDict):
     """A hash over all files, and the addresses to be kept."""
 
     version: str
@@ -69,7 +69,7 @@ def _ending(name: str) -> str:
 
 
 @lru_cache(maxsize=1)
-def version() -> VersionTold:
+def version() -> VersionJson:
     """A hash over all files, and the addresses that a phone keeps to work without a network.
 
     The service worker itself is not among them: the browser keeps it.

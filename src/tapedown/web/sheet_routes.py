@@ -20,14 +20,14 @@ from tapedown.record import Head, Receipt
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.values.ledger.entries import Entry
-from tapedown.web.answers import REFUSALS, ErrorTold, answers, described
+from tapedown.web.answers import REFUSALS, ErrorJson, answers, described
 from tapedown.web.pages.common import network_at, office_of
 from tapedown.web.pages.rounds.pairing import codes_of
 from tapedown.web.security import TooLarge
-from tapedown.web.sheet_files import START, VersionTold, headers_of, sheet_files, version
+from tapedown.web.sheet_files import START, VersionJson, headers_of, sheet_files, version
 from tapedown.work.authorship import Author
 from tapedown.work.entry.documents import LARGEST_BYTES
-from tapedown.work.field.packs import OutlineTold, outline_told, pack
+from tapedown.work.field.packs import OutlineJson, outline_to_json, pack
 from tapedown.work.field.pairing import Codes, KeyUnknown, device_of_key, pair
 from tapedown.work.field.upload import hand_in, head_of, keep_photo, photo
 from tapedown.work.networks import OpenNetwork
@@ -36,9 +36,9 @@ from tapedown.work.rounds.planning import outlines, rounds_now
 router = APIRouter(prefix="/sheet", tags=["field sheet"])
 MOST_ENTRIES, LARGEST_BATCH, LARGEST_PAIRING = 500, 2_000_000, 10_000
 SHEET_REFUSALS = REFUSALS | {
-    413: {"model": described(ErrorTold), "description": "more than is taken at once"},
-    415: {"model": described(ErrorTold), "description": "no photo, or not the kind it is said to be"},
-    429: {"model": described(ErrorTold), "description": "too many wrong codes"},
+    413: {"model": described(ErrorJson), "description": "more than is taken at once"},
+    415: {"model": described(ErrorJson), "description": "no photo, or not the kind it is said to be"},
+    429: {"model": described(ErrorJson), "description": "too many wrong codes"},
 }
 answering = partial(answers, router, ending="Out", responses=SHEET_REFUSALS)
 BYTES = {"type": "string", "format": "binary"}
@@ -63,7 +63,7 @@ class PairingIn(BaseModel):
     label: str = Field(default="", max_length=200)
 
 
-class PairedTold(TypedDict):
+class PairedJson(TypedDict):
     """The phone's name and key; the key is shown this once."""
 
     device: str
@@ -97,20 +97,20 @@ class EntriesIn(BaseModel):
     entries: list[EntryIn] = Field(max_length=MOST_ENTRIES)
 
 
-class EntriesTold(TypedDict):
+class EntriesJson(TypedDict):
     """Receipts in the order of the entries, and the end of the chain."""
 
     receipts: list[Receipt]
     head: Head
 
 
-class OpenRoundsTold(TypedDict):
+class OpenRoundsJson(TypedDict):
     """Open rounds, newest first."""
 
-    rounds: list[OutlineTold]
+    rounds: list[OutlineJson]
 
 
-class BlobTold(TypedDict):
+class BlobJson(TypedDict):
     """A photo that is kept."""
 
     sha256: str
@@ -181,7 +181,7 @@ def pair_phone(
     request: Request,
     codes: Annotated[Codes, Depends(codes_of)],
     body: Annotated[bytes, Depends(body_up_to(LARGEST_PAIRING))],
-) -> PairedTold:
+) -> PairedJson:
     """Pair a phone that shows a code; its key is told this once."""
     given, network, office = read_as(PairingIn, body), network_at(request), office_of(request)
     paired = pair(network, codes, given.code, given.label, Author("", office.device, office.clock))
@@ -189,10 +189,10 @@ def pair_phone(
 
 
 @answering("/rounds.json")
-def open_rounds(who: Paired) -> OpenRoundsTold:
+def open_rounds(who: Paired) -> OpenRoundsJson:
     """Open rounds, newest first."""
     found = rounds_now(who.network, outlines(who.network))
-    return {"rounds": [outline_told(one.entry, one.planned) for one in found if one.open]}
+    return {"rounds": [outline_to_json(one.entry, one.planned) for one in found if one.open]}
 
 
 @answering("/packs/{round_id}.json")
@@ -210,7 +210,7 @@ def phone_head(who: Paired) -> Head:
 @answering("/entries", method="POST", openapi_extra=body_of(_entries_schema()))
 def take_entries(
     request: Request, who: Paired, body: Annotated[bytes, Depends(body_up_to(LARGEST_BATCH))]
-) -> EntriesTold:
+) -> EntriesJson:
     """Take in entries of the phone's own chain; the same ones again change nothing."""
     given = read_as(EntriesIn, body)
     offered = [Entry(**one.model_dump()) for one in given.entries]
@@ -236,13 +236,13 @@ def take_photo(
     who: Paired,
     sha256: Annotated[str, DIGEST],
     body: Annotated[bytes, Depends(body_up_to(LARGEST_BYTES))],
-) -> BlobTold:
+) -> BlobJson:
     """Keep a photo; the same one again changes nothing."""
     return {"sha256": keep_photo(who.network, sha256, body, request.headers.get("content-type", ""))}
 
 
 @answering("/version.json", responses={})
-def sheet_version() -> VersionTold:
+def sheet_version() -> VersionJson:
     """Which files make up the sheet."""
     return version()
 

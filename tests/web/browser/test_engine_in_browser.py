@@ -15,9 +15,9 @@ from tapedown.analysis.expected_level import expected_level
 from tapedown.engine.one_off.expected import expected_once
 from tapedown.engine.one_off.explained import explained_once, surroundings
 from tapedown.engine.one_off.reading import reduce_once
-from tapedown.exchange.explained_to_json import explained_told
+from tapedown.exchange.explained_to_json import explained_to_json
 from tapedown.exchange.plain import plain
-from tapedown.exchange.to_json import predictive_told, reduction_told
+from tapedown.exchange.to_json import predictive_to_json, reduction_to_json
 from tapedown.values.days import date_text
 from tapedown.values.expectations import Expectation, ExpectedLevel, Neighbour
 from tapedown.web.sheet.engine.bundle import engine_files
@@ -73,9 +73,9 @@ def here(given: dict[str, Any]) -> dict[str, Any]:
     """The answer of the engine in this process."""
     asked = given.get("expecting")
     once = reduce_once({name: value for name, value in given.items() if name != "expecting"})
-    value = None if once.value is None else reduction_told(once.value)
+    value = None if once.value is None else reduction_to_json(once.value)
     found = expected_once(asked) if asked else None
-    expected = None if found is None else predictive_told(found)
+    expected = None if found is None else predictive_to_json(found)
     told: dict[str, Any] = plain({"value": value, "problems": once.problems, "expected": expected})
     return told
 
@@ -113,7 +113,7 @@ def explained_here(given: dict[str, Any]) -> Any:
     """The explanation of the engine in this process."""
     reading = {name: value for name, value in given.items() if name != "explaining"}
     once = explained_once(reading, surroundings(given["explaining"]))
-    return None if once is None else explained_told(once.explained, once.case.value)
+    return None if once is None else explained_to_json(once.explained, once.case.value)
 
 
 @pytest.mark.slow

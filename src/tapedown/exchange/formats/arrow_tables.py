@@ -15,7 +15,7 @@ from tapedown.exchange.delivery.columns import Column, Flat, LongTable, Rounded
 from tapedown.exchange.delivery.contents import DeliveredWell, Delivery
 from tapedown.exchange.delivery.features import map_place
 from tapedown.exchange.delivery.tables import Tables
-from tapedown.exchange.formats.csv_package import network_told
+from tapedown.exchange.formats.csv_package import network_to_json
 
 _TYPES = {
     "text": pa.string(),
@@ -88,7 +88,7 @@ def well_points(delivery: Delivery) -> list[bytes | None]:
 def parquet_files(made: Tables) -> Iterator[tuple[str, bytes]]:
     """The wells as GeoParquet 1.1, the other tables as Parquet; the network's facts in the file metadata."""
     delivery = made.delivery
-    network_facts = {"tapedown": json.dumps(network_told(delivery))}
+    network_facts = {"tapedown": json.dumps(network_to_json(delivery))}
     for table in made.all:
         arrow = arrow_table(table)
         facts = dict(network_facts)

@@ -109,12 +109,12 @@ def _data_package(delivery: Delivery, tables: Iterable[Flat | LongTable]) -> dic
         "description": delivery.network.remarks or f"Wells and readings of {delivery.network.name}.",
         "created": delivery.made_at,
         "resources": [_resource(table) for table in tables],
-        "network": network_told(delivery),
+        "network": network_to_json(delivery),
         "escaping": ESCAPING,
     }
 
 
-def network_told(delivery: Delivery) -> dict[str, Any]:
+def network_to_json(delivery: Delivery) -> dict[str, Any]:
     """Facts of the network and of the delivery that no table holds."""
     network = delivery.network
     return {

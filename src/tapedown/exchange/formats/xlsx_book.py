@@ -16,7 +16,7 @@ from openpyxl.utils import get_column_letter
 from tapedown.exchange.delivery.columns import Flat, LongTable, Rounded
 from tapedown.exchange.delivery.contents import Delivery
 from tapedown.exchange.delivery.tables import Tables
-from tapedown.exchange.formats.csv_package import network_told
+from tapedown.exchange.formats.csv_package import network_to_json
 from tapedown.values.errors import TapedownError
 
 LONGEST_CELL = 32_767
@@ -63,7 +63,7 @@ def _about(book: Any, delivery: Delivery, left_out: Sequence[LongTable]) -> None
     sheet = book.create_sheet("about")
     sheet.column_dimensions["A"].width = 24
     sheet.column_dimensions["B"].width = 80
-    rows = [("title", delivery.title), *network_told(delivery).items()]
+    rows = [("title", delivery.title), *network_to_json(delivery).items()]
     rows += [("local time", "times in the sheets are local, in the zone above; a sheet's times cannot carry an offset")]
     if any(well.series for well in delivery.wells):
         rows += [("logger rows", "their times are UTC, so that none stands twice when clocks are put back")]

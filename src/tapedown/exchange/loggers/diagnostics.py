@@ -93,7 +93,8 @@ def lines_aside(cells: pl.DataFrame, profile: Profile) -> tuple[LinesAside, ...]
 
 def told_aside(told: pl.DataFrame) -> tuple[LinesAside, ...]:
     """The same from the numbers of lines and their reasons."""
-    grouped = told.group_by("reason").agg(pl.len(), pl.col(LINE).sort().head(MOST_NAMED)).sort("len", descending=True)
+    grouped = told.group_by("reason").agg(pl.len(), pl.col(LINE).sort().head(MOST_NAMED))
+    grouped = grouped.sort("len", "reason", descending=[True, False])
     return tuple(LinesAside(reason, count, tuple(first)) for reason, count, first in grouped.iter_rows())
 
 

@@ -31,10 +31,10 @@ from tapedown.values.progress import Watch
 from tapedown.values.reading_forms import METHODS
 from tapedown.values.units import from_si
 from tapedown.version import VERSION
+from tapedown.web.downloads import Downloads
 from tapedown.web.links import about_path, part, value_path, well_path
-from tapedown.web.parcels import Parcels
 from tapedown.web.security import Doors, cookie_line, form_token
-from tapedown.web.tray import LoggerPaper, PackagePaper, Paper, Tray
+from tapedown.web.staged import LoggerPaper, PackagePaper, Paper, Staged
 from tapedown.web.uploads import Sent
 from tapedown.web.working import Working
 from tapedown.work.authorship import Author
@@ -52,12 +52,12 @@ Listed = TypeVar("Listed")
 class Office(NamedTuple):
     """What is kept while the office is open.
 
-    tray     tables sent in and looked at, not entered yet (see pages.importing)
+    staged   tables sent in and looked at, not entered yet (see pages.importing)
     working  long work under way (see pages.working)
     queue    what waits for a look
-    parcels  deliveries made for download
-    logger_tray  files of loggers sent in and looked at, not entered yet (see pages.logger_files)
-    package_tray  packages sent in and looked at, not entered yet (see pages.packages)
+    downloads  deliveries made for download
+    staged_logger_files  files of loggers sent in and looked at, not entered yet (see pages.logger_files)
+    staged_packages  packages sent in and looked at, not entered yet (see pages.packages)
     """
 
     record: Record
@@ -65,12 +65,12 @@ class Office(NamedTuple):
     device: str
     clock: Callable[[], datetime]
     overview: Overview
-    tray: Tray[Paper]
+    staged: Staged[Paper]
     working: Working
     queue: ReviewQueue
-    parcels: Parcels
-    logger_tray: Tray[LoggerPaper]
-    package_tray: Tray[PackagePaper]
+    downloads: Downloads
+    staged_logger_files: Staged[LoggerPaper]
+    staged_packages: Staged[PackagePaper]
 
 
 def office_of(request: Request) -> Office:
@@ -107,12 +107,12 @@ class PageOfRows(NamedTuple, Generic[Listed]):
     pages: int
 
 
-def leaf_of(rows: Sequence[Listed], page: int, per_page: int) -> PageOfRows[Listed]:
+def page_of(rows: Sequence[Listed], page: int, per_page: int) -> PageOfRows[Listed]:
     """A page of rows; the last one for a number beyond it.
 
     Example
     -------
-    >>> leaf_of("abcde", 9, 2)
+    >>> page_of("abcde", 9, 2)
     PageOfRows(rows='e', page=3, pages=3)
     """
     pages = max(1, -(-len(rows) // per_page))

@@ -12,8 +12,8 @@ from starlette.responses import RedirectResponse
 
 from tapedown.engine.methods.registry import ENGINE_VERSION
 from tapedown.exchange.ledger.heads import heads_from_text, heads_text
+from tapedown.exchange.shapes import EntryJson, entry_to_json
 from tapedown.exchange.sheets import UnreadableSheet
-from tapedown.exchange.told import EntryTold, entry_told
 from tapedown.record import Head, Proof, ProofProblem, heads, kept_aside, verify
 from tapedown.values.forms import Problem
 from tapedown.values.settings import CHOICES, SETTINGS, checked_settings
@@ -33,15 +33,15 @@ Prove = Annotated[bool, Query(description="check every entry now")]
 _KEY_AGE_S = 12 * 3600
 
 
-class AsideTold(TypedDict):
+class AsideJson(TypedDict):
     """An entry kept but not in force, and the rival that is."""
 
-    entry: EntryTold
-    rival: EntryTold
+    entry: EntryJson
+    rival: EntryJson
     struck_by: str | None
 
 
-class ProofTold(TypedDict):
+class ProofJson(TypedDict):
     """What a check of the whole record found."""
 
     entries: int
@@ -51,15 +51,15 @@ class ProofTold(TypedDict):
     problems: Sequence[ProofProblem]
 
 
-class RecordTold(TypedDict):
+class RecordJson(TypedDict):
     """The ends of the chains, what is kept aside, and the proof when it was asked for."""
 
     heads: list[Head]
-    kept_aside: list[AsideTold]
-    proof: ProofTold | None
+    kept_aside: list[AsideJson]
+    proof: ProofJson | None
 
 
-class SettingTold(TypedDict):
+class SettingJson(TypedDict):
     """A setting in force."""
 
     name: str
@@ -69,7 +69,7 @@ class SettingTold(TypedDict):
     source: str
 
 
-class PackageTold(TypedDict):
+class PackageJson(TypedDict):
     """A package this office runs on."""
 
     name: str
@@ -77,27 +77,27 @@ class PackageTold(TypedDict):
     licence: str
 
 
-class AboutTold(TypedDict):
+class AboutJson(TypedDict):
     """Versions."""
 
     version: str
     engine_version: str
     python: str
-    packages: list[PackageTold]
+    packages: list[PackageJson]
 
 
 @answers(router, "/record.json", tags=["record"])
-def record_json(request: Request, prove: Prove = False) -> RecordTold:
+def record_json(request: Request, prove: Prove = False) -> RecordJson:
     """Ends of the chains, corrections kept aside, and the proof when it is asked for."""
     record = office_of(request).record
-    aside: list[AsideTold] = [
-        {"entry": entry_told(a.entry), "rival": entry_told(a.rival), "struck_by": a.struck_by}
+    aside: list[AsideJson] = [
+        {"entry": entry_to_json(a.entry), "rival": entry_to_json(a.rival), "struck_by": a.struck_by}
         for a in kept_aside(record)
     ]
     return {"heads": heads(record), "kept_aside": aside, "proof": _proof(verify(record)) if prove else None}
 
 
-def _proof(proof: Proof) -> ProofTold:
+def _proof(proof: Proof) -> ProofJson:
     return {
         "entries": proof.entries,
         "blobs": proof.blobs,
@@ -164,12 +164,12 @@ def _record(request: Request, proof: Proof | None, typed: str = "", problems: Se
 
 
 @answers(router, "/settings.json", tags=["settings"])
-def settings_json(request: Request) -> list[SettingTold]:
+def settings_json(request: Request) -> list[SettingJson]:
     """The settings in force, with their sources."""
     return _rows(network_at(request))
 
 
-def _rows(network: OpenNetwork) -> list[SettingTold]:
+def _rows(network: OpenNetwork) -> list[SettingJson]:
     return [
         {"name": s.name, "value": network.settings.text(s.name), "default": s.default, "meaning": s.meaning,
          "source": network.settings.source(s.name)}
@@ -240,7 +240,7 @@ def _wrong(name: str, text: str) -> Problem | None:
 
 
 @answers(router, "/about.json", tags=["about"])
-def about_json() -> AboutTold:
+def about_json() -> AboutJson:
     """Versions and licences."""
     return _about()
 
@@ -251,7 +251,7 @@ def about_page(request: Request) -> Response:
     return render(request, "about.html", title="about", about=_about())
 
 
-def _about() -> AboutTold:
+def _about() -> AboutJson:
     return {
         "version": VERSION,
         "engine_version": ENGINE_VERSION,
@@ -270,7 +270,7 @@ def _needed() -> list[str]:
     return sorted({row.partition(";")[0].split("[")[0].rstrip("0123456789.,<>=!~* ").strip() for row in plain})
 
 
-def _package(name: str) -> PackageTold:
+def _package(name: str) -> PackageJson:
     try:
         told: dict[str, Any] = distribution(name).metadata.json
     except PackageNotFoundError:

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request, Response
 from starlette.responses import RedirectResponse
 
 from tapedown.values.errors import TapedownError
-from tapedown.web.answers import RefusalTold, answers
+from tapedown.web.answers import RefusalJson, answers
 from tapedown.web.links import words_of
 from tapedown.web.pages.common import office_of, render
 from tapedown.web.working import PieceOfWork
@@ -16,7 +16,7 @@ from tapedown.web.working import PieceOfWork
 router = APIRouter()
 
 
-class WorkingTold(TypedDict):
+class WorkingJson(TypedDict):
     """How far long work has come; of is 0 while that is not known, shown_at the address of the outcome once done."""
 
     title: str
@@ -26,11 +26,11 @@ class WorkingTold(TypedDict):
     words: str
     finished: bool
     shown_at: str | None
-    error: RefusalTold | None
+    error: RefusalJson | None
 
 
 @answers(router, "/working/{token}.json", tags=["working"])
-def working_json(request: Request, token: str) -> WorkingTold:
+def working_json(request: Request, token: str) -> WorkingJson:
     """How far a piece of long work has come."""
     piece = office_of(request).working.piece(words_of(token))
     finished, error, step = piece.future.done(), _error(piece), piece.step

@@ -14,7 +14,7 @@ from tapedown.exchange.services.ogc_features_api import openapi
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.version import VERSION
-from tapedown.web.services.counter import base_of, counter_of
+from tapedown.web.services.access import access_of, base_of
 
 router = APIRouter(prefix="/services/{when}/features", include_in_schema=False)
 
@@ -35,7 +35,7 @@ class NotHere(TapedownError):
 
 
 def _store(request: Request, when: str) -> tuple[FeatureStore, str]:
-    return counter_of(request).stores(request, when).features, base_of(request, f"/services/{when}/features")
+    return access_of(request).stores(request, when).features, base_of(request, f"/services/{when}/features")
 
 
 def _plain(request: Request) -> None:

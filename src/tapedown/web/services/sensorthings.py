@@ -9,7 +9,7 @@ from fastapi import APIRouter, Request, Response
 
 from tapedown.exchange.services.entities import NoSuchProperty
 from tapedown.exchange.services.sensorthings_query import Answer, BadQuestion, NothingThere, find, read_options, root
-from tapedown.web.services.counter import base_of, counter_of
+from tapedown.web.services.access import access_of, base_of
 from tapedown.web.services.features import NotHere, Unanswerable, answer
 
 router = APIRouter(prefix="/services/{when}/sensorthings/v1.1", include_in_schema=False)
@@ -22,14 +22,14 @@ _PLAIN = "/()'$,=@"
 @router.get("/")
 def first_page(request: Request, when: str) -> Response:
     """The entity sets."""
-    counter_of(request).stores(request, when)
+    access_of(request).stores(request, when)
     return answer(root(base_of(request, f"/services/{when}/sensorthings/v1.1")))
 
 
 @router.get("/{path:path}")
 def entities(request: Request, when: str, path: str) -> Response:
     """Whatever a path leads to."""
-    store = counter_of(request).stores(request, when).things
+    store = access_of(request).stores(request, when).things
     base = base_of(request, f"/services/{when}/sensorthings/v1.1")
     try:
         options = read_options(_once(request.url.query))
@@ -40,7 +40,7 @@ def entities(request: Request, when: str, path: str) -> Response:
         raise NotHere from None
     except (BadQuestion, NoSuchProperty) as error:
         raise Unanswerable(str(error)) from None
-    counter_of(request).charge(request, asked.looked)
+    access_of(request).charge(request, asked.looked)
     if target.bare:
         text = found if isinstance(found, str) else str(found)
         return Response(text.encode("utf-8", "replace"), media_type="text/plain")

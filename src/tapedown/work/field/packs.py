@@ -8,7 +8,7 @@ from typing import Any, TypedDict
 
 from tapedown.engine.tape.calibration import is_overdue
 from tapedown.exchange.plain import plain
-from tapedown.exchange.told import form_told
+from tapedown.exchange.shapes import form_to_json
 from tapedown.reports.words import headline
 from tapedown.values import reading_forms
 from tapedown.values.expectations import Expectation
@@ -56,7 +56,7 @@ def pack(network: OpenNetwork, round_id: str, clock: Callable[[], datetime] = no
     return {
         "pack_version": PACK_VERSION,
         "made_at": written_form(clock()),
-        "round": {**outline_told(entry, planned), "load": plain(load_list(files, shelf))},
+        "round": {**outline_to_json(entry, planned), "load": plain(load_list(files, shelf))},
         "network": _network_plain(network),
         "forms": _forms(network.unit),
         "reasons": list(USUAL_REASONS),
@@ -67,7 +67,7 @@ def pack(network: OpenNetwork, round_id: str, clock: Callable[[], datetime] = no
     }
 
 
-class OutlineTold(TypedDict):
+class OutlineJson(TypedDict):
     """A round as the sheet lists it."""
 
     id: str
@@ -77,7 +77,7 @@ class OutlineTold(TypedDict):
     made_at: str
 
 
-class RoundTold(TypedDict):
+class RoundJson(TypedDict):
     """A round and how far it has come; visited: well -> day."""
 
     id: str
@@ -93,7 +93,7 @@ class RoundTold(TypedDict):
     open: bool
 
 
-def outline_told(entry: Entry, planned: Round) -> OutlineTold:
+def outline_to_json(entry: Entry, planned: Round) -> OutlineJson:
     """A round as the sheet lists it."""
     return {
         "id": entry.id,
@@ -104,11 +104,11 @@ def outline_told(entry: Entry, planned: Round) -> OutlineTold:
     }
 
 
-def round_now_told(found: RoundNow) -> RoundTold:
+def round_now_to_json(found: RoundNow) -> RoundJson:
     """A round with how far it has come."""
     planned = found.planned
     return {
-        **outline_told(found.entry, planned),
+        **outline_to_json(found.entry, planned),
         "who": list(planned.who),
         "remarks": planned.remarks,
         "made_by": found.entry.by,
@@ -130,8 +130,8 @@ def _network_plain(network: OpenNetwork) -> dict[str, Any]:
 
 
 def _forms(unit: str) -> dict[str, Any]:
-    methods = {name: {"help": form.help, "fields": form_told(form, unit)} for name, form in METHODS.items()}
-    found: dict[str, Any] = plain({"visit": form_told(reading_forms.FORMS["visit"], unit), "methods": methods})
+    methods = {name: {"help": form.help, "fields": form_to_json(form, unit)} for name, form in METHODS.items()}
+    found: dict[str, Any] = plain({"visit": form_to_json(reading_forms.FORMS["visit"], unit), "methods": methods})
     return found
 
 

@@ -107,18 +107,18 @@ def take_package(
             raise NotWithEntries(named)
         watch(Progress("holding every file against the manifest, then entry by entry"))
         received = take_back_here(network, handed, dry_run=dry_run)
-        return PackageAccount(handed.name, digest, True, (_entries_told(received),), (), dry_run)
+        return PackageAccount(handed.name, digest, True, (_entries_to_json(received),), (), dry_run)
     taken = take_in(network, handed, said, author, dry_run=dry_run, watch=watch)
-    tables = tuple(_table_told(report) for report in taken.reports)
+    tables = tuple(_table_to_json(report) for report in taken.reports)
     return PackageAccount(handed.name, digest, False, tables, taken.not_taken, dry_run)
 
 
-def _table_told(report: ImportReport) -> PackageTable:
+def _table_to_json(report: ImportReport) -> PackageTable:
     lines = tuple(PackageLine(*line) for line in report.lines)
     return PackageTable(report.file_name, lines, report.written, report.findings, report.entry)
 
 
-def _entries_told(received: Received) -> PackageTable:
+def _entries_to_json(received: Received) -> PackageTable:
     """Entries, numbered as they come; lines that are no entry come last, numbered as in their file."""
     lines = []
     for number, (entry, receipt) in enumerate(zip(received.offered, received.receipts), 1):

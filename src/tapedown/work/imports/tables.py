@@ -200,7 +200,7 @@ def _write(
 def report_lines(report: ImportReport, most: int = 20) -> list[str]:
     """The report as lines of text: totals, then at most `most` reasons of each outcome and one example of each finding.
 
-    Every line of the file stands in `report_told`.
+    Every line of the file stands in `report_to_json`.
     """
     totals = report.totals
     would = "would be entered (nothing was written)" if report.dry_run else "entered"
@@ -247,6 +247,6 @@ def _numbered(numbers: Sequence[int]) -> str:
     return f"line {shown}" if len(numbers) == 1 else f"{len(numbers)} lines ({shown}{', ...' * (len(numbers) > 5)})"
 
 
-def report_told(report: ImportReport) -> dict[str, Any]:
+def report_to_json(report: ImportReport) -> dict[str, Any]:
     """The report as it is told in JSON, with every line of the file."""
     return {**report._asdict(), "totals": report.totals}

@@ -288,10 +288,10 @@ def _goes_on(before: Scope, now_asked: Scope) -> bool:
 
 def _in_order(covered: Sequence[Entry], earlier: Sequence[SignedLeaf]) -> list[SignedLeaf]:
     known = {one.id for one in earlier}
-    return [*earlier, *(leaf_of(entry) for entry in covered if entry.id not in known)]
+    return [*earlier, *(page_of(entry) for entry in covered if entry.id not in known)]
 
 
-def leaf_of(entry: Entry) -> SignedLeaf:
+def page_of(entry: Entry) -> SignedLeaf:
     """An entry's place in a tree."""
     return SignedLeaf(entry.id, leaf(entry_bytes(entry)))
 

@@ -7,16 +7,16 @@ from typing import TypedDict
 
 from tapedown.analysis.repeat_error import RepeatError
 from tapedown.engine.tape.calibration import FittedLine
-from tapedown.exchange.told import EntryTold, entry_told
+from tapedown.exchange.shapes import EntryJson, entry_to_json
 from tapedown.work.entry.comparing import ComparisonEntered
 from tapedown.work.review.queue import Item, Queue
 from tapedown.work.review.remeasures import Again, Repeats
 from tapedown.work.review.reviewing import Look, Reviewed
 from tapedown.work.review.signing import SetAsSigned, Signed
-from tapedown.work.wells.to_json import RowTold, row_told
+from tapedown.work.wells.to_json import RowJson, row_to_json
 
 
-class ReviewedTold(TypedDict):
+class ReviewedJson(TypedDict):
     """Who looked at a value and who still must; readers do not count."""
 
     looks: tuple[Look, ...]
@@ -26,7 +26,7 @@ class ReviewedTold(TypedDict):
     missing: int
 
 
-class AgainTold(TypedDict):
+class AgainJson(TypedDict):
     """A request to measure a well again; drawing is null when a person asked, answer while it is open."""
 
     well: str
@@ -39,26 +39,26 @@ class AgainTold(TypedDict):
     answer: str | None
 
 
-class ItemTold(TypedDict):
+class ItemJson(TypedDict):
     """A value that waits for a look, with what the look is worth."""
 
     well: str
-    value: RowTold
-    review: ReviewedTold
-    again: AgainTold | None
+    value: RowJson
+    review: ReviewedJson
+    again: AgainJson | None
     chance: float
     moves_m: float
     worth_m: float
 
 
-class WaitingTold(TypedDict):
+class WaitingJson(TypedDict):
     """What waits for a look, in its order; older readings are counted, not looked through."""
 
-    items: list[ItemTold]
+    items: list[ItemJson]
     older: int
 
 
-class RepeatTold(AgainTold):
+class RepeatJson(AgainJson):
     """A drawn well measured twice: second less first, and the standard uncertainty claimed for that."""
 
     method: str
@@ -69,19 +69,19 @@ class RepeatTold(AgainTold):
     late: bool
 
 
-class RepeatsTold(TypedDict):
+class RepeatsJson(TypedDict):
     """All drawn repeats and what they say."""
 
     error: RepeatError
     by_method: Mapping[str, RepeatError]
-    pairs: list[RepeatTold]
-    waiting: list[AgainTold]
+    pairs: list[RepeatJson]
+    waiting: list[AgainJson]
 
 
-class SignedTold(TypedDict):
+class SignedJson(TypedDict):
     """A sign-off."""
 
-    entry: EntryTold
+    entry: EntryJson
     name: str
     by: str
     statement: str
@@ -98,14 +98,14 @@ class SignedTold(TypedDict):
     words: str
 
 
-class SetTold(SignedTold):
+class SetJson(SignedJson):
     """A signed set with its values as they stood then; struck_since: entry -> what struck it."""
 
-    values: dict[str, list[RowTold]]
-    struck_since: dict[str, EntryTold]
+    values: dict[str, list[RowJson]]
+    struck_since: dict[str, EntryJson]
 
 
-class ComparedMarkTold(TypedDict):
+class ComparedMarkJson(TypedDict):
     """One depth of a comparison: shown, true by the corrected reference, amount to add, and that by the line."""
 
     shown_m: float
@@ -116,7 +116,7 @@ class ComparedMarkTold(TypedDict):
     line_expanded_m: float | None
 
 
-class LineTold(TypedDict):
+class LineJson(TypedDict):
     """true = offset + slope * shown."""
 
     offset_m: float
@@ -124,36 +124,36 @@ class LineTold(TypedDict):
     residual_m: float
 
 
-class ComparedTold(TypedDict):
+class ComparedJson(TypedDict):
     """A side-by-side comparison; within: year of the document -> whether its allowed difference is kept."""
 
-    entry: EntryTold
+    entry: EntryJson
     reference: str
-    marks: list[ComparedMarkTold]
-    line: LineTold | None
+    marks: list[ComparedMarkJson]
+    line: LineJson | None
     within: dict[str, bool]
     apply: str
     used_by: str | None
 
 
-def queue_told(queue: Queue) -> WaitingTold:
+def queue_to_json(queue: Queue) -> WaitingJson:
     """The queue in its order."""
     return {"items": [_item(item) for item in queue.items], "older": queue.older}
 
 
-def _item(item: Item) -> ItemTold:
+def _item(item: Item) -> ItemJson:
     return {
         "well": item.code,
-        "value": row_told(item.row),
-        "review": reviewed_told(item.review),
-        "again": again_told(item.again) if item.again else None,
+        "value": row_to_json(item.row),
+        "review": reviewed_to_json(item.review),
+        "again": again_to_json(item.again) if item.again else None,
         "chance": item.worth.chance,
         "moves_m": item.worth.moves_m,
         "worth_m": item.worth.worth_m,
     }
 
 
-def reviewed_told(state: Reviewed) -> ReviewedTold:
+def reviewed_to_json(state: Reviewed) -> ReviewedJson:
     """Who looked at a value and who still must."""
     return {
         "looks": state.looks,
@@ -164,7 +164,7 @@ def reviewed_told(state: Reviewed) -> ReviewedTold:
     }
 
 
-def again_told(again: Again) -> AgainTold:
+def again_to_json(again: Again) -> AgainJson:
     """A request to measure a well again."""
     return {
         "well": again.code,
@@ -178,11 +178,11 @@ def again_told(again: Again) -> AgainTold:
     }
 
 
-def repeats_told(found: Repeats) -> RepeatsTold:
+def repeats_to_json(found: Repeats) -> RepeatsJson:
     """The observed repeat error, its pairs and what is waited for."""
-    pairs: list[RepeatTold] = [
+    pairs: list[RepeatJson] = [
         {
-            **again_told(one.again),
+            **again_to_json(one.again),
             "method": one.first.what,
             "first_at": one.first.entry.measured_at,
             "second_at": one.second.entry.measured_at,
@@ -192,15 +192,15 @@ def repeats_told(found: Repeats) -> RepeatsTold:
         }
         for one in found.repeats
     ]
-    waiting = [again_told(one) for one in found.waiting]
+    waiting = [again_to_json(one) for one in found.waiting]
     return {"error": found.error, "by_method": found.by_method, "pairs": pairs, "waiting": waiting}
 
 
-def signed_told(signed: Signed) -> SignedTold:
+def signed_to_json(signed: Signed) -> SignedJson:
     """A sign-off."""
     value = signed.value
     return {
-        "entry": entry_told(signed.entry),
+        "entry": entry_to_json(signed.entry),
         "name": value.name,
         "by": signed.entry.by,
         "statement": value.statement,
@@ -218,21 +218,21 @@ def signed_told(signed: Signed) -> SignedTold:
     }
 
 
-def as_signed_told(found: SetAsSigned) -> SetTold:
+def as_signed_to_json(found: SetAsSigned) -> SetJson:
     """A signed set with its values as they stood then and what was struck since."""
-    values = {code: [row_told(row) for row in rows] for code, rows in found.rows.items()}
-    struck = {entry_id: entry_told(striker) for entry_id, striker in found.struck.items()}
-    return {**signed_told(found.signed), "values": values, "struck_since": struck}
+    values = {code: [row_to_json(row) for row in rows] for code, rows in found.rows.items()}
+    struck = {entry_id: entry_to_json(striker) for entry_id, striker in found.struck.items()}
+    return {**signed_to_json(found.signed), "values": values, "struck_since": struck}
 
 
-def _line(line: FittedLine) -> LineTold:
+def _line(line: FittedLine) -> LineJson:
     return {"offset_m": line.offset_m, "slope": line.slope, "residual_m": line.residual_m}
 
 
-def compared_told(one: ComparisonEntered, level: float) -> ComparedTold:
+def compared_to_json(one: ComparisonEntered, level: float) -> ComparedJson:
     """A side-by-side comparison and what it comes to; the line at each mark."""
     found = one.found
-    marks: list[ComparedMarkTold] = []
+    marks: list[ComparedMarkJson] = []
     for mark in found.marks:
         add_m, expanded_m = found.at(mark.shown_m, level) or (None, None)
         marks.append(
@@ -246,7 +246,7 @@ def compared_told(one: ComparisonEntered, level: float) -> ComparedTold:
             }
         )
     return {
-        "entry": entry_told(one.entry),
+        "entry": entry_to_json(one.entry),
         "reference": one.value.reference,
         "marks": marks,
         "line": _line(found.line) if found.line else None,

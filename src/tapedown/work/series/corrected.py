@@ -88,7 +88,7 @@ Told = Callable[[str, str], SeriesInputs]
 """Gives what is said of a series, by the code of its well and its name."""
 
 
-class SeriesCheckTold(TypedDict):
+class SeriesCheckJson(TypedDict):
     """A tape reading a series is held to: depth by tape, water above the logger's zero, depth of that zero."""
 
     at_s: float
@@ -99,7 +99,7 @@ class SeriesCheckTold(TypedDict):
     offset_m: float
 
 
-class SegmentTold(TypedDict):
+class SegmentJson(TypedDict):
     """A stretch between two checks and how far the logger drifted over it."""
 
     from_s: float
@@ -117,8 +117,8 @@ class SeriesAbout(TypedDict):
     interval_s: float
     share: str
     walk_m: float | None
-    checks: list[SeriesCheckTold]
-    segments: list[SegmentTold]
+    checks: list[SeriesCheckJson]
+    segments: list[SegmentJson]
     findings: list[Finding]
 
 

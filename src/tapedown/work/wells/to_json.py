@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any, TypedDict
 
-from tapedown.exchange.to_json import reduction_told
-from tapedown.exchange.told import ConditionTold, EntryTold, FactTold, ReductionTold, condition_told, entry_told
+from tapedown.exchange.shapes import ConditionJson, EntryJson, FactJson, ReductionJson, condition_to_json, entry_to_json
+from tapedown.exchange.to_json import reduction_to_json
 from tapedown.record import Held
 from tapedown.values.readings import Review
 from tapedown.values.results import Finding
@@ -15,10 +15,10 @@ from tapedown.work.wells.history import History, Row
 from tapedown.work.wells.standing import WellNow
 
 
-class RowTold(TypedDict):
+class RowJson(TypedDict):
     """A reading set, or a visit without one, worked out. seen: what went on, as facts; noted: the same in words."""
 
-    entry: EntryTold
+    entry: EntryJson
     what: str
     seen: dict[str, Any]
     noted: list[str]
@@ -27,37 +27,37 @@ class RowTold(TypedDict):
     struck_by: str | None
     review: Review | None
     remarks: str
-    reduction: ReductionTold | None
+    reduction: ReductionJson | None
 
 
-class HistoryTold(TypedDict):
+class HistoryJson(TypedDict):
     """A well: its rows oldest first, the state of its bottom."""
 
     well: str
-    rows: list[RowTold]
-    bottom: ConditionTold | None
+    rows: list[RowJson]
+    bottom: ConditionJson | None
 
 
-class StandingTold(TypedDict):
+class StandingJson(TypedDict):
     """A well as it stands."""
 
     code: str
     name: str
-    last: RowTold | None
-    level: RowTold | None
-    bottom: RowTold | None
+    last: RowJson | None
+    level: RowJson | None
+    bottom: RowJson | None
     to_look_at: tuple[Finding, ...]
 
 
-def fact_told(fact: WellFact | Held) -> FactTold:
+def fact_to_json(fact: WellFact | Held) -> FactJson:
     """An entry with what strikes it."""
-    return {**entry_told(fact.entry), "struck_by": fact.struck_by}
+    return {**entry_to_json(fact.entry), "struck_by": fact.struck_by}
 
 
-def row_told(row: Row) -> RowTold:
+def row_to_json(row: Row) -> RowJson:
     """A row with its entry and everything that was worked out."""
     return {
-        "entry": entry_told(row.entry),
+        "entry": entry_to_json(row.entry),
         "what": row.what,
         "seen": SEEN.body(row.seen),
         "noted": row.noted,
@@ -66,23 +66,23 @@ def row_told(row: Row) -> RowTold:
         "struck_by": row.struck_by,
         "review": row.review,
         "remarks": row.remarks,
-        "reduction": reduction_told(row.value) if row.value else None,
+        "reduction": reduction_to_json(row.value) if row.value else None,
     }
 
 
-def history_told(told: History, *, struck: bool) -> HistoryTold:
+def history_to_json(told: History, *, struck: bool) -> HistoryJson:
     """A well's rows and the state of its bottom."""
-    rows = [row_told(row) for row in told.rows if struck or row.struck_by is None]
-    return {"well": told.file.code, "rows": rows, "bottom": condition_told(told.bottom) if told.bottom else None}
+    rows = [row_to_json(row) for row in told.rows if struck or row.struck_by is None]
+    return {"well": told.file.code, "rows": rows, "bottom": condition_to_json(told.bottom) if told.bottom else None}
 
 
-def standing_told(now: WellNow) -> StandingTold:
+def standing_to_json(now: WellNow) -> StandingJson:
     """A well with its last row of any kind, last water level and last total depth."""
     return {
         "code": now.code,
         "name": now.name,
-        "last": row_told(now.last) if now.last else None,
-        "level": row_told(now.level) if now.level else None,
-        "bottom": row_told(now.bottom) if now.bottom else None,
+        "last": row_to_json(now.last) if now.last else None,
+        "level": row_to_json(now.level) if now.level else None,
+        "bottom": row_to_json(now.bottom) if now.bottom else None,
         "to_look_at": now.to_look_at,
     }

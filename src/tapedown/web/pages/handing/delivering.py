@@ -13,10 +13,10 @@ from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.values.progress import Watch
 from tapedown.web.answers import answers
+from tapedown.web.downloads import Download, NoSuchParcel
 from tapedown.web.forms import by_place, listed
 from tapedown.web.links import words_of
 from tapedown.web.pages.common import long_work, network_at, office_of, render
-from tapedown.web.parcels import NoSuchParcel, Parcel
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.exports.export import checked_formats, deliver_zip
 from tapedown.work.exports.gathering import gather
@@ -25,14 +25,14 @@ from tapedown.work.refusals import NotADate
 router = APIRouter()
 
 
-class FormatTold(TypedDict):
+class FormatJson(TypedDict):
     """A format of deliveries."""
 
     name: str
     what: str
 
 
-class ParcelTold(TypedDict):
+class DownloadJson(TypedDict):
     """A delivery that was made: its file, how many are in it, bytes before packing, SHA-256 of its manifest."""
 
     name: str
@@ -49,7 +49,7 @@ def _formats() -> list[tuple[str, str]]:
 
 
 @answers(router, "/deliver.json", tags=["deliver"])
-def formats_json() -> list[FormatTold]:
+def formats_json() -> list[FormatJson]:
     """The formats a delivery may be written in."""
     return [{"name": name, "what": what} for name, what in _formats()]
 
@@ -93,10 +93,10 @@ def make(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Respons
     day = (network.as_of or office.clock().isoformat())[:10]
     name = re.sub(r"[^A-Za-z0-9-]+", "-", network.facts.name).strip("-").lower() or "network"
 
-    def work(watch: Watch) -> Parcel:
-        place = office.parcels.place()
+    def work(watch: Watch) -> Download:
+        place = office.downloads.place()
         delivery = gather(network, units=units, watch=watch)
-        return Parcel(f"{name}-{day}.zip", place, deliver_zip(network, delivery, formats, place, watch=watch))
+        return Download(f"{name}-{day}.zip", place, deliver_zip(network, delivery, formats, place, watch=watch))
 
     try:
         checked_formats(formats)
@@ -106,30 +106,30 @@ def make(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Respons
         return _form(request, sent, [Problem("as", str(error), error.hint)])
 
 
-def _parcel(request: Request, token: str) -> Parcel:
+def _download(request: Request, token: str) -> Download:
     found = office_of(request).working.outcome(words_of(token))
-    if not isinstance(found, Parcel) or not found.place.exists():
+    if not isinstance(found, Download) or not found.place.exists():
         raise NoSuchParcel
     return found
 
 
 @answers(router, "/deliver/{token}.json", tags=["deliver"])
-def parcel_json(request: Request, token: str) -> ParcelTold:
+def parcel_json(request: Request, token: str) -> DownloadJson:
     """A delivery that was made."""
-    parcel = _parcel(request, token)
-    written = parcel.written
+    download = _download(request, token)
+    written = download.written
     files = len(written.manifest.files)
-    return {"name": parcel.name, "files": files, "size": written.size, "sha256": written.sha256}
+    return {"name": download.name, "files": files, "size": written.size, "sha256": written.sha256}
 
 
 @router.get("/deliver/{token}.zip", include_in_schema=False)
 def parcel_zip(request: Request, token: str) -> Response:
     """The delivery."""
-    parcel = _parcel(request, token)
-    return FileResponse(parcel.place, media_type="application/zip", filename=parcel.name)
+    download = _download(request, token)
+    return FileResponse(download.place, media_type="application/zip", filename=download.name)
 
 
 @router.get("/deliver/{token}", include_in_schema=False)
 def parcel_page(request: Request, token: str) -> Response:
     """What was made, to be fetched."""
-    return render(request, "parcel.html", title="deliver", parcel=_parcel(request, token), parcel_token=token)
+    return render(request, "download.html", title="deliver", download=_download(request, token), download_token=token)

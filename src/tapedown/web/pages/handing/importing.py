@@ -14,12 +14,12 @@ from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.progress import Watch
 from tapedown.values.results import Finding
 from tapedown.web.answers import answers
-from tapedown.web.forms import FormTold, asks_for, by_place, listed
+from tapedown.web.forms import FormJson, asks_for, by_place, listed
 from tapedown.web.links import words_of
-from tapedown.web.pages.common import leaf_of, network_at, office_of, render
+from tapedown.web.pages.common import network_at, office_of, page_of, render
 from tapedown.web.pages.handing.sent_in import enter_from_tray, look_over
 from tapedown.web.pages.wells.well import PageNumber
-from tapedown.web.tray import NotInTheTray, Paper
+from tapedown.web.staged import NotInTheTray, Paper
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.authorship import Author
 from tapedown.work.imports.tables import OUTCOMES, ImportReport, LineReport, import_table
@@ -28,7 +28,7 @@ router = APIRouter()
 PER_PAGE = 200
 
 
-class TrayTold(TypedDict):
+class StagedJson(TypedDict):
     """A table that was sent in and looked at: a page of its lines."""
 
     file_name: str
@@ -54,7 +54,7 @@ TABLE_SENT = Form(
 
 
 @answers(router, "/import.json", tags=["forms"])
-def import_json(request: Request) -> FormTold:
+def import_json(request: Request) -> FormJson:
     """What a table to be taken in asks for."""
     return asks_for(TABLE_SENT, about="", sent_to="/import", unit=network_at(request).unit, given={})
 
@@ -83,13 +83,13 @@ def _form(request: Request, problems: Sequence[Problem] = (), paper: Paper | Non
 @router.post("/import", include_in_schema=False)
 def preview(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
     """Look at a table: what would become of every line. Nothing is written."""
-    tray = office_of(request).tray
+    staged = office_of(request).staged
     paper, kept, problems = _paper(request, sent)
-    kept = tray.put(paper, kept) if paper.data else ""
+    kept = staged.put(paper, kept) if paper.data else ""
     if problems:
         return _form(request, problems, paper, kept)
     looked, answer = look_over(
-        request, tray, kept, paper.name, looked=lambda watch: _looked(request, paper, watch), at="/import"
+        request, staged, kept, paper.name, looked=lambda watch: _looked(request, paper, watch), at="/import"
     )
     return _form(request, looked.problems, looked, kept) if looked.problems else answer
 
@@ -113,7 +113,7 @@ def _paper(request: Request, sent: Sent) -> tuple[Paper, str, list[Problem]]:
     name, data = sent.files.get("table", ("", b""))
     kept = sent.text("kept")
     if not data and kept:
-        before = office_of(request).tray.find(kept)
+        before = office_of(request).staged.find(kept)
         kept, name, data = (kept, before.name, before.data) if before else ("", name, data)
     mapping_name, mapping = sent.files.get(
         "mapping_file", ("the mapping", sent.text("mapping").encode("utf-8", "replace"))
@@ -130,14 +130,14 @@ def _work(request: Request, paper: Paper, author: Author, watch: Watch, *, dry_r
 
 
 def _report(request: Request, token: str) -> ImportReport:
-    report = office_of(request).tray.get(words_of(token)).report
+    report = office_of(request).staged.get(words_of(token)).report
     if report is None:
         raise NotInTheTray
     return report
 
 
 @answers(router, "/import/{token}.json", tags=["import"])
-def looked_json(request: Request, token: str, page: PageNumber = 1) -> TrayTold:
+def looked_json(request: Request, token: str, page: PageNumber = 1) -> StagedJson:
     """A table that was looked at: totals and a page of its lines."""
     report = _report(request, token)
     shown = report.lines[(page - 1) * PER_PAGE : page * PER_PAGE]
@@ -156,7 +156,7 @@ def looked_json(request: Request, token: str, page: PageNumber = 1) -> TrayTold:
 @router.get("/import/{token}", include_in_schema=False)
 def looked_at(request: Request, token: str, page: PageNumber = 1, only: str = "") -> Response:
     """What would become, or became, of every line; or the form again, with what is wrong."""
-    paper = office_of(request).tray.get(words_of(token))
+    paper = office_of(request).staged.get(words_of(token))
     if paper.problems:
         return _form(request, paper.problems, paper, words_of(token))
     return _show(request, token, page=page, only=only)
@@ -165,7 +165,7 @@ def looked_at(request: Request, token: str, page: PageNumber = 1, only: str = ""
 def _show(request: Request, token: str, *, page: int = 1, only: str = "", problems: Sequence[Problem] = ()) -> Response:
     report = _report(request, token)
     lines: Sequence[LineReport] = [line for line in report.lines if only in ("", line.outcome)]
-    here = leaf_of(lines, page, PER_PAGE)
+    here = page_of(lines, page, PER_PAGE)
     return render(
         request,
         "looked_at.html",
@@ -190,7 +190,7 @@ def enter(request: Request, token: str, sent: Annotated[Sent, Depends(form_sent)
     return enter_from_tray(
         request,
         sent,
-        office_of(request).tray,
+        office_of(request).staged,
         token=token,
         at="/import",
         entered=lambda paper, author, watch: paper._replace(report=_work(request, paper, author, watch, dry_run=False)),

@@ -16,13 +16,13 @@ from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.progress import Watch
 from tapedown.values.results import Finding
 from tapedown.web.answers import answers
-from tapedown.web.forms import FormTold, asks_for, by_place, listed
+from tapedown.web.forms import FormJson, asks_for, by_place, listed
 from tapedown.web.links import words_of
-from tapedown.web.pages.common import leaf_of, network_at, office_of, render
+from tapedown.web.pages.common import network_at, office_of, page_of, render
 from tapedown.web.pages.handing.importing import PER_PAGE
 from tapedown.web.pages.handing.sent_in import enter_from_tray, look_over
 from tapedown.web.pages.wells.well import PageNumber
-from tapedown.web.tray import NotInTheTray, PackagePaper
+from tapedown.web.staged import NotInTheTray, PackagePaper
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.authorship import Author
 from tapedown.work.imports.package_import import PackageHints
@@ -47,7 +47,7 @@ PACKAGE_SENT = Form(
 )  # fmt: skip
 
 
-class PackageTableTold(TypedDict):
+class PackageTableJson(TypedDict):
     """A table of a package: how many of its lines had each outcome, entries written or to be by kind."""
 
     name: str
@@ -57,7 +57,7 @@ class PackageTableTold(TypedDict):
     entry: str
 
 
-class PackageLineTold(TypedDict):
+class PackageLineJson(TypedDict):
     """What became, or would become, of a line of one of its tables; `what` tells an entry of a record."""
 
     number: int
@@ -70,7 +70,7 @@ class PackageLineTold(TypedDict):
     what: str
 
 
-class HandedTold(TypedDict):
+class HandedJson(TypedDict):
     """A package that was sent in and looked at: its tables, what is not taken, a page of its lines.
 
     own says that it holds a record's own entries; dry_run that nothing is written yet.
@@ -81,9 +81,9 @@ class HandedTold(TypedDict):
     own: bool
     dry_run: bool
     totals: dict[str, int]
-    tables: list[PackageTableTold]
+    tables: list[PackageTableJson]
     not_taken: Sequence[NotTaken]
-    lines: list[PackageLineTold]
+    lines: list[PackageLineJson]
     next_page: int | None
 
 
@@ -91,7 +91,7 @@ Numbered = tuple[PackageTable, PackageLine]
 
 
 @answers(router, "/take-in.json", tags=["forms"])
-def package_form_json(request: Request) -> FormTold:
+def package_form_json(request: Request) -> FormJson:
     """What a package to be taken in asks for."""
     return asks_for(PACKAGE_SENT, about="", sent_to="/take-in", unit=network_at(request).unit, given={})
 
@@ -119,14 +119,14 @@ def _form(request: Request, paper: PackagePaper, kept: str) -> Response:
 @router.post("/take-in", include_in_schema=False)
 def look(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
     """Look at a package: what would become of every line. Nothing is written."""
-    tray = office_of(request).package_tray
+    staged = office_of(request).staged_packages
     paper, kept = _paper(request, sent)
     if not paper.data:
         mend = "choose a .zip, .xml or .gpkg file"
         return _form(request, paper._replace(problems=(Problem("package", "no package was chosen", mend),)), "")
-    kept = tray.put(paper, kept)
+    kept = staged.put(paper, kept)
     looked, answer = look_over(
-        request, tray, kept, paper.name, looked=lambda watch: _looked(request, paper, watch), at="/take-in"
+        request, staged, kept, paper.name, looked=lambda watch: _looked(request, paper, watch), at="/take-in"
     )
     return _form(request, looked, kept) if looked.problems else answer
 
@@ -136,7 +136,7 @@ def _paper(request: Request, sent: Sent) -> tuple[PackagePaper, str]:
     name, data = sent.files.get("package", ("", b""))
     kept = sent.text("kept")
     if not data and kept:
-        before = office_of(request).package_tray.find(kept)
+        before = office_of(request).staged_packages.find(kept)
         kept, name, data = (kept, before.name, before.data) if before else ("", name, data)
     _, mapping = sent.files.get("mapping_file", ("", b""))
     text = mapping.decode("utf-8", "replace") if mapping else sent.text("mapping")
@@ -167,7 +167,7 @@ def _take(request: Request, paper: PackagePaper, author: Author, watch: Watch, *
 
 
 def _account(request: Request, token: str) -> PackageAccount:
-    account = office_of(request).package_tray.get(words_of(token)).account
+    account = office_of(request).staged_packages.get(words_of(token)).account
     if account is None:
         raise NotInTheTray
     return account
@@ -182,7 +182,7 @@ def _lines(account: PackageAccount, only: str, table: int) -> list[Numbered]:
 @answers(router, "/take-in/{token}.json", tags=["import"])
 def package_json(
     request: Request, token: str, page: PageNumber = 1, only: str = "", table: PageNumber | None = None
-) -> HandedTold:
+) -> HandedJson:
     """A package that was looked at: its tables and a page of its lines."""
     account = _account(request, token)
     lines = _lines(account, only, table or 0)
@@ -199,7 +199,7 @@ def package_json(
     }
 
 
-def _table(found: PackageTable) -> PackageTableTold:
+def _table(found: PackageTable) -> PackageTableJson:
     return {
         "name": found.name,
         "totals": found.totals,
@@ -209,7 +209,7 @@ def _table(found: PackageTable) -> PackageTableTold:
     }
 
 
-def _line(found: PackageTable, line: PackageLine) -> PackageLineTold:
+def _line(found: PackageTable, line: PackageLine) -> PackageLineJson:
     return {
         "number": line.number,
         "outcome": line.outcome,
@@ -227,7 +227,7 @@ def looked_at(
     request: Request, token: str, page: PageNumber = 1, only: str = "", table: PageNumber | None = None
 ) -> Response:
     """What would become, or became, of every line; or the form again, with what is wrong."""
-    paper = office_of(request).package_tray.get(words_of(token))
+    paper = office_of(request).staged_packages.get(words_of(token))
     if paper.problems:
         return _form(request, paper, words_of(token))
     return _show(request, token, page=page, only=only, table=table or 0)
@@ -239,13 +239,13 @@ def _show(
     account = _account(request, token)
     only, table = only if only in OUTCOMES else "", table if table <= len(account.tables) else 0
     lines = _lines(account, only, table)
-    here = leaf_of(lines, page, PER_PAGE)
+    here = page_of(lines, page, PER_PAGE)
     return render(
         request,
         "taken_in.html",
         title=f"take in {account.name}",
         account=account,
-        paper=office_of(request).package_tray.get(words_of(token)),
+        paper=office_of(request).staged_packages.get(words_of(token)),
         token_of_paper=token,
         lines=here.rows,
         page=here.page,
@@ -267,7 +267,7 @@ def enter(request: Request, token: str, sent: Annotated[Sent, Depends(form_sent)
     return enter_from_tray(
         request,
         sent,
-        office_of(request).package_tray,
+        office_of(request).staged_packages,
         token=token,
         at="/take-in",
         entered=lambda paper, author, watch: paper._replace(

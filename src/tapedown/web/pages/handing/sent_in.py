@@ -1,4 +1,4 @@
-"""What the pages of files that are sent in do alike: look beside the request, keep in a tray, enter under a name."""
+"""What the pages of files that are sent in do alike: look beside the request, keep it meanwhile, enter under a name."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from tapedown.values.progress import Watch
 from tapedown.web.links import words_of
 from tapedown.web.pages.common import author_for, long_work, remembered
 from tapedown.web.pages.wells.entry import missing
-from tapedown.web.tray import PackagePaper, Paper, Tray
+from tapedown.web.staged import PackagePaper, Paper, Staged
 from tapedown.web.uploads import Sent
 from tapedown.work.authorship import Author
 from tapedown.work.refusals import NobodyNamed
@@ -22,26 +22,26 @@ Named = TypeVar("Named", Paper, PackagePaper)
 
 
 def look_over(
-    request: Request, tray: Tray[Kept], kept: str, name: str, *, looked: Callable[[Watch], Kept], at: str
+    request: Request, staged: Staged[Kept], kept: str, name: str, *, looked: Callable[[Watch], Kept], at: str
 ) -> tuple[Kept, Response]:
-    """Look at a paper of the tray: the paper as far as it was looked at, and the way on to where it is shown.
+    """Look at a staged paper: the paper as far as it was looked at, and the way on to where it is shown.
 
-    `name` is what the file is called, `at` the address below which the papers of the tray are shown.
+    `name` is what the file is called, `at` the address below which the papers are shown.
     """
     answer = long_work(
         request,
         f"looking at {name}",
-        lambda watch: tray.put(looked(watch), kept),
+        lambda watch: staged.put(looked(watch), kept),
         shown_at=lambda _work: f"{at}/{kept}",
         once=f"look {kept}",
     )
-    return tray.get(kept), answer
+    return staged.get(kept), answer
 
 
 def enter_from_tray(
     request: Request,
     sent: Sent,
-    tray: Tray[Named],
+    staged: Staged[Named],
     *,
     token: str,
     at: str,
@@ -54,11 +54,11 @@ def enter_from_tray(
     except NobodyNamed as error:
         return again([missing(error)])
     name = words_of(token)
-    paper = tray.get(name)
+    paper = staged.get(name)
     answer = long_work(
         request,
         f"entering {paper.name}",
-        lambda watch: tray.put(entered(paper, author, watch), name),
+        lambda watch: staged.put(entered(paper, author, watch), name),
         shown_at=lambda _work: f"{at}/{token}",
         once=f"enter {name}",
     )

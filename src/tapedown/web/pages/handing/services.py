@@ -8,12 +8,12 @@ from fastapi import APIRouter, Request, Response
 
 from tapedown.web.answers import answers
 from tapedown.web.pages.common import network_at, render
-from tapedown.web.services.counter import base_of
+from tapedown.web.services.access import base_of
 
 router = APIRouter()
 
 
-class ServicesTold(TypedDict):
+class ServicesJson(TypedDict):
     """Where programs ask, and what strangers see there."""
 
     features: str
@@ -22,7 +22,7 @@ class ServicesTold(TypedDict):
 
 
 @answers(router, "/services.json", tags=["services"])
-def services_json(request: Request) -> ServicesTold:
+def services_json(request: Request) -> ServicesJson:
     """The addresses; put a day in the place of `now` to ask as known then."""
     base, publish = base_of(request, "/services"), network_at(request).settings.text("publish")
     return {"features": f"{base}/now/features", "sensorthings": f"{base}/now/sensorthings/v1.1", "publish": publish}

@@ -15,7 +15,7 @@ from tapedown.values.results import QUALITIES
 from tapedown.values.units import from_si
 from tapedown.web.answers import answers
 from tapedown.web.forms import by_place, listed
-from tapedown.web.pages.common import author_for, done, leaf_of, network_at, office_of, render
+from tapedown.web.pages.common import author_for, done, network_at, office_of, page_of, render
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.pages.wells.well import PageNumber
 from tapedown.web.uploads import Sent, form_sent
@@ -24,19 +24,19 @@ from tapedown.work.refusals import NobodyNamed, WrittenWrong
 from tapedown.work.review.judging import ACTIONS, Verdict, judge
 from tapedown.work.review.queue import Queue
 from tapedown.work.review.remeasures import blind_repeats
-from tapedown.work.review.to_json import ItemTold, RepeatsTold, queue_told, repeats_told
+from tapedown.work.review.to_json import ItemJson, RepeatsJson, queue_to_json, repeats_to_json
 
 router = APIRouter()
 PER_PAGE = 25
 
 
-class QueueTold(TypedDict):
+class QueueJson(TypedDict):
     """A page of the queue in its order; older readings are counted, not looked through."""
 
     count: int
     older: int
     next_page: int | None
-    items: list[ItemTold]
+    items: list[ItemJson]
 
 
 def _queue(request: Request, network: OpenNetwork) -> Queue:
@@ -45,12 +45,12 @@ def _queue(request: Request, network: OpenNetwork) -> Queue:
 
 
 @answers(router, "/review.json", tags=["review"])
-def review_json(request: Request, page: PageNumber = 1) -> QueueTold:
+def review_json(request: Request, page: PageNumber = 1) -> QueueJson:
     """Values that wait for a look, where it is worth most first."""
     found = _queue(request, network_at(request))
     shown = found._replace(items=found.items[(page - 1) * PER_PAGE : page * PER_PAGE])
     more = page + 1 if len(found.items) > page * PER_PAGE else None
-    return {"count": len(found.items), "next_page": more, **queue_told(shown)}
+    return {"count": len(found.items), "next_page": more, **queue_to_json(shown)}
 
 
 @router.get("/review", include_in_schema=False)
@@ -89,7 +89,7 @@ def _page(
     request: Request, network: OpenNetwork, page: int, problems: Sequence[Problem] = (), sent: Sent | None = None
 ) -> Response:
     found = _queue(request, network)
-    here = leaf_of(found.items, page, PER_PAGE)
+    here = page_of(found.items, page, PER_PAGE)
     unit = network.unit
     items = [
         (item, f"{from_si(item.worth.worth_m, unit, 'length'):.3f}", f"{100 * item.worth.chance:.0f}")
@@ -118,9 +118,9 @@ def _page(
 
 
 @answers(router, "/repeats.json", tags=["review"])
-def repeats_json(request: Request) -> RepeatsTold:
+def repeats_json(request: Request) -> RepeatsJson:
     """The repeat error that blind second readings show."""
-    return repeats_told(blind_repeats(network_at(request)))
+    return repeats_to_json(blind_repeats(network_at(request)))
 
 
 @router.get("/repeats", include_in_schema=False)

@@ -11,7 +11,7 @@ from tapedown.values.forms import Problem
 from tapedown.web.answers import REFUSALS, answers
 from tapedown.web.forms import by_place, listed
 from tapedown.web.links import part, words_of
-from tapedown.web.pages.common import author_for, done, leaf_of, network_at, render
+from tapedown.web.pages.common import author_for, done, network_at, page_of, render
 from tapedown.web.pages.keeping import Prove
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.pages.wells.well import PageNumber
@@ -31,7 +31,7 @@ from tapedown.work.review.signing import (
     sign_off,
     sign_offs,
 )
-from tapedown.work.review.to_json import SetTold, SignedTold, as_signed_told, signed_told
+from tapedown.work.review.to_json import SetJson, SignedJson, as_signed_to_json, signed_to_json
 from tapedown.work.rounds.planning import outlines, rounds_now
 
 router = APIRouter()
@@ -40,9 +40,9 @@ MOST_TOLD, PER_PAGE, ROUNDS_SHOWN = 30, 200, 20
 
 
 @answers(router, "/signed.json", tags=["review"])
-def signed_json(request: Request) -> list[SignedTold]:
+def signed_json(request: Request) -> list[SignedJson]:
     """Every sign-off, withdrawn ones too, newest first."""
-    return [signed_told(one) for one in sign_offs(network_at(request))]
+    return [signed_to_json(one) for one in sign_offs(network_at(request))]
 
 
 @router.get("/signed", include_in_schema=False)
@@ -100,10 +100,10 @@ def _page(
 
 
 @answers(router, "/signed/{entry_id}.json", tags=["review"])
-def set_json(request: Request, entry_id: str) -> SetTold:
+def set_json(request: Request, entry_id: str) -> SetJson:
     """A signed set with its values as they stood then, and what was struck since."""
     network = network_at(request)
-    return as_signed_told(as_signed(network, find_signed(network, words_of(entry_id))))
+    return as_signed_to_json(as_signed(network, find_signed(network, words_of(entry_id))))
 
 
 @router.get("/signed/{entry_id}", include_in_schema=False)
@@ -113,7 +113,7 @@ def set_page(request: Request, entry_id: str, page: PageNumber = 1, prove: Prove
     signed = find_signed(network, words_of(entry_id))
     found = as_signed(network, signed)
     rows = [(code, row) for code, listed_rows in found.rows.items() for row in listed_rows]
-    here = leaf_of(rows, page, PER_PAGE)
+    here = page_of(rows, page, PER_PAGE)
     proof = next((p for p in verify_signed(network) if p.signed.entry.id == signed.entry.id), None) if prove else None
     return render(
         request,

@@ -23,7 +23,7 @@ from tapedown.work.field.pairing import Code, Codes, devices, revoke
 router = APIRouter()
 
 
-class DeviceTold(TypedDict):
+class DeviceJson(TypedDict):
     """A phone that was paired; entries is how many it has handed in."""
 
     name: str
@@ -35,10 +35,10 @@ class DeviceTold(TypedDict):
     last_at: str
 
 
-class DevicesTold(TypedDict):
+class DevicesJson(TypedDict):
     """All phones, newest first."""
 
-    devices: list[DeviceTold]
+    devices: list[DeviceJson]
 
 
 async def codes_of(request: Request) -> Codes:
@@ -51,7 +51,7 @@ async def codes_of(request: Request) -> Codes:
 
 
 @answers(router, "/pair.json", tags=["phones"])
-def devices_json(request: Request) -> DevicesTold:
+def devices_json(request: Request) -> DevicesJson:
     """The phones that were paired; codes are shown on the page alone."""
     return {"devices": _devices(request)}
 
@@ -122,7 +122,7 @@ def picture(link: str) -> Markup:
     return Markup(drawn)  # noqa: S704 - lines of squares, no words
 
 
-def _devices(request: Request) -> list[DeviceTold]:
+def _devices(request: Request) -> list[DeviceJson]:
     return [
         {
             "name": one.device.name,

@@ -16,7 +16,7 @@ from tapedown.web.links import part
 from tapedown.web.pages.common import author_for, done, network_at, office_of, render
 from tapedown.web.pages.wells.entry import missing
 from tapedown.web.uploads import Sent, form_sent
-from tapedown.work.field.packs import RoundTold, pack, round_now_told
+from tapedown.work.field.packs import RoundJson, pack, round_now_to_json
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.refusals import NobodyNamed, ReasonMissing, WrittenWrong
 from tapedown.work.review.remeasures import draw, drawing_of, open_remeasures
@@ -45,7 +45,7 @@ SHOWN = 400
 CLOSED_SHOWN = 20
 
 
-class DueTold(TypedDict):
+class DueJson(TypedDict):
     """A well and whether it is due; overdue_d is null for one that was never visited."""
 
     code: str
@@ -59,15 +59,15 @@ class DueTold(TypedDict):
     due: bool
 
 
-class RoundsTold(TypedDict):
+class RoundsJson(TypedDict):
     """All rounds that are not struck, newest first, and what is due."""
 
     day: str
-    due: list[DueTold]
-    rounds: list[RoundTold]
+    due: list[DueJson]
+    rounds: list[RoundJson]
 
 
-class RoundLoadTold(RoundTold):
+class RoundLoadJson(RoundJson):
     """A round with what to load for it."""
 
     load: list[LoadItem]
@@ -97,16 +97,16 @@ class Preview(NamedTuple):
 
 
 @answers(router, "/rounds.json", tags=["rounds"])
-def rounds_json(request: Request) -> RoundsTold:
+def rounds_json(request: Request) -> RoundsJson:
     """What is due today, and all rounds."""
     network = network_at(request)
     day = today(network, office_of(request).clock)
     known = outlines(network)
-    rounds = [round_now_told(one) for one in rounds_now(network, known)]
+    rounds = [round_now_to_json(one) for one in rounds_now(network, known)]
     return {"day": day, "due": [_due(well) for well in wells_due(known, day)], "rounds": rounds}
 
 
-def _due(well: WellDue) -> DueTold:
+def _due(well: WellDue) -> DueJson:
     return {
         "code": well.code,
         "name": well.name,
@@ -214,11 +214,11 @@ def _preview(known: Mapping[str, Outline], making: Making) -> Preview | None:
 
 
 @answers(router, "/rounds/{round_id}.json", tags=["rounds"])
-def round_json(request: Request, round_id: str) -> RoundLoadTold:
+def round_json(request: Request, round_id: str) -> RoundLoadJson:
     """A round, how far it has come, and what to load."""
     network = network_at(request)
     found = round_now(network, round_id)
-    return {**round_now_told(found), "load": _load(network, found)}
+    return {**round_now_to_json(found), "load": _load(network, found)}
 
 
 @answers(router, "/rounds/{round_id}/pack.json", tags=["rounds"])

@@ -12,7 +12,7 @@ from tapedown.values.series.series import treatment_field
 from tapedown.values.series.treatments import TREATMENTS
 from tapedown.values.units import from_si
 from tapedown.web.answers import answers
-from tapedown.web.forms import Filled, FormTold, asks_for, by_place, gathered, listed, rows_sent, widgets
+from tapedown.web.forms import Filled, FormJson, asks_for, by_place, gathered, listed, rows_sent, widgets
 from tapedown.web.links import part, series_path, words_of
 from tapedown.web.pages.common import author_for, done, network_at, render
 from tapedown.web.pages.series.series import said
@@ -58,7 +58,7 @@ def _sheet(request: Request, code: str, name: str, does: str) -> TreatmentForm:
 
 
 @answers(router, "/wells/{code}/series/{name}/treatments/{does}.json", tags=["forms"])
-def treatment_json(request: Request, code: str, name: str, does: str) -> FormTold:
+def treatment_json(request: Request, code: str, name: str, does: str) -> FormJson:
     """What a treatment of a series asks for; `why` and `by` are sent beside its fields."""
     sheet = _sheet(request, code, name, does)
     unit = sheet.network.unit

@@ -16,12 +16,12 @@ from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.results import Finding
 from tapedown.values.series.series import LoggerFile
 from tapedown.web.answers import answers
-from tapedown.web.forms import FormTold, asks_for, by_place, listed
+from tapedown.web.forms import FormJson, asks_for, by_place, listed
 from tapedown.web.links import series_path, words_of
 from tapedown.web.pages.common import author_for, long_work, network_at, office_of, remembered, render
 from tapedown.web.pages.handing.sent_in import look_over
 from tapedown.web.pages.wells.entry import missing
-from tapedown.web.tray import LoggerPaper
+from tapedown.web.staged import LoggerPaper
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.authorship import Author
 from tapedown.work.refusals import NobodyNamed, NoSuchWell, WrittenWrong
@@ -43,7 +43,7 @@ FILE_SENT = Form(
 )
 
 
-class AccountTold(TypedDict):
+class AccountJson(TypedDict):
     """What would become of every line of a logger's file."""
 
     lines: int
@@ -58,7 +58,7 @@ class AccountTold(TypedDict):
     findings: Sequence[Finding]
 
 
-class LoggerFileTold(TypedDict):
+class LoggerFileJson(TypedDict):
     """A logger's file that was sent in and looked at: its profile (TOML), what remains to be answered, its lines."""
 
     well: str
@@ -68,7 +68,7 @@ class LoggerFileTold(TypedDict):
     file: str
     profile: str
     questions: Sequence[str]
-    account: AccountTold | None
+    account: AccountJson | None
     problems: Sequence[Problem]
 
 
@@ -76,7 +76,7 @@ EMPTY = LoggerPaper("", "", "", "", "", b"", "")
 
 
 @answers(router, "/loggers/new.json", tags=["forms"])
-def new_json(request: Request, well: str = "", series: str = "") -> FormTold:
+def new_json(request: Request, well: str = "", series: str = "") -> FormJson:
     """What a logger's file to be taken in asks for."""
     given = {name: value for name, value in (("well", well), ("series", series)) if value}
     return asks_for(FILE_SENT, about="", sent_to="/loggers/new", unit=network_at(request).unit, given=given)
@@ -89,9 +89,9 @@ def new_page(request: Request, well: str = "", series: str = "") -> Response:
 
 
 @answers(router, "/loggers/{token}.json", tags=["import"])
-def looked_json(request: Request, token: str) -> LoggerFileTold:
+def looked_json(request: Request, token: str) -> LoggerFileJson:
     """A logger's file that was looked at."""
-    paper = office_of(request).logger_tray.get(words_of(token))
+    paper = office_of(request).staged_logger_files.get(words_of(token))
     return {
         "well": paper.well,
         "series": paper.series,
@@ -105,7 +105,7 @@ def looked_json(request: Request, token: str) -> LoggerFileTold:
     }
 
 
-def _account(account: Account) -> AccountTold:
+def _account(account: Account) -> AccountJson:
     return {
         "lines": account.lines,
         "above": account.above,
@@ -123,23 +123,23 @@ def _account(account: Account) -> AccountTold:
 @router.get("/loggers/{token}", include_in_schema=False)
 def looked_at(request: Request, token: str) -> Response:
     """What would become of every line of a file, and its profile, to be changed."""
-    return _show(request, office_of(request).logger_tray.get(words_of(token)), words_of(token))
+    return _show(request, office_of(request).staged_logger_files.get(words_of(token)), words_of(token))
 
 
 @router.post("/loggers/new", include_in_schema=False)
 def send(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Response:
     """Look at a file, or enter it when it was looked at just so. Nothing is written before."""
-    tray = office_of(request).logger_tray
+    staged = office_of(request).staged_logger_files
     before, kept = _before(request, sent)
     paper = _paper(sent, before)
     if sent.text("then") == "enter" and paper == before and paper.account and not paper.problems:
         return _enter(request, sent, paper, kept)
     paper = paper._replace(account=None, problems=tuple(_missing(paper)) or paper.problems)
-    kept = tray.put(paper, kept) if paper.data else ""
+    kept = staged.put(paper, kept) if paper.data else ""
     if paper.problems:
         return _show(request, paper, kept)
     looked, answer = look_over(
-        request, tray, kept, paper.file, looked=lambda _watch: _looked(request, paper), at="/loggers"
+        request, staged, kept, paper.file, looked=lambda _watch: _looked(request, paper), at="/loggers"
     )
     return _show(request, looked, kept) if looked.problems else answer
 
@@ -147,7 +147,7 @@ def send(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> Respons
 def _before(request: Request, sent: Sent) -> tuple[LoggerPaper, str]:
     """What was sent last time, and the name it is kept by."""
     kept = sent.text("kept")
-    before = office_of(request).logger_tray.find(kept)
+    before = office_of(request).staged_logger_files.find(kept)
     return (before, kept) if before else (EMPTY, "")
 
 

@@ -7,7 +7,7 @@ from typing import Annotated, Any, NamedTuple
 
 from fastapi import APIRouter, Depends, Request, Response
 
-from tapedown.exchange.told import FactTold, entry_told
+from tapedown.exchange.shapes import FactJson, entry_to_json
 from tapedown.record import entries
 from tapedown.record import entry as record_entry
 from tapedown.values.forms import Form, Problem
@@ -86,11 +86,11 @@ def find(request: Request, entry_id: str) -> EntryShown:
 
 
 @answers(router, "/entries/{entry_id}.json", tags=["record"])
-def entry_json(request: Request, entry_id: str) -> FactTold:
+def entry_json(request: Request, entry_id: str) -> FactJson:
     """An entry as written."""
     held = find(request, words_of(entry_id))
     struck_by = held.striker.id if held.striker else None
-    return {**entry_told(held.entry), "struck_by": struck_by}
+    return {**entry_to_json(held.entry), "struck_by": struck_by}
 
 
 @router.get("/entries/{entry_id}", include_in_schema=False)

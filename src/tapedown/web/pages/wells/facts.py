@@ -9,7 +9,7 @@ from fastapi import APIRouter, Depends, Request, Response
 from tapedown.values.forms import Problem
 from tapedown.values.kinds import KINDS
 from tapedown.web.answers import answers
-from tapedown.web.forms import Filled, FormTold, asks_for, by_place, gathered, listed, rows_sent, widgets
+from tapedown.web.forms import Filled, FormJson, asks_for, by_place, gathered, listed, rows_sent, widgets
 from tapedown.web.links import part, well_path, words_of
 from tapedown.web.pages.common import author_for, done, network_at, render
 from tapedown.web.pages.wells.entry import missing
@@ -62,16 +62,16 @@ def _new_sheet(request: Request, kind: str, path: str, back: str) -> FactForm:
     return FactForm(network_at(request), kind, "", path, back, {})
 
 
-def _form_told(sheet: FactForm) -> FormTold:
+def _form_to_json(sheet: FactForm) -> FormJson:
     """The form as JSON: a date it starts to hold from, where it has one, is sent as `since`."""
     form, unit = KINDS[sheet.kind], sheet.network.unit
     return asks_for(form, about=sheet.about, sent_to=sheet.path, unit=unit, given=sheet.given)
 
 
 @answers(router, "/wells/new.json", tags=["forms"])
-def new_well_json(request: Request) -> FormTold:
+def new_well_json(request: Request) -> FormJson:
     """What a new well asks for."""
-    return _form_told(_new_sheet(request, "well", "/wells/new", "/"))
+    return _form_to_json(_new_sheet(request, "well", "/wells/new", "/"))
 
 
 @router.get("/wells/new", include_in_schema=False)
@@ -89,9 +89,9 @@ def enter_well(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> R
 
 
 @answers(router, "/wells/{code}/facts/{kind}.json", tags=["forms"])
-def well_fact_json(request: Request, code: str, kind: str) -> FormTold:
+def well_fact_json(request: Request, code: str, kind: str) -> FormJson:
     """What a fact about a well asks for, and what it starts from."""
-    return _form_told(_well_sheet(request, code, kind))
+    return _form_to_json(_well_sheet(request, code, kind))
 
 
 @router.get("/wells/{code}/facts/{kind}", include_in_schema=False)
@@ -108,9 +108,9 @@ def enter_well_fact(request: Request, code: str, kind: str, sent: Annotated[Sent
 
 
 @answers(router, "/gear/new.json", tags=["forms"])
-def new_gear_json(request: Request) -> FormTold:
+def new_gear_json(request: Request) -> FormJson:
     """What new gear asks for."""
-    return _form_told(_new_sheet(request, "gear", "/gear/new", "/gear"))
+    return _form_to_json(_new_sheet(request, "gear", "/gear/new", "/gear"))
 
 
 @router.get("/gear/new", include_in_schema=False)
@@ -128,9 +128,9 @@ def enter_gear(request: Request, sent: Annotated[Sent, Depends(form_sent)]) -> R
 
 
 @answers(router, "/gear/{serial}/facts/{kind}.json", tags=["forms"])
-def gear_fact_json(request: Request, serial: str, kind: str) -> FormTold:
+def gear_fact_json(request: Request, serial: str, kind: str) -> FormJson:
     """What a calibration, or the gear's own figures anew, asks for."""
-    return _form_told(_gear_sheet(request, serial, kind))
+    return _form_to_json(_gear_sheet(request, serial, kind))
 
 
 @router.get("/gear/{serial}/facts/{kind}", include_in_schema=False)

@@ -10,7 +10,7 @@ from fastapi import APIRouter, Depends, Request, Response
 from tapedown.engine.tape.calibration import electric_limit_m
 from tapedown.engine.tape.side_by_side import EDITIONS
 from tapedown.engine.uncertainty.digits import spread
-from tapedown.exchange.told import FactTold
+from tapedown.exchange.shapes import FactJson
 from tapedown.record import Held, entries
 from tapedown.reports.difference_plot import Difference, difference_plot
 from tapedown.reports.words import day_text
@@ -28,25 +28,25 @@ from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.entry.comparing import ComparisonEntered, calibrate_by, comparisons, find_comparison
 from tapedown.work.networks import GearShelf, OpenNetwork, gear_shelf
 from tapedown.work.refusals import NobodyNamed, NoSuchGear, WrittenWrong
-from tapedown.work.review.to_json import ComparedTold, compared_told
-from tapedown.work.wells.to_json import fact_told
+from tapedown.work.review.to_json import ComparedJson, compared_to_json
+from tapedown.work.wells.to_json import fact_to_json
 
 router = APIRouter()
 APPLIES = ("checked", "straight line", "between marks")
 
 
-class GearTold(TypedDict):
+class GearJson(TypedDict):
     """A piece of gear, with its entries oldest first."""
 
     serial: str
     type: str
     description: str
     calibrated_on: str | None
-    entries: list[FactTold]
+    entries: list[FactJson]
 
 
 @answers(router, "/gear.json", tags=["gear"])
-def gear_json(request: Request, as_of: AsOf = "") -> list[GearTold]:
+def gear_json(request: Request, as_of: AsOf = "") -> list[GearJson]:
     """All gear with the day of its last calibration."""
     shelf = gear_shelf(network_at(request, as_of))
     return [_told(shelf, serial, []) for serial in serials(shelf)]
@@ -70,7 +70,7 @@ def _last(shelf: GearShelf, serial: str) -> Any:
     return dated[-1] if dated else None
 
 
-def _told(shelf: GearShelf, serial: str, entries: list[FactTold]) -> GearTold:
+def _told(shelf: GearShelf, serial: str, entries: list[FactJson]) -> GearJson:
     gear, last = shelf.gear.get(serial), _last(shelf, serial)
     return {
         "serial": serial,
@@ -82,20 +82,20 @@ def _told(shelf: GearShelf, serial: str, entries: list[FactTold]) -> GearTold:
 
 
 @answers(router, "/gear/{serial}.json", tags=["gear"])
-def one_json(request: Request, serial: str, as_of: AsOf = "") -> GearTold:
+def one_json(request: Request, serial: str, as_of: AsOf = "") -> GearJson:
     """A piece of gear with its entries."""
     network, serial = network_at(request, as_of), words_of(serial)
-    entries = [fact_told(held) for held in held_of(network, serial)]
+    entries = [fact_to_json(held) for held in held_of(network, serial)]
     return _told(gear_shelf(network), serial, entries)
 
 
 @answers(router, "/gear/{serial}/compared.json", tags=["gear"])
-def compared_json(request: Request, serial: str, as_of: AsOf = "") -> list[ComparedTold]:
+def compared_json(request: Request, serial: str, as_of: AsOf = "") -> list[ComparedJson]:
     """Side-by-side comparisons of a piece of gear, oldest first, with the lines through them."""
     network, serial = network_at(request, as_of), words_of(serial)
     held_of(network, serial)
     level = network.settings.si("coverage")
-    return [compared_told(one, level) for one in comparisons(network, serial)]
+    return [compared_to_json(one, level) for one in comparisons(network, serial)]
 
 
 @router.post("/gear/{serial}/compared/{entry_id}/calibrate", include_in_schema=False)

@@ -13,28 +13,28 @@ from tapedown.values.results import QUALITIES, Finding
 from tapedown.values.seen import FACTS, short_facts
 from tapedown.web.answers import answers
 from tapedown.web.links import well_path
-from tapedown.web.pages.common import drawn, leaf_of, network_at, office_of, render
+from tapedown.web.pages.common import drawn, network_at, office_of, page_of, render
 from tapedown.work.printing.pictures import spot_of, weight_of
 from tapedown.work.wells.standing import WellNow
-from tapedown.work.wells.to_json import RowTold, standing_told
+from tapedown.work.wells.to_json import RowJson, standing_to_json
 
 router = APIRouter()
 PER_PAGE = 200
 
 
-class WellNowTold(TypedDict):
+class WellNowJson(TypedDict):
     """A well as it stands; position is latitude and longitude, degrees."""
 
     code: str
     name: str
     position: tuple[float, float] | None
-    last: RowTold | None
-    level: RowTold | None
-    bottom: RowTold | None
+    last: RowJson | None
+    level: RowJson | None
+    bottom: RowJson | None
     to_look_at: tuple[Finding, ...]
 
 
-class NetworkTold(TypedDict):
+class NetworkJson(TypedDict):
     """A network and a page of its wells; next_page is null at the end."""
 
     name: str
@@ -43,7 +43,7 @@ class NetworkTold(TypedDict):
     zone: str
     count: int
     next_page: int | None
-    wells: list[WellNowTold]
+    wells: list[WellNowJson]
 
 
 SORTS: dict[str, Callable[[WellNow], Any]] = {
@@ -120,7 +120,7 @@ def network_page(request: Request, asks: Annotated[ListQuery, Depends(asked)]) -
     wells, places = office_of(request).overview.glance(network)
     kept = chosen(wells, asks)
     spots = _spots([now for now in kept if now.code in places], places, asks.as_of)
-    here = leaf_of(kept, asks.page, PER_PAGE)
+    here = page_of(kept, asks.page, PER_PAGE)
     return render(
         request,
         "network.html",
@@ -140,7 +140,7 @@ def network_page(request: Request, asks: Annotated[ListQuery, Depends(asked)]) -
 
 
 @answers(router, "/index.json", tags=["network"])
-def network_json(request: Request, asks: Annotated[ListQuery, Depends(asked)]) -> NetworkTold:
+def network_json(request: Request, asks: Annotated[ListQuery, Depends(asked)]) -> NetworkJson:
     """All wells with their last visit, last water level and last total depth."""
     network = network_at(request, asks.as_of)
     wells, places = office_of(request).overview.glance(network)
@@ -153,7 +153,7 @@ def network_json(request: Request, asks: Annotated[ListQuery, Depends(asked)]) -
         "zone": network.facts.zone,
         "count": len(kept),
         "next_page": asks.page + 1 if asks.page * PER_PAGE < len(kept) else None,
-        "wells": [{**standing_told(now), "position": places.get(now.code)} for now in shown],
+        "wells": [{**standing_to_json(now), "position": places.get(now.code)} for now in shown],
     }
 
 

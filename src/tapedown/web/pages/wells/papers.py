@@ -9,7 +9,7 @@ from fastapi import APIRouter, Depends, Request, Response
 from tapedown.values.forms import Field, Form, Problem
 from tapedown.values.readings import Document
 from tapedown.web.answers import answers
-from tapedown.web.forms import FormTold, asks_for, by_place, listed
+from tapedown.web.forms import FormJson, asks_for, by_place, listed
 from tapedown.web.links import well_path, words_of
 from tapedown.web.pages.common import author_for, done, network_at, render
 from tapedown.web.pages.wells.entry import missing
@@ -33,7 +33,7 @@ PAPER = Form(
 
 
 @answers(router, "/wells/{code}/papers/new.json", tags=["forms"])
-def paper_json(request: Request, code: str) -> FormTold:
+def paper_json(request: Request, code: str) -> FormJson:
     """What a photo or paper asks for."""
     network = network_at(request)
     code = well_file(network, words_of(code)).code

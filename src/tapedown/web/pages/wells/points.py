@@ -6,7 +6,7 @@ from typing import TypedDict
 
 from fastapi import APIRouter, Request, Response
 
-from tapedown.exchange.told import EntryTold, entry_told
+from tapedown.exchange.shapes import EntryJson, entry_to_json
 from tapedown.reports.words import length_text
 from tapedown.web.answers import answers
 from tapedown.web.links import well_path, words_of
@@ -18,41 +18,41 @@ from tapedown.work.wells.points import level_rows, point_rows
 router = APIRouter()
 
 
-class MeasuringPointTold(TypedDict):
+class MeasuringPointJson(TypedDict):
     """A measuring point; until is "" for the one in force."""
 
-    entry: EntryTold
+    entry: EntryJson
     name: str
     height_m: float
     until: str
 
 
-class LevelTold(TypedDict):
+class LevelJson(TypedDict):
     """Levels carried to a point: elevation found and expected."""
 
-    entry: EntryTold
+    entry: EntryJson
     found_m: float | None
     expected_m: float | None
 
 
-class PointsTold(TypedDict):
+class PointsJson(TypedDict):
     """Measuring points of a well, newest first."""
 
     well: str
-    points: list[MeasuringPointTold]
-    levels: list[LevelTold]
+    points: list[MeasuringPointJson]
+    levels: list[LevelJson]
 
 
 @answers(router, "/wells/{code}/points.json", tags=["wells"])
-def points_json(request: Request, code: str, as_of: AsOf = "") -> PointsTold:
+def points_json(request: Request, code: str, as_of: AsOf = "") -> PointsJson:
     """Measuring points, newest first, and level checks."""
     file = well_file(network_at(request, as_of), words_of(code))
-    points: list[MeasuringPointTold] = [
-        {"entry": entry_told(row.entry), "name": row.point.name, "height_m": row.point.height_m, "until": row.until}
+    points: list[MeasuringPointJson] = [
+        {"entry": entry_to_json(row.entry), "name": row.point.name, "height_m": row.point.height_m, "until": row.until}
         for row in point_rows(file)
     ]
-    levels: list[LevelTold] = [
-        {"entry": entry_told(row.entry), "found_m": row.found_m, "expected_m": row.expected_m}
+    levels: list[LevelJson] = [
+        {"entry": entry_to_json(row.entry), "found_m": row.found_m, "expected_m": row.expected_m}
         for row in level_rows(file)
     ]
     return {"well": file.code, "points": points, "levels": levels}

@@ -21,7 +21,7 @@ from tapedown.web.pages.wells.entry import missing
 from tapedown.web.pages.wells.well import AsOf
 from tapedown.web.uploads import Sent, form_sent
 from tapedown.work.expected.explaining import Surprise, explain_row
-from tapedown.work.expected.to_json import SurpriseTold, surprise_told
+from tapedown.work.expected.to_json import SurpriseJson, surprise_to_json
 from tapedown.work.networks import OpenNetwork, gear_shelf
 from tapedown.work.refusals import NobodyNamed, NoSuchReading, WrittenWrong
 from tapedown.work.review.judging import ACTIONS, QUALITY, Verdict, judge
@@ -29,13 +29,13 @@ from tapedown.work.review.reviewing import Reviewed, looks_of, reviewed
 from tapedown.work.review.signing import Signed, standing_sets
 from tapedown.work.wells.history import History, Row, history
 from tapedown.work.wells.sources import Lever, ValueSource, levers, sources
-from tapedown.work.wells.to_json import RowTold, row_told
+from tapedown.work.wells.to_json import RowJson, row_to_json
 
 router = APIRouter()
 MOST_LEVERS = 6
 
 
-class SourceTold(TypedDict):
+class SourceJson(TypedDict):
     """An entry behind a value and what it is to it."""
 
     part: str
@@ -43,12 +43,12 @@ class SourceTold(TypedDict):
     struck_by: str | None
 
 
-class ValueTold(RowTold):
+class ValueJson(RowJson):
     """A value with what it rests on, what would make it better, and how it lies to what was expected."""
 
-    sources: list[SourceTold]
+    sources: list[SourceJson]
     levers: list[Lever]
-    against_its_well: SurpriseTold | None
+    against_its_well: SurpriseJson | None
 
 
 class Looked(NamedTuple):
@@ -92,12 +92,12 @@ def _signed(network: OpenNetwork, row: Row) -> list[Signed]:
 
 
 @answers(router, "/wells/{code}/values/{entry_id}.json", tags=["wells"])
-def value_json(request: Request, code: str, entry_id: str, as_of: AsOf = "") -> ValueTold:
+def value_json(request: Request, code: str, entry_id: str, as_of: AsOf = "") -> ValueJson:
     """A value with every step, the entries it rests on and what would make it better."""
     found = look(request, words_of(code), words_of(entry_id), as_of)
-    rests_on: list[SourceTold] = [{"part": s.part, "id": s.entry.id, "struck_by": s.struck_by} for s in found.sources]
-    against = surprise_told(found.surprise) if found.surprise else None
-    return {**row_told(found.row), "sources": rests_on, "levers": found.levers, "against_its_well": against}
+    rests_on: list[SourceJson] = [{"part": s.part, "id": s.entry.id, "struck_by": s.struck_by} for s in found.sources]
+    against = surprise_to_json(found.surprise) if found.surprise else None
+    return {**row_to_json(found.row), "sources": rests_on, "levers": found.levers, "against_its_well": against}
 
 
 @router.get("/wells/{code}/values/{entry_id}", include_in_schema=False)
@@ -122,7 +122,7 @@ def show(request: Request, found: Looked, *, as_of: str = "", status: int = 200,
         stages=_stages(value, unit) if value else [],
         shares=[Share(part, share, _bar(share)) for part, share in shares(value.parts)] if value else [],
         found=found,
-        surprise=surprise_told(found.surprise) if found.surprise else None,
+        surprise=surprise_to_json(found.surprise) if found.surprise else None,
         levers=[(lever, lever_path(lever), spread(lever.expanded_m, unit)) for lever in found.levers],
         now=spread(value.main.expanded_m, unit) if value and value.main else "",
         striker=struck_with,

@@ -7,7 +7,7 @@ from typing import Annotated, Any, NamedTuple
 
 from fastapi import APIRouter, Depends, Request, Response
 
-from tapedown.exchange.told import FieldTold, form_told
+from tapedown.exchange.shapes import FieldJson, form_to_json
 from tapedown.values.forms import Form, Problem
 from tapedown.values.kinds import KINDS
 from tapedown.values.ledger.entries import Entry
@@ -15,7 +15,7 @@ from tapedown.values.reading_forms import METHODS
 from tapedown.values.seen import USUAL_REASONS, seen_words
 from tapedown.values.times import zone
 from tapedown.web.answers import answers
-from tapedown.web.forms import Filled, FormTold, Widget, by_place, gathered, gear_list, listed, rows_sent, widgets
+from tapedown.web.forms import Filled, FormJson, Widget, by_place, gathered, gear_list, listed, rows_sent, widgets
 from tapedown.web.links import value_path, well_path, words_of
 from tapedown.web.pages.common import author_for, done, network_at, office_of, render
 from tapedown.web.pages.wells.entry import missing
@@ -51,10 +51,10 @@ def _used(widget: Widget) -> bool:
     return bool(widget.value or widget.problems or widget.ticked or any(_used(inner) for inner in widget.inner))
 
 
-class VisitFormTold(FormTold):
+class VisitFormJson(FormJson):
     """The form of a visit: its own fields, the fields of a reading set by method, cautions."""
 
-    methods: dict[str, list[FieldTold]]
+    methods: dict[str, list[FieldJson]]
     cautions: Sequence[str]
 
 
@@ -83,7 +83,7 @@ def _cautions(desk: VisitDesk) -> tuple[str, ...]:
 
 
 @answers(router, "/wells/{code}/visit.json", tags=["forms"])
-def visit_json(request: Request, code: str) -> VisitFormTold:
+def visit_json(request: Request, code: str) -> VisitFormJson:
     """What a visit asks for; a field of a reading set is sent as readings[1].name, readings[2].name, ..."""
     desk = _desk(request, code)
     unit = desk.network.unit
@@ -91,9 +91,9 @@ def visit_json(request: Request, code: str) -> VisitFormTold:
         "kind": "visit",
         "about": desk.file.code,
         "sent_to": f"{well_path(desk.file.code)}/visit",
-        "fields": form_told(KINDS["visit"], unit),
+        "fields": form_to_json(KINDS["visit"], unit),
         "given": _first(request, desk),
-        "methods": {name: form_told(form, unit) for name, form in METHODS.items()},
+        "methods": {name: form_to_json(form, unit) for name, form in METHODS.items()},
         "cautions": _cautions(desk),
     }
 

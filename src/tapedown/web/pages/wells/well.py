@@ -6,15 +6,15 @@ from typing import Annotated, TypedDict
 
 from fastapi import APIRouter, Path, Query, Request, Response
 
-from tapedown.exchange.told import ConditionTold, FactTold
+from tapedown.exchange.shapes import ConditionJson, FactJson
 from tapedown.reports.well_figure import NARROW, well_figure
 from tapedown.values.results import Finding
 from tapedown.web.answers import answers
 from tapedown.web.links import series_path, value_path, well_path, words_of
-from tapedown.web.pages.common import drawn, leaf_of, network_at, render
+from tapedown.web.pages.common import drawn, network_at, page_of, render
 from tapedown.work.expected.expecting import ExpectedOn, expected_now
 from tapedown.work.expected.explaining import record_findings, surprises
-from tapedown.work.expected.to_json import ExpectedTold, SurpriseTold, expected_told, surprise_told
+from tapedown.work.expected.to_json import ExpectedJson, SurpriseJson, expected_to_json, surprise_to_json
 from tapedown.work.field.packs import PHOTO_TYPES
 from tapedown.work.field.upload import document
 from tapedown.work.networks import gear_shelf
@@ -23,7 +23,7 @@ from tapedown.work.printing.well_sheets import cautions_of
 from tapedown.work.review.signing import covering
 from tapedown.work.wells.files import WellFact, WellFile, series_of
 from tapedown.work.wells.history import History, history
-from tapedown.work.wells.to_json import RowTold, fact_told, history_told
+from tapedown.work.wells.to_json import RowJson, fact_to_json, history_to_json
 
 router = APIRouter()
 PER_PAGE = 100
@@ -35,33 +35,33 @@ Struck = Annotated[bool, Query(description="with struck entries")]
 PageNumber = Annotated[int, Query(ge=1, le=100_000)]
 
 
-class WellTold(TypedDict):
+class WellJson(TypedDict):
     """A well: its facts, its rows oldest first, the state of its bottom, readings unlike it.
 
     record_findings: what the record as a whole may hide; expected: what the next reading should show
     """
 
     well: str
-    facts: list[FactTold]
-    rows: list[RowTold]
-    bottom: ConditionTold | None
-    surprises: list[SurpriseTold]
+    facts: list[FactJson]
+    rows: list[RowJson]
+    bottom: ConditionJson | None
+    surprises: list[SurpriseJson]
     record_findings: list[Finding]
-    expected: ExpectedTold
+    expected: ExpectedJson
 
 
 @answers(router, "/wells/{code}.json", tags=["wells"])
-def well_json(request: Request, code: str, as_of: AsOf = "", struck: Struck = False) -> WellTold:
+def well_json(request: Request, code: str, as_of: AsOf = "", struck: Struck = False) -> WellJson:
     """A well's facts, rows and bottom."""
     network = network_at(request, as_of)
     shelf = gear_shelf(network)
     told = history(network, words_of(code), shelf=shelf)
     return {
-        **history_told(told, struck=struck),
-        "facts": [fact_told(fact) for fact in facts_of(told.file, struck=struck)],
-        "surprises": [surprise_told(one) for one in surprises(network, told, shelf, struck=struck)],
+        **history_to_json(told, struck=struck),
+        "facts": [fact_to_json(fact) for fact in facts_of(told.file, struck=struck)],
+        "surprises": [surprise_to_json(one) for one in surprises(network, told, shelf, struck=struck)],
         "record_findings": record_findings(told),
-        "expected": expected_told(expected_now(told, network)),
+        "expected": expected_to_json(expected_now(told, network)),
     }
 
 
@@ -72,7 +72,7 @@ def well_page(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
     shelf = gear_shelf(network)
     told = history(network, words_of(code), shelf=shelf)
     rows = [row for row in reversed(told.rows) if struck or row.struck_by is None]
-    here = leaf_of(rows, page, PER_PAGE)
+    here = page_of(rows, page, PER_PAGE)
     identity = told.file.identity
     expected = expected_now(told, network)
     return render(
@@ -86,7 +86,7 @@ def well_page(request: Request, code: str, as_of: AsOf = "", struck: Struck = Fa
         cautions=cautions_of(told),
         hidden=record_findings(told),
         expected=expected,
-        surprises=[surprise_told(one) for one in surprises(network, told, shelf, struck=struck)],
+        surprises=[surprise_to_json(one) for one in surprises(network, told, shelf, struck=struck)],
         figures=figures(told, network.unit, expected, struck=struck),
         rows=here.rows,
         page=here.page,

@@ -1,4 +1,4 @@
-"""The counter where programs ask: who may see what, how often, and the stores that answer."""
+"""Access for programs: who may see what, how often, and the stores that answer."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ class Stores(NamedTuple):
     things: Store
 
 
-class Counter:
+class Access:
     """Remembers the last deliveries and the stores made of them, and how often each stranger asked."""
 
     def __init__(self) -> None:
@@ -114,9 +114,9 @@ def _caller(request: Request) -> str:
     return request.client.host if request.client else ""
 
 
-def counter_of(request: Request) -> Counter:
-    """The counter of this office."""
-    found: Counter = request.app.state.counter
+def access_of(request: Request) -> Access:
+    """Access to this office for programs."""
+    found: Access = request.app.state.access
     return found
 
 

@@ -1,4 +1,4 @@
-"""The tray: files that were sent in and looked at, not entered yet. In memory only, few, the oldest goes first."""
+"""Staged uploads: files sent in and looked at, not entered yet. In memory only, few, the oldest goes first."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class NotInTheTray(TapedownError):
     """A table that is no longer kept: entered long ago, pushed out by newer ones, or the office was started anew."""
 
     def __init__(self) -> None:
-        super().__init__("that file is not in the tray any more", hint="send it in again; nothing was written")
+        super().__init__("that file is not kept any more", hint="send it in again; nothing was written")
 
 
 class Paper(NamedTuple):
@@ -71,7 +71,7 @@ class PackagePaper(NamedTuple):
 Kept = TypeVar("Kept")
 
 
-class Tray(Generic[Kept]):
+class Staged(Generic[Kept]):
     """Papers by a name nobody can guess."""
 
     def __init__(self) -> None:

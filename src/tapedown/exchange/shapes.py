@@ -14,7 +14,7 @@ from tapedown.values.results import Digits, Finding, OneSided, Part, Result
 from tapedown.values.units import UNITS
 
 
-class EntryTold(TypedDict):
+class EntryJson(TypedDict):
     """An entry of the record."""
 
     id: str
@@ -32,13 +32,13 @@ class EntryTold(TypedDict):
     digest: str
 
 
-class FactTold(EntryTold):
+class FactJson(EntryJson):
     """An entry about a well, with what strikes it."""
 
     struck_by: str | None
 
 
-class FieldTold(TypedDict):
+class FieldJson(TypedDict):
     """A field of a form; fields are those of its rows. unit is the one taken when none is written with the number.
 
     asked is "first" (before anything is read), "moving" (the same where the water moves), "" or "seldom"; gear holds
@@ -54,10 +54,10 @@ class FieldTold(TypedDict):
     asked: str
     gear: tuple[str, ...]
     unit: str
-    fields: list[FieldTold]
+    fields: list[FieldJson]
 
 
-class StepTold(TypedDict):
+class StepJson(TypedDict):
     """One line of the sum; amount_m is the amount to add."""
 
     what: str
@@ -67,15 +67,15 @@ class StepTold(TypedDict):
     parts: tuple[Part, ...]
 
 
-class StageTold(TypedDict):
+class StageJson(TypedDict):
     """A stretch of the sum and the result it reaches."""
 
     starts_from: str | None
-    steps: list[StepTold]
+    steps: list[StepJson]
     result: Result
 
 
-class ReductionTold(TypedDict):
+class ReductionJson(TypedDict):
     """A reading set worked out."""
 
     engine_version: str
@@ -88,12 +88,12 @@ class ReductionTold(TypedDict):
     vertical_datum: str | None
     digits: Digits
     agreement: str
-    stages: list[StageTold]
+    stages: list[StageJson]
     one_sided: tuple[OneSided, ...]
     findings: tuple[Finding, ...]
 
 
-class ScreenTold(TypedDict):
+class ScreenJson(TypedDict):
     """A screen and how much of it is buried."""
 
     top: str
@@ -102,19 +102,19 @@ class ScreenTold(TypedDict):
     share: float
 
 
-class ConditionTold(TypedDict):
+class ConditionJson(TypedDict):
     """State of the bottom of a well."""
 
     since: str
     fill: Result | None
     real: bool
-    screens: list[ScreenTold]
+    screens: list[ScreenJson]
     rate_m_per_year: Result | None
     projection: Projection | None
     findings: tuple[Finding, ...]
 
 
-class PredictiveTold(TypedDict):
+class PredictiveJson(TypedDict):
     """Where a reading is expected: Student's t about a middle, and the range of 19 readings in 20."""
 
     middle_m: float
@@ -125,7 +125,7 @@ class PredictiveTold(TypedDict):
     how: str
 
 
-class ExplanationTold(TypedDict):
+class ExplanationJson(TypedDict):
     """One explanation: its probability, the depth it would mean (null: this well was not read), what happened."""
 
     name: str
@@ -137,17 +137,17 @@ class ExplanationTold(TypedDict):
     words: str
 
 
-class ExplainedTold(TypedDict):
+class ExplainedJson(TypedDict):
     """A reading held against what was known before it, with the likeliest explanations and what would tell."""
 
     surprise: float
     surprising: bool
     verdict: str
     action: str
-    ranked: list[ExplanationTold]
+    ranked: list[ExplanationJson]
 
 
-def entry_told(entry: Entry) -> EntryTold:
+def entry_to_json(entry: Entry) -> EntryJson:
     """An entry with its body as JSON values."""
     return {
         "id": entry.id,
@@ -166,7 +166,7 @@ def entry_told(entry: Entry) -> EntryTold:
     }
 
 
-def form_told(form: Form, length_unit: str) -> list[FieldTold]:
+def form_to_json(form: Form, length_unit: str) -> list[FieldJson]:
     """The fields of a form; `unit` is the one taken in a foot or metre network when none is written."""
     return [
         {
@@ -179,13 +179,13 @@ def form_told(form: Form, length_unit: str) -> list[FieldTold]:
             "asked": field.asked,
             "gear": field.gear,
             "unit": field.unit(length_unit) if field.kind in UNITS else "",
-            "fields": form_told(field.form, length_unit) if field.form is not None else [],
+            "fields": form_to_json(field.form, length_unit) if field.form is not None else [],
         }
         for field in form.asked
     ]
 
 
-def condition_told(condition: WellCondition) -> ConditionTold:
+def condition_to_json(condition: WellCondition) -> ConditionJson:
     """State of a well's bottom."""
     return {
         "since": condition.since,

@@ -1,4 +1,4 @@
-"""Parcels: deliveries made for download, in a folder that is gone when the office closes."""
+"""Downloads: deliveries made for download, in a folder that is gone when the office closes."""
 
 from __future__ import annotations
 
@@ -12,17 +12,17 @@ from tapedown.values.errors import TapedownError
 from tapedown.work.exports.export import DeliveryWritten
 
 MOST = 3
-"""Parcels kept at a time; the oldest goes first."""
+"""Downloads kept at a time; the oldest goes first."""
 
 
 class NoSuchParcel(TapedownError):
-    """A parcel that is no longer kept."""
+    """A delivery that is no longer kept."""
 
     def __init__(self) -> None:
         super().__init__("that delivery is not kept any more", hint="make it again; nothing is lost")
 
 
-class Parcel(NamedTuple):
+class Download(NamedTuple):
     """A delivery that was made: what its file is called for whoever fetches it, where it lies, what is in it."""
 
     name: str
@@ -30,8 +30,8 @@ class Parcel(NamedTuple):
     written: DeliveryWritten
 
 
-class Parcels:
-    """The folder of parcels."""
+class Downloads:
+    """The folder of deliveries made."""
 
     def __init__(self) -> None:
         self._folder: TemporaryDirectory[str] | None = None
@@ -39,7 +39,7 @@ class Parcels:
         self._lock = Lock()
 
     def place(self) -> Path:
-        """Where the next parcel may be put; the oldest is taken away."""
+        """Where the next delivery may be put; the oldest is taken away."""
         with self._lock:
             self._folder = self._folder or TemporaryDirectory(prefix="tapedown-")
             place = Path(self._folder.name, f"{secrets.token_urlsafe(16)}.zip")
