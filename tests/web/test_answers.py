@@ -20,7 +20,7 @@ class Nail(NamedTuple):
     marks: tuple[tuple[str, int], ...] = ()
 
 
-class FenceTold(TypedDict):
+class FenceJson(TypedDict):
     """A fence with fences behind it."""
 
     name: str
@@ -28,10 +28,10 @@ class FenceTold(TypedDict):
     lowest: Nail | None
     part: Part
     said: dict[str, Any]
-    behind: list[FenceTold]
+    behind: list[FenceJson]
 
 
-def fence(name: str, *behind: FenceTold) -> FenceTold:
+def fence(name: str, *behind: FenceJson) -> FenceJson:
     nails = [Nail(1, (("paint", 2),)), Nail(2.5)]
     return {"said": {"b": 1, "a": (2,)}, "part": Part("", "feel", 0.01, MANY), "lowest": None, "behind": list(behind),
             "nails": nails, "name": name}  # fmt: skip
@@ -42,7 +42,7 @@ def asked() -> FastAPI:
     router, app = APIRouter(), FastAPI()
 
     @answers(router, "/fence.json", tags=["fences"])
-    def fence_json() -> FenceTold:
+    def fence_json() -> FenceJson:
         """A fence."""
         return fence("north", fence("south"))
 
@@ -81,7 +81,7 @@ def test_the_description_of_an_answer_is_its_type() -> None:
 
 def test_what_a_type_does_not_name_does_not_go_out() -> None:
     given = {**fence("north"), "key": "at the mill"}
-    assert list(told_as(FenceTold)(given)) == ["name", "nails", "lowest", "part", "said", "behind"]
+    assert list(told_as(FenceJson)(given)) == ["name", "nails", "lowest", "part", "said", "behind"]
 
 
 def test_every_json_address_of_the_office_says_what_it_answers(fen: OpenNetwork) -> None:

@@ -16,6 +16,7 @@ import pytest
 from tapedown.values.errors import TapedownError
 from tapedown.web.app import create_app
 from tapedown.web.security import new_doors
+from tapedown.web.services import access
 from tapedown.work.authorship import Author
 from tapedown.work.entry.entering import enter_fact
 from tapedown.work.networks import OpenNetwork, change_settings
