@@ -90,7 +90,10 @@ def test_a_range_holds_nineteen_readings_in_twenty(middle_m: float, scale_m: flo
         ({"readings": 1}, "read once, on 2025-10-01; season"),
         ({"readings": 2}, "read on 2 days, last on 2025-10-01; season"),
         ({"set_aside": 2}, "read on 24 days, last on 2025-10-01; season; 2 of them far from the others count less"),
-        ({"dry": 3}, "read on 24 days, last on 2025-10-01; season; 3 of them dry, at least as deep as the tape reached"),
+        (
+            {"dry": 3},
+            "read on 24 days, last on 2025-10-01; season; 3 of them dry, at least as deep as the tape reached",
+        ),
         ({"middles_m": (0.12, 0.0, 0.0, 0.3, 0.3, 0.3)}, "read on 24 days, last on 2025-10-01"),
     ],
 )
@@ -181,7 +184,12 @@ def test_out_of_plain_data_comes_the_same_distribution() -> None:
     alone = level_on(LEVEL, "2026-01-01")
     assert expected_once(asked) == alone
     seen = {"code": "MF-04", "day": "2025-12-30", "depth_m": 8.4, "expected": other}
-    unknown = {"code": "MF-09", "day": "2026-01-01", "depth_m": 5.0, "expected": expectation_plain(Expectation(None, None))}
+    unknown = {
+        "code": "MF-09",
+        "day": "2026-01-01",
+        "depth_m": 5.0,
+        "expected": expectation_plain(Expectation(None, None)),
+    }
     there = level_on(LEVEL._replace(centre_m=8.0), "2025-12-30")
     by_hand = with_neighbours(alone, LEVEL, "2026-01-01", [NeighbourLevel("MF-04", "2025-12-30", 8.4, there)], FEET)
     assert expected_once({**asked, "seen": [unknown, seen]}) == by_hand
