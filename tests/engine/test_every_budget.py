@@ -30,7 +30,6 @@ from tests.engine.at_the_well import (
     point,
     position,
     reduced,
-    seen,
 )
 
 OURS = Settings()
