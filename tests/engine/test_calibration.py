@@ -173,7 +173,7 @@ def test_what_is_overdue_beyond_its_marks_or_outside_its_limit_is_told_with_the_
 
 
 def test_a_line_is_read_between_two_marks_of_the_tape_and_carries_the_doubt_of_the_reference() -> None:
-    """Hold 300, cut 40: the line at the hold less the line at the cut; at a cut of 0 the line itself with its offset."""
+    """Hold 300, cut 40: the line at the hold less the line at the cut; at a cut of 0 the line itself, offset too."""
     marks = [("50.00", "50.03"), ("150.00", "150.05"), ("250.00", "250.10"), ("350.00", "350.10")]
     shown, true = (np.array([float(mark[i]) for mark in marks]) for i in (0, 1))
     peer = stats.linregress(shown, true)

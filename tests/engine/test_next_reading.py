@@ -142,6 +142,7 @@ def test_the_closest_neighbour_alone_speaks_and_only_if_it_was_read_in_time() ->
     ("seen", "words"),
     [
         (neighbour(8.3048, "2026-01-01T09:30"), "MF-04, read that day, lies 1.00 ft below what was expected there"),
+        (neighbour(8.1, "2026-01-01"), "MF-04, read that day, lies 0.33 ft below what was expected there"),
         (neighbour(7.6952, "2025-12-30T09:30"),
          "MF-04, read on 2025-12-30, lies 1.00 ft above what was expected there"),
     ],
