@@ -66,7 +66,9 @@ def test_a_logger_may_lie_off_the_tape_by_the_greatest_of_three(
     depth_ft: float, range_ft: float, limit_ft: float, rule: str
 ) -> None:
     """USGS TM 1-A1 GWPD 16: 0.01 ft, 0.1 % of the range, 0.01 % of depth."""
-    assert check_limit_m(depth_ft * FOOT_M, range_ft * FOOT_M) == (pytest.approx(limit_ft * FOOT_M), rule)
+    limit_m, found = check_limit_m(depth_ft * FOOT_M, range_ft * FOOT_M)
+    assert limit_m == pytest.approx(limit_ft * FOOT_M)
+    assert found == rule
 
 
 def test_a_logger_off_its_tape_is_told_with_both_depths_and_the_limit() -> None:

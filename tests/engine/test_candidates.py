@@ -430,7 +430,7 @@ def test_what_was_left_out_of_a_long_tape_widens_what_is_expected() -> None:
     depth_m = 800.18 * FT
     assert candidate.log_density == pytest.approx(stats.t.logpdf(depth_m, 5, 800 * FT, wide_m), abs=1e-5)
     off_m = (800 * FT - depth_m) * (u_m / wide_m) ** 2
-    assert candidate.corrected_m == (pytest.approx(depth_m + off_m, abs=1e-6),)
+    assert candidate.corrected_m == pytest.approx((depth_m + off_m,), abs=1e-6)
     assert candidate.told() == "what was left out is of the size of 0.092 ft"
     assert proposed("tape not corrected", electric("200.00", expected=near(198.0))) == []
     assert len(proposed("tape not corrected", electric("200.01", expected=near(198.0)))) == 1
@@ -443,10 +443,11 @@ def test_a_tape_stopped_short_hung_slack_or_stood_on_the_bottom() -> None:
     short, slack, dry = PROPOSE["tape hung up or resting on something"](case)
     depth_m = 20.55 * FT
     assert short.told() == "wetted or closed above the water, 2.00 ft too high"
-    assert short.corrected_m == (pytest.approx(22.55 * FT),)
+    assert short.corrected_m == pytest.approx((22.55 * FT,))
     share = share_between(expected, depth_m, depth_m + 22.55 * FT)
     assert short.log_density == pytest.approx(math.log(share) - math.log(22.55 * FT), abs=1e-9)
-    assert (slack.told(), slack.corrected_m) == ("0 ft of slack tape", (pytest.approx(depth_m),))
+    assert slack.told() == "0 ft of slack tape"
+    assert slack.corrected_m == pytest.approx((depth_m,))
     below = stats.t.cdf(depth_m, 5, 22.55 * FT, 0.5 * FT)
     assert slack.log_density == pytest.approx(math.log(below) - math.log(FT), abs=1e-6)
     assert (dry.told(), dry.corrected_m) == (
@@ -461,8 +462,9 @@ def test_slack_is_the_less_likely_the_more_of_it_and_a_chalked_tape_cannot_stop_
     case = electric("26.05", expected=near(22.55, 0.5))
     short, slack = PROPOSE["tape hung up or resting on something"](case)
     assert short.told() == "wetted or closed above the water, 0 ft too high"
-    assert short.corrected_m == (pytest.approx(24.55 * FT),)
-    assert (slack.told(), slack.corrected_m) == ("2.00 ft of slack tape", (pytest.approx(22.55 * FT),))
+    assert short.corrected_m == pytest.approx((24.55 * FT,))
+    assert slack.told() == "2.00 ft of slack tape"
+    assert slack.corrected_m == pytest.approx((22.55 * FT,))
     below = stats.t.cdf(24.55, 5, 22.55, 0.5)
     assert slack.log_density == pytest.approx(math.log(below) - 2.0 - math.log(FT))
     assert [one.words for one in proposed("tape hung up or resting on something", chalked(("26.00", "1.96")))] == [
@@ -485,7 +487,8 @@ def test_water_still_recovering_is_the_likelier_the_more_was_noted_of_it(told: d
     case = electric("26.05", expected=near(22.55, 0.5), seen=seen(**told))
     (candidate,) = PROPOSE["water still recovering"](case)
     assert candidate.ways == pytest.approx(1 / times)
-    assert (candidate.told(), candidate.corrected_m) == ("2.00 ft of drawdown left", (pytest.approx(22.55 * FT),))
+    assert candidate.told() == "2.00 ft of drawdown left"
+    assert candidate.corrected_m == pytest.approx((22.55 * FT,))
     below = stats.t.cdf(24.55, 5, 22.55, 0.5)
     assert candidate.log_density == pytest.approx(math.log(below) - 2.0 / 5.0 - math.log(5 * FT))
     assert candidate.spread_times == 1.0
@@ -496,9 +499,10 @@ def test_repeats_that_rise_speak_for_recovery_and_those_that_stand_still_against
     (up,), (level,) = (PROPOSE["water still recovering"](case) for case in (rising, still))
     assert (up.ways, up.spread_times) == (1.0, 10.0)
     assert up.told().endswith("of drawdown left, 0.15 ft risen over the repeats")
-    assert (level.ways, level.spread_times) == (pytest.approx(1 / 0.3), 1.0)
+    assert (level.ways, level.spread_times) == pytest.approx((1 / 0.3, 1.0))
     (shallow,) = PROPOSE["water still recovering"](electric("20.05"))
-    assert (shallow.told(), shallow.corrected_m) == ("0 ft of drawdown left", (pytest.approx(18.55 * FT),))
+    assert shallow.told() == "0 ft of drawdown left"
+    assert shallow.corrected_m == pytest.approx((18.55 * FT,))
     assert proposed("water still recovering", sounded("82.40", weight="W-03")) == []
 
 
@@ -508,14 +512,14 @@ def test_a_logger_is_off_by_any_amount_or_by_what_the_tape_beside_it_says() -> N
     (candidate,) = PROPOSE["logger offset"](case)
     share = share_between(near(22.55, 0.5), case.depth_m - 5 * FT, case.depth_m + 5 * FT)
     assert candidate.log_density == pytest.approx(math.log(share) - math.log(10 * FT), abs=1e-9)
-    assert candidate.corrected_m == (pytest.approx(22.55 * FT),)
+    assert candidate.corrected_m == pytest.approx((22.55 * FT,))
     assert candidate.told() == f"the logger is off by {(22.55 * FT - case.depth_m) / FT:.2f} ft"
     assert candidate.tells_of_tape
     taped = made("logger check", {**given, "taped_depth": "24.05"}, near(22.55, 0.5))
     (beside,) = PROPOSE["logger offset"](taped)
     off_ft = 24.05 - (taped.depth_m / FT + 1.5)
     assert beside.told() == f"the tape beside it reads 24.05 ft: the logger is off by {off_ft:.2f} ft"
-    assert beside.corrected_m == (pytest.approx(22.55 * FT),)
+    assert beside.corrected_m == pytest.approx((22.55 * FT,))
     assert beside.log_density == pytest.approx(stats.t.logpdf(22.55, 5, 22.55, 0.5) - math.log(FT) - math.log(10 * FT))
     by_tape = {k: v for k, v in given.items() if k != "hanging_depth"} | {"taped_depth": "24.05"}
     assert proposed("logger offset", made("logger check", by_tape)) == []

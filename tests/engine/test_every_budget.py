@@ -8,7 +8,7 @@ carry and that two readings are compared by.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -57,13 +57,13 @@ def alone(tolerance_ft: float) -> float:
 
 
 def ft_per_psi(temp_c: float = 12.0, gravity: float = 9.80665) -> float:
-    return PSI_KPA * 1000 / (water_density_kell_kg_m3(temp_c) * gravity) / FOOT_M
+    return float(PSI_KPA * 1000 / (water_density_kell_kg_m3(temp_c) * gravity) / FOOT_M)
 
 
 def share_of_density(temp_c: float, half_c: float) -> float:
     """Standard uncertainty of the density over the density, from a temperature within plus and minus `half_c`."""
     slope = (water_density_kell_kg_m3(temp_c + 0.5) - water_density_kell_kg_m3(temp_c - 0.5)) / 1.0
-    return abs(slope) * half_c / math.sqrt(3) / water_density_kell_kg_m3(temp_c)
+    return float(abs(slope) * half_c / math.sqrt(3) / water_density_kell_kg_m3(temp_c))
 
 
 class Line(NamedTuple):
@@ -352,12 +352,18 @@ def test_a_tape_with_its_certificate_shows_every_term_with_its_name_and_part() -
     same_part(heat.parts[0], by_setting("tape_temp_half_width", "tape temperature", half(6.45e-6 * 1.8 * 2 * 250)))
 
 
+def line_at(marks: Sequence[tuple[str, str]], shown: float) -> float:
+    """True length at what the tape shows, by numpy's straight line through the marks."""
+    slope, start = np.polyfit([float(s) for s, _ in marks], [float(t) for _, t in marks], 1)
+    return float(start + slope * shown)
+
+
 def test_a_calibrated_tape_names_its_calibration_in_the_sum() -> None:
     marks = [("50.00", "50.01"), ("100.00", "100.04"), ("150.00", "150.05"), ("200.00", "200.09")]
     for apply, add_ft, how, dof in (
         ("between marks", 0.025, "between 4 marks", MANY),
         ("checked", 0.0, "checked, largest difference 0.09 ft", MANY),
-        ("straight line", float(np.polyval(np.polyfit(*np.array(marks, float).T, 1), 75.0)) - 75.0,
+        ("straight line", line_at(marks, 75.0) - 75.0,
          "line through 4 marks", 2),
     ):  # fmt: skip
         context = ReadingContext(calibrations=calibrated("ET-021", marks, apply))

@@ -130,8 +130,7 @@ def test_what_is_a_million_times_less_likely_than_the_first_is_told_as_one(case:
     found = explain(case)
     named = [row for row in found.ranked if row.name != REST]
     assert min(row.probability for row in named) >= named[0].probability * math.exp(-14.0) * (1 - 1e-9)
-    (rest,) = [row for row in found.ranked if row.name == REST] or [None]
-    if rest is not None:
+    for rest in [row for row in found.ranked if row.name == REST]:
         assert (rest.corrected_m, rest.words, rest) == (None, "each of them far less likely", found.ranked[-1])
 
 
@@ -224,6 +223,8 @@ def test_depths_that_cannot_be_told_apart_make_actions_for_both_worthless() -> N
     misread, other = ActionOutcome(0.5, 6.0, both), ActionOutcome(0.5, 6.006, {**both, actions.POINT: 0.5})
     assert best_action(misread, other, 0.0061) == actions.POINT
     assert best_action(misread, other, 0.0059) == actions.LOWER
+    at_the_limit = other._replace(depth_m=6.5)
+    assert best_action(misread, at_the_limit, 0.5) == actions.POINT
     elsewhere = other._replace(depth_m=None)
     assert best_action(misread, elsewhere, 1.0) == actions.LOWER
 
@@ -257,7 +258,7 @@ def test_a_repeats_slope_is_what_one_more_in_its_own_unit_does() -> None:
         numbers = case.numbers[0]
         assert [one.slope for one in numbers] == pytest.approx(slopes, abs=1e-6)
         assert [one.per_unit_m for one in numbers] == pytest.approx([s * FT for s in slopes], abs=1e-6)
-        assert case.depths_m == (pytest.approx(case.depth_m),)
+        assert case.depths_m == pytest.approx((case.depth_m,))
     land = {"readings": ["98.00"], "reference": "elevation", "what": "water level"}
     case = made("reported", land, near(22.55), position=position(land_surface="120.5", vertical_datum="NAVD88"))
     assert case.numbers[0][0].slope == -1.0

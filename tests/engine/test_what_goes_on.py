@@ -389,8 +389,8 @@ def test_what_is_lacking_and_what_a_fact_asks_for_is_said_after_what_cannot_be()
      ("not known", DISTURBED), ("", DISTURBED), ("09:40", DISTURBED), ("2026-05-12", NOT_NOTED)],
 )  # fmt: skip
 def test_a_well_near_by_disturbs_until_it_has_rested_a_day_or_while_nobody_knows(since: str, level: str) -> None:
-    told = seen(near_by=[{"what": "at rest", **({"since": since} if since else {})}])
-    assert level_use(told, WHEN, Settings()) == level
+    here = seen(near_by=[{"what": "at rest", **({"since": since} if since else {})}])
+    assert level_use(here, WHEN, Settings()) == level
     beside = seen(
         near_by=[{"what": "at rest", "since": "long ago"}, {"what": "at rest", "since": since or "not known"}]
     )
@@ -405,9 +405,9 @@ def test_a_well_near_by_disturbs_until_it_has_rested_a_day_or_while_nobody_knows
      ("", NOT_NOTED, ["when the pump stopped is not known"])],
 )  # fmt: skip
 def test_a_pump_in_the_well_rests_long_enough_after_a_day(since: str, level: str, asks: list[str]) -> None:
-    told = seen(pump="at rest", **({"pump_since": since} if since else {}))
-    assert level_use(told, WHEN, Settings()) == level
-    assert [fact for fact in facts(told) if "not known" in fact] == asks
+    here = seen(pump="at rest", pump_since=since) if since else seen(pump="at rest")
+    assert level_use(here, WHEN, Settings()) == level
+    assert [fact for fact in facts(here) if "not known" in fact] == asks
     assert level_use(seen(pump="none"), WHEN, Settings()) == NOT_NOTED
 
 
@@ -459,7 +459,7 @@ def test_a_level_that_is_none_or_moves_or_is_doubtful_says_by_which_fact() -> No
 def test_water_read_below_where_the_tape_hung_up_is_told(
     method: str, given: dict[str, Any], hung: str, further: bool
 ) -> None:
-    what = {"in_the_hole": ["tape hung up"], "hung_up_at": hung, "water": ["stands still"]}
+    what: dict[str, Any] = {"in_the_hole": ["tape hung up"], "hung_up_at": hung, "water": ["stands still"]}
     message = f"the tape is said to have hung up at {hung} ft, and water was read further down"
     found = reduced(method, given, ReadingContext(when=WHEN, seen=seen(**what)))
     assert (message in [one.message for one in found.findings]) is further
@@ -517,8 +517,8 @@ def test_the_datum_that_an_elevation_stays_in_is_told() -> None:
     for datum, words in (("NGVD29", "NGVD29"), ("", "a datum not stated")):
         where = position(land_surface="120.00", **({"vertical_datum": datum} if datum else {}))
         context = ReadingContext(point=point("2.00"), position=where, vertical_datum="NAVD88")
-        found = {one.check: one.message for one in reduced("electric tape", LEVEL, context).findings}
-        assert found["datum-not-shifted"].startswith(
+        said = {one.check: one.message for one in reduced("electric tape", LEVEL, context).findings}
+        assert said["datum-not-shifted"].startswith(
             f"the elevation is in {words}, the network uses NAVD88; it was not "
         )
     alone = ReadingContext(point=point("2.00"), position=position(land_surface="120.00", vertical_datum="NGVD29"))
