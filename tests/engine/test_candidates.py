@@ -16,7 +16,7 @@ from tapedown.engine.methods.registry import reduce_readings
 from tapedown.engine.uncertainty.predictive import Predictive
 from tapedown.values.results import BELOW_LAND
 from tapedown.values.settings import Settings
-from tests.engine.at_the_well import FOOT_M, calibrated, gear, point, reading_set, seen
+from tests.engine.at_the_well import FOOT_M, calibrated, construction, gear, point, position, reading_set, seen
 
 FT = FOOT_M
 PROPOSE = {row.name: row.propose for row in EXPLANATIONS}
@@ -326,6 +326,16 @@ def test_a_point_at_land_surface_or_an_elevation_handed_on_has_no_sign_to_turn()
             assert proposed(name, case) == []
 
 
+def test_the_point_has_no_say_in_an_elevation_handed_on_nor_where_there_is_none() -> None:
+    heights = Around(points=(point("2.12 ft"),))
+    land = position(land_surface="120.5", vertical_datum="NAVD88")
+    for case in (reported("elevation", "98.00", around=heights, position=land),
+                 reported("below land surface", around=heights, point=None)):  # fmt: skip
+        for name in PROPOSE:
+            if "measuring point" in name:
+                assert proposed(name, case) == [], name
+
+
 def test_another_height_on_record_may_have_been_meant() -> None:
     heights = Around(points=(point("2.12 ft"), point("1.50 ft"), point("0.40 ft", "below")))
     case = electric("24.04", around=heights)
@@ -524,3 +534,40 @@ def test_a_logger_is_off_by_any_amount_or_by_what_the_tape_beside_it_says() -> N
     by_tape = {k: v for k, v in given.items() if k != "hanging_depth"} | {"taped_depth": "24.05"}
     assert proposed("logger offset", made("logger check", by_tape)) == []
     assert proposed("logger offset", electric("24.04")) == []
+
+
+HOLES = {"upright": None, "leaning": construction(lean="15 deg")}
+SETS: dict[str, dict[str, Any]] = {
+    "electric tape": {"readings": ["71.38"]},
+    "chalked tape": {"readings": [{"hold": "96.00", "cut": "13.70"}]},
+    "weighted tape": {"readings": ["71.38"], "weight_interval": "1.20"},
+    "reported": {"readings": ["71.38"], "reference": "below measuring point", "what": "water level"},
+    "air line": {"readings": ["18.37"], "line_length": "150.0 ft", "water_temp": "12 degC"},
+}
+
+
+@pytest.mark.parametrize("hole", HOLES)
+@pytest.mark.parametrize("method", SETS)
+def test_what_is_proposed_is_what_the_mended_set_comes_to_in_a_leaning_hole_too(method: str, hole: str) -> None:
+    around = Around(points=(point("2.12 ft"),))
+    case = made(method, SETS[method], near(60.0), around, construction=HOLES[hole], gear=WEIGHTS)
+    tried = set()
+    for name, propose in PROPOSE.items():
+        for candidate in propose(case):
+            wanted = candidate.corrected_m[0] / FT if candidate.corrected_m else -1.0
+            if candidate.mend is not None and wanted > 0:
+                assert mended_depth_ft(case, candidate) == pytest.approx(wanted, abs=2e-4), name
+                tried.add(name)
+    assert {"whole mark misread", "decimal point moved", "sign of the measuring point"} <= tried
+
+
+def test_hold_and_cut_in_a_leaning_hole_are_swapped_by_less_than_twice_their_difference() -> None:
+    given = {"readings": [{"hold": "26.00", "cut": "1.96"}, {"hold": "26.00", "cut": "1.98"}]}
+    case = made("chalked tape", given, construction=HOLES["leaning"])
+    cosine = math.cos(math.radians(15))
+    whole, first, _ = PROPOSE["hold and cut swapped"](case)
+    by_ft = [(a - b) / FT for a, b in zip(whole.corrected_m, case.depths_m, strict=True)]
+    assert by_ft == pytest.approx([-2 * 24.04 * cosine, -2 * 24.02 * cosine], abs=1e-6)
+    assert first.corrected_m == pytest.approx((whole.corrected_m[0], case.depths_m[1]))
+    again = list(PROPOSE["hold of another repeat"](case))
+    assert (again[0].corrected_m[0] - case.depths_m[0]) / FT == pytest.approx(cosine, abs=1e-6)
