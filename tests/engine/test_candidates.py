@@ -326,6 +326,16 @@ def test_a_point_at_land_surface_or_an_elevation_handed_on_has_no_sign_to_turn()
             assert proposed(name, case) == []
 
 
+def test_a_point_that_is_turned_over_is_written_without_a_sign() -> None:
+    case = electric("24.04", point=point("-1.50", "below"))
+    (candidate,) = PROPOSE["sign of the measuring point"](case)
+    assert candidate.mend is not None
+    turned = candidate.mend().context.point
+    assert turned is not None
+    assert (turned.side, str(turned.height)) == ("above", "1.50 ft")
+    assert mended_depth_ft(case, candidate) == pytest.approx(22.54)
+
+
 def test_the_point_has_no_say_in_an_elevation_handed_on_nor_where_there_is_none() -> None:
     heights = Around(points=(point("2.12 ft"),))
     land = position(land_surface="120.5", vertical_datum="NAVD88")

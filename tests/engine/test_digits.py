@@ -185,5 +185,5 @@ def test_the_rule_by_depth_changes_just_beyond_its_limits(
 def test_a_result_of_its_own_is_shown_no_finer_than_its_own_uncertainty(u: float, step: float, unit: str) -> None:
     """The first significant digit of the uncertainty is the last one worth writing (after GUM 7.2.6)."""
     result = Result("elevation", 30.0, u * UNIT_M[unit] / 2, 1e9, 2.0, u * UNIT_M[unit])
-    first = float(Decimal(1).scaleb(Decimal(f"{u * (1 + 1e-12):.12e}").adjusted()))
+    first = float(Decimal(1).scaleb(Decimal(f"{u * (1 + 2.3e-9):.12e}").adjusted()))
     assert own_step(result, Digits(step, unit, "")) == pytest.approx(max(step, first))
