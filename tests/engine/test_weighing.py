@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -86,9 +86,9 @@ def density(case: Case, depths_m: tuple[float, ...], own: float | None, times: f
 
 def by_scipy(case: Case) -> dict[str, float]:
     """Probability of each explanation by name: chance over ways, times the density of the set, made to sum to one."""
-    settings = case.context.settings
-    chances = {row.name: settings.si(row.chance) for row in EXPLANATIONS}
-    changed, beside = settings.si("chance_changed"), None
+    network = case.context.settings
+    chances = {row.name: network.si(row.chance) for row in EXPLANATIONS}
+    changed, beside = network.si("chance_changed"), None
     if case.method == "logger check":
         beside = 24.05 * FT - (case.depth_m + 1.5 * FT)
     expected = case.expected
@@ -194,6 +194,7 @@ def test_the_finding_tells_what_was_expected_and_the_first_explanations_with_the
     assert unlike_the_well(found._replace(surprising=False), case) == []
 
 
+@settings(max_examples=50)
 @given(st.floats(-5, 40), st.floats(0.1, 20), st.floats(-5, 40))
 def test_the_chance_of_a_stretch_is_scipys(low_m: float, length_m: float, middle_m: float) -> None:
     known = stats.t(5, middle_m, 0.5)
@@ -214,6 +215,7 @@ def mutual_bits(first: ActionOutcome, second: ActionOutcome, action: str, *, ali
 SHOWS = st.dictionaries(st.sampled_from(actions.ACTIONS), st.floats(0.05, 0.98), max_size=4)
 
 
+@settings(max_examples=40)
 @given(st.floats(0.01, 0.99), st.floats(0.01, 0.99), SHOWS, SHOWS, st.sampled_from(actions.ACTIONS), st.booleans())
 def test_information_is_the_entropy_that_a_look_takes_away(
     p: float, q: float, shows: dict[str, float], others: dict[str, float], action: str, alike: bool
