@@ -20,10 +20,10 @@ from tapedown.engine.expected.next_reading import (
 )
 from tapedown.engine.one_off.expected import expected_once
 from tapedown.engine.uncertainty.predictive import Predictive
-from tapedown.exchange.to_json import expectation_plain
 from tapedown.values.days import date_text, day_number
-from tapedown.values.expectations import Expectation, ExpectedBottom, ExpectedLevel, Neighbour
+from tapedown.values.expectations import ExpectedBottom, ExpectedLevel, Neighbour
 from tapedown.values.settings import Settings
+from tests.engine.at_the_well import in_plain
 
 LAST = "2025-10-01"
 ROOT = np.tril(np.random.default_rng(3).normal(0, 0.05, (6, 6))) + np.diag([0.1] * 6)
@@ -179,8 +179,8 @@ def test_what_a_bottom_rests_on_is_told_with_its_numbers(change: dict[str, objec
 
 
 def test_out_of_plain_data_comes_the_same_distribution() -> None:
-    plain = expectation_plain(Expectation(LEVEL, BOTTOM))
-    other = expectation_plain(Expectation(LEVEL._replace(centre_m=8.0, neighbours=()), None))
+    plain = in_plain(LEVEL, BOTTOM)
+    other = in_plain(LEVEL._replace(centre_m=8.0, neighbours=()), None)
     asked = {"what": "level", "day": "2026-01-01", "length_unit": "ft", "expected": plain}
     alone = level_on(LEVEL, "2026-01-01")
     assert expected_once(asked) == alone
@@ -189,13 +189,13 @@ def test_out_of_plain_data_comes_the_same_distribution() -> None:
         "code": "MF-09",
         "day": "2026-01-01",
         "depth_m": 5.0,
-        "expected": expectation_plain(Expectation(None, None)),
+        "expected": in_plain(None, None),
     }
     there = level_on(LEVEL._replace(centre_m=8.0), "2025-12-30")
     by_hand = with_neighbours(alone, LEVEL, "2026-01-01", [NeighbourLevel("MF-04", "2025-12-30", 8.4, there)], FEET)
     assert expected_once({**asked, "seen": [unknown, seen]}) == by_hand
     assert by_hand.middle_m != alone.middle_m
     assert expected_once({**asked, "what": "bottom"}) == bottom_on(BOTTOM, "2026-01-01", FEET)
-    empty = {**asked, "expected": expectation_plain(Expectation(None, None))}
+    empty = {**asked, "expected": in_plain(None, None)}
     assert expected_once(empty) is None
     assert expected_once({**empty, "what": "bottom"}) is None

@@ -11,10 +11,9 @@ from tapedown.engine.methods.registry import reduce_readings
 from tapedown.engine.one_off.explained import surroundings
 from tapedown.engine.one_off.reading import GROUPS, read_once, reduce_once, seen_once
 from tapedown.engine.uncertainty.predictive import Predictive
-from tapedown.exchange.to_json import expectation_plain
-from tapedown.values.expectations import Expectation, ExpectedBottom, ExpectedLevel
+from tapedown.values.expectations import ExpectedBottom, ExpectedLevel
 from tapedown.values.settings import Settings
-from tests.engine.at_the_well import FOOT_M, STEEL_TAPE, below_land_ft, elevation_ft, names
+from tests.engine.at_the_well import FOOT_M, STEEL_TAPE, below_land_ft, elevation_ft, in_plain, names
 
 POINT = {"name": "MP-1", "height": "2.00", "side": "above", "description": "north rim"}
 WHOLE: dict[str, Any] = {
@@ -161,7 +160,7 @@ BOTTOM = ExpectedBottom("2026-01-01", 2, 25.0, 739000.0, 25.0, 0.01, 0.0, 0.0, 0
 
 
 def expecting(what: str = "level", day: str = "2026-01-01", bottom: ExpectedBottom | None = BOTTOM) -> dict[str, Any]:
-    plain = expectation_plain(Expectation(LEVEL, bottom))
+    plain = in_plain(LEVEL, bottom)
     return {"what": what, "day": day, "length_unit": "ft", "expected": plain}
 
 
@@ -171,7 +170,7 @@ def test_what_surrounds_a_well_is_read_with_its_points_its_neighbours_and_its_bo
         {"code": "MF-11", "expected": expecting()["expected"], "point": POINT, "nearness": 0.25},
         {"code": "MF-12", "expected": expecting()["expected"], "point": {**below, "height": "0.50"}},
         {"code": "MF-13", "expected": expecting()["expected"], "point": None},
-        {"code": "MF-14", "expected": expectation_plain(Expectation(None, BOTTOM)), "point": POINT},
+        {"code": "MF-14", "expected": in_plain(None, BOTTOM), "point": POINT},
     ]
     known = surroundings({"expecting": expecting(), "others": others, "points": [POINT, {"name": "MP-0"}]})
     # the day of the last reading: mean alone, with its own variance and the noise of one reading
