@@ -7,6 +7,7 @@ from typing import Any
 
 from tapedown.engine.context import Calibrated, ReadingContext
 from tapedown.engine.methods.registry import reduce_readings
+from tapedown.values.expectations import ExpectedBottom, ExpectedLevel
 from tapedown.values.gear import Calibration, Gear
 from tapedown.values.kinds import KINDS
 from tapedown.values.reading_forms import METHODS
@@ -71,6 +72,14 @@ def construction(unit: str = "ft", **given: Any) -> Construction:
 def gear(serial: str, **given: Any) -> dict[str, Gear]:
     """One piece of gear by its serial number."""
     return {serial: fact("gear", {"serial": serial, "type": "steel tape", **given})}
+
+
+def in_plain(level: ExpectedLevel | None, bottom: ExpectedBottom | None) -> dict[str, Any]:
+    """An expectation as plain data, the way a pack carries it."""
+    found: dict[str, Any] = {"level": None, "bottom": bottom._asdict() if bottom else None}
+    if level is not None:
+        found["level"] = {**level._asdict(), "neighbours": [one._asdict() for one in level.neighbours]}
+    return found
 
 
 STEEL_TAPE: dict[str, str] = {

@@ -249,6 +249,15 @@ def test_every_finding_says_what_was_found_and_what_to_do(pair: Pair) -> None:
         assert found.weight == CHECKS[found.check].weight
         assert found.message
         assert found.hint
+        assert is_plain(found.message)
+        assert is_plain(found.hint)
+
+
+def is_plain(sentence: str) -> bool:
+    """It begins small, unless with a name, and shouts nowhere: capitals only in names, datums and units."""
+    first, *_ = sentence.split()
+    shouted = [word for word in re.findall(r"[A-Z]{3,}", sentence) if word not in ("NAVD", "NGVD")]
+    return not shouted and (not first[0].isupper() or "-" in first)
 
 
 def test_every_check_has_a_known_weight_and_quality() -> None:

@@ -9,6 +9,7 @@ from tapedown.engine.context import ReadingContext
 from tapedown.engine.well.fill import Sounding, buried_m, change_is_real, filling_rate, well_condition
 from tapedown.values.days import date_text, day_number
 from tapedown.values.results import Part
+from tapedown.values.settings import Settings
 from tests.engine.at_the_well import construction, names
 
 TAPE = Part("tape ST-014", "tape", 0.05)
@@ -160,3 +161,128 @@ def test_a_change_is_real_only_beyond_its_combined_uncertainty() -> None:
         assert change == pytest.approx(depth - 24.00)
         assert expanded == pytest.approx(1.96 * 0.01 * 2**0.5, rel=1e-3)
         assert found is real
+
+
+def dated(*rows: tuple[str, float], u: float = 0.01) -> list[Sounding]:
+    return [sounding(on, depth_m, own(u)) for on, depth_m in rows]
+
+
+def test_a_fill_since_completion_carries_the_doubt_of_the_record_and_of_the_sounding() -> None:
+    found = well_condition([sounding("2026-05-14", 23.00, own(0.02))], ReadingContext(construction=WELL))
+    assert found is not None
+    assert found.fill is not None
+    assert (found.since, found.fill.name, found.fill.value_m) == ("completion", "fill", pytest.approx(2.0))
+    # 25.00 m as written, and a figure handed on by others: 0.05 ft
+    u_m = (0.01**2 / 12 + (0.05 * 0.3048) ** 2 + 0.02**2) ** 0.5
+    assert found.fill.u_m == pytest.approx(u_m)
+    assert found.fill.expanded_m == pytest.approx(1.96 * u_m, rel=1e-4)
+    (buried,) = found.screens
+    assert (buried.buried_m, buried.share) == pytest.approx((1.0, 0.25))
+    told = {one.check: one for one in found.findings}
+    assert told["fill-real"].message == "the bottom has come up 6.56 ft ± 0.17 since completion"
+    assert told["screen-buried"].message == "25% of the screen 20 m to 24 m is buried"
+    assert told["screen-buried"].hint.startswith("at 20% (one county's rule")
+    lower = well_condition([sounding("2026-05-14", 25.50, own(0.02))], ReadingContext(construction=WELL))
+    assert lower is not None
+    assert [one.message for one in lower.findings] == ["the bottom lies 1.64 ft ± 0.17 deeper than at completion"]
+
+
+def test_a_fill_since_the_first_sounding_is_named_by_its_day() -> None:
+    pair = dated(("2020-05-14T09:00", 24.0), ("2026-05-14", 23.0))
+    for context, since in ((ReadingContext(), "completion"), (ReadingContext(construction=WELL), "first sounding")):
+        found = well_condition(pair, context, since=since)
+        assert found is not None
+        assert found.fill is not None
+        assert (found.since, found.fill.value_m) == ("2020-05-14", pytest.approx(1.0))
+        assert found.rate is not None
+        assert found.rate.name == "filling rate"
+
+
+def test_a_screen_written_upside_down_or_without_length_is_measured_all_the_same() -> None:
+    screens = [{"top": "24", "bottom": "20"}, {"top": "22", "bottom": "22"}]
+    well = construction("m", completed_depth="25.00", screens=screens)
+    found = well_condition([sounding("2026-05-14", 23.0)], ReadingContext(construction=well))
+    assert found is not None
+    assert [(one.buried_m, one.share) for one in found.screens] == [
+        (pytest.approx(1.0), pytest.approx(0.25)),
+        (0.0, 0.0),
+    ]
+
+
+def test_the_scatter_about_the_line_is_the_residual_variance_beyond_the_budget() -> None:
+    """Slope variance is s^2 / sum (t - mean)^2 (numpy's covariance); what the budgets say of it is in it already."""
+    days, depths = [0, 700, 1500, 2300, 2900], [24.02, 23.70, 23.71, 23.30, 23.28]
+    soundings = [Sounding(date_text(START + d), z, (TAPE, own(0.02))) for d, z in zip(days, depths)]
+    years = np.array(days) / 365.25
+    line = np.polyfit(years, depths, 1)
+    residual = float(np.sum((np.array(depths) - np.polyval(line, years)) ** 2)) / 3
+    spread = float(np.sum((years - years.mean()) ** 2))
+    rate = filling_rate(soundings, 0.95)
+    assert residual > 0.02**2
+    assert rate.u_m == pytest.approx((residual / spread) ** 0.5, rel=1e-6)
+    extra = (residual - 0.02**2) / spread
+    assert rate.dof == pytest.approx((residual / spread) ** 2 / (extra**2 / 3), rel=1e-6)
+
+
+def projected(*rows: tuple[str, float], share: str = "0.2", u: float = 0.01) -> tuple[float, float, float | None]:
+    """Years from the last sounding to the date, the earliest and the latest."""
+    context = ReadingContext(Settings("m", {"bury_share": share}), construction=WELL)
+    found = well_condition(dated(*rows, u=u), context)
+    assert found is not None
+    assert found.projection is not None
+    assert found.projection.share == float(share)
+    told = (found.projection.on, found.projection.earliest, found.projection.latest)
+    last = day_number(rows[-1][0])
+    on, earliest, latest = (None if day is None else (day_number(day) - last) / 365.25 for day in told)
+    assert on is not None
+    assert earliest is not None
+    return on, earliest, latest
+
+
+def test_the_dates_of_a_projection_follow_from_rate_and_depth_at_their_uncertainty() -> None:
+    """Two soundings ten years apart, 1 m of fill, each good to 0.01 m: 0.1 m a year, U 1.96 x 0.01 x root 2 / 10."""
+    rows = (("2014-05-14", 24.5), ("2024-05-13", 23.5))
+    years = (day_number(rows[1][0]) - day_number(rows[0][0])) / 365.25
+    rate, u_rate, u_depth = 1.0 / years, 1.959964 * 0.01 * 2**0.5 / years, 1.959964 * 0.01
+    for share, target in (("0.2", 23.2), ("0.5", 22.0)):
+        gap = 23.5 - target
+        on, earliest, latest = projected(*rows, share=share)
+        assert on == pytest.approx(gap / rate, abs=0.002)
+        assert earliest == pytest.approx((gap - u_depth) / (rate + u_rate), abs=0.002)
+        assert latest == pytest.approx((gap + u_depth) / (rate - u_rate), abs=0.002)
+
+
+def test_the_projection_starts_from_the_fitted_line_and_not_from_the_last_sounding() -> None:
+    rows = (("2014-05-14", 24.50), ("2018-05-14", 24.12), ("2022-05-14", 23.68), ("2026-05-14", 23.30))
+    years = [(day_number(on) - day_number(rows[0][0])) / 365.25 for on, _ in rows]
+    slope, start = np.polyfit(years, [depth for _, depth in rows], 1)
+    on, _, _ = projected(*rows)
+    assert on == pytest.approx((start + slope * years[-1] - 23.2) / -slope, abs=0.002)
+
+
+def test_a_date_beyond_two_hundred_years_is_not_given() -> None:
+    def slow(fill_m: float, u: float) -> tuple[bool, bool]:
+        found = well_condition(dated(("1926-05-14", 25.0), ("2026-05-14", 25.0 - fill_m), u=u), CONTEXT)
+        assert found is not None
+        assert found.rate is not None
+        given = found.projection
+        return given is not None, given is not None and given.latest is not None
+
+    # from 25 - f to 23.2 m at f a century: 200 years where f = 0.6 m
+    assert slow(0.590, 0.0001) == (False, False)
+    assert slow(0.610, 0.0001) == (True, True)
+    assert slow(0.610, 0.01) == (True, False)
+
+
+CONTEXT = ReadingContext(construction=WELL)
+
+
+def test_the_lowest_screen_is_the_one_that_is_buried_first() -> None:
+    two = construction(
+        "m", completed_depth="25.00", screens=[{"top": "20", "bottom": "24"}, {"top": "10", "bottom": "14"}]
+    )
+    rows = dated(("2014-05-14", 24.5), ("2024-05-13", 23.5))
+    one, both = (well_condition(rows, ReadingContext(construction=c)) for c in (WELL, two))
+    assert one is not None
+    assert both is not None
+    assert one.projection == both.projection

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
@@ -8,7 +9,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tapedown.engine.context import ReadingContext
-from tapedown.engine.physics.hole import Direction, arc_m, cosine, dogleg_rad, leaning_vertical_m, surveyed_vertical_m
+from tapedown.engine.physics.hole import (
+    Direction,
+    arc_m,
+    cosine,
+    dogleg_rad,
+    leaning_vertical_m,
+    ratio_factor,
+    surveyed,
+    surveyed_vertical_m,
+)
 from tapedown.values.settings import Settings
 from tests.engine.at_the_well import below_land_m, below_point_m, construction, point, reduced
 
@@ -140,3 +150,83 @@ def test_lengths_and_angles_may_come_as_columns() -> None:
     paths, leans = np.array([10.0, 100.0, 200.0]), np.array([0.0, 5.0, 30.0])
     assert leaning_vertical_m(paths, leans) == pytest.approx([leaning_vertical_m(p, a) for p, a in zip(paths, leans)])
     assert cosine(leans) == pytest.approx([cosine(float(a)) for a in leans])
+
+
+STATIONS = [Direction(30.0, 2.0, 10.0), Direction(80.0, 12.0, 60.0), Direction(140.0, 25.0, 200.0)]
+
+
+def by_path(path_m: float) -> np.ndarray:
+    """Displacement at a path by numeric integration of the turning tangent, straight above and below the survey."""
+    moved = min(path_m, 30.0) * tangent(STATIONS[0])
+    for a, b in itertools.pairwise(STATIONS):
+        share = min(1.0, max(0.0, (path_m - a.along_m) / (b.along_m - a.along_m)))
+        moved = moved + by_numeric_integration(a, b, share) if share else moved
+    return moved + max(0.0, path_m - 140.0) * tangent(STATIONS[-1])
+
+
+@pytest.mark.parametrize("path_m", [-1.0, 0.0, 15.0, 30.0, 50.0, 80.0, 110.0, 140.0, 200.0])
+def test_a_place_in_a_surveyed_hole_is_the_integral_of_its_direction_to_all_three_sides(path_m: float) -> None:
+    found = surveyed(path_m, STATIONS)
+    assert found[:3] == pytest.approx(tuple(by_path(path_m)), abs=1e-9)
+    step = (by_path(path_m + 1e-4) - by_path(path_m - 1e-4)) / 2e-4
+    assert found.slope == pytest.approx(step[2], abs=1e-5)
+
+
+def test_a_hole_of_one_direction_or_one_station_is_straight() -> None:
+    for stations in ([Direction(50.0, 30.0, 90.0)], [Direction(50.0, 30.0, 90.0), Direction(90.0, 30.0, 90.0)]):
+        for path_m in (20.0, 50.0, 70.0, 120.0):
+            north, east, down, slope = surveyed(path_m, stations)
+            assert (north, east) == pytest.approx((0.0, path_m / 2), abs=1e-9)
+            assert (down, slope) == pytest.approx((path_m * math.cos(math.radians(30)), math.cos(math.radians(30))))
+
+
+@pytest.mark.parametrize("beta", [1e-9, 9.9e-7, 1.1e-6, 0.01, 0.5, 2.0])
+def test_the_ratio_factor_is_that_of_minimum_curvature(beta: float) -> None:
+    assert ratio_factor(beta) == pytest.approx(2 / beta * math.tan(beta / 2), rel=1e-12)
+
+
+def test_the_worked_example_of_minimum_curvature_by_ratio_factor_is_the_arc() -> None:
+    a, b = STATIONS[1], STATIONS[2]
+    half = (b.along_m - a.along_m) / 2 * ratio_factor(dogleg_rad(a, b))
+    assert arc_m(a, b) == pytest.approx(tuple(half * (tangent(a) + tangent(b))), rel=1e-12)
+
+
+def test_how_a_reading_is_brought_upright_is_told_with_angle_and_part() -> None:
+    reading = {"readings": ["100.00"]}
+    lean = ReadingContext(construction=construction("m", lean="20 deg", u_lean="0.4 deg"))
+    step = reduced("electric tape", reading, lean, "m").stages[0].steps[-1]
+    assert (step.what, step.source) == ("leaning hole: path to vertical depth", "L cos(theta)")
+    assert step.note == "20 deg from vertical"
+    assert step.amount_m == pytest.approx(100 * (math.cos(math.radians(20)) - 1))
+    (part,) = step.parts
+    assert (part.key, part.what, part.source) == ("angle of the hole", "angle of the hole", "as stated")
+    assert part.u_m == pytest.approx(100 * math.sin(math.radians(20)) * math.radians(0.4))
+    unsaid = ReadingContext(construction=construction("m", lean="20 deg"))
+    (part,) = reduced("electric tape", reading, unsaid, "m").stages[0].steps[-1].parts
+    assert (part.u_m, part.source) == (pytest.approx(100 * math.sin(math.radians(20)) * math.radians(0.5)), "ours")
+    rows = [{"along": f"{s.along_m} m", "inclination": f"{s.inclination_deg}", "azimuth": f"{s.azimuth_deg}"}
+            for s in STATIONS]  # fmt: skip
+    surveyed_hole = ReadingContext(construction=construction("m", survey=rows))
+    step = reduced("electric tape", reading, surveyed_hole, "m").stages[0].steps[-1]
+    assert (step.source, step.note) == ("minimum curvature", "survey of 3 stations")
+    assert step.amount_m == pytest.approx(by_path(100.0)[2] - 100.0, abs=1e-6)
+    assert step.parts[0].u_m == pytest.approx(math.hypot(*by_path(100.0)[:2]) * math.radians(0.5), rel=1e-6)
+
+
+def test_a_stick_up_in_a_surveyed_hole_goes_on_in_the_direction_of_its_first_station() -> None:
+    rows = [{"along": f"{s.along_m} m", "inclination": f"{s.inclination_deg + 18}", "azimuth": f"{s.azimuth_deg}"}
+            for s in STATIONS]  # fmt: skip
+    hole = construction("m", survey=rows)
+    start = math.cos(math.radians(20))
+    for along, path_m, rise_m in (("yes", 1.5, 1.5 * start), ("no", 1.5 / start, 1.5)):
+        where = point("1.50", unit="m", along_casing=along)
+        context = ReadingContext(Settings("m"), point=where, construction=hole)
+        found = reduced("electric tape", {"readings": ["90.00"]}, context, "m")
+        turned = [s._replace(inclination_deg=s.inclination_deg + 18) for s in STATIONS]
+        down = surveyed(90.0 - path_m, turned).down_m
+        assert below_land_m(found) == pytest.approx(down, abs=1e-5)
+        assert below_point_m(found) == pytest.approx(down + rise_m, abs=1e-5)
+        note = found.stages[1].steps[0].note
+        assert note == (
+            "1.50 m above land surface, 1.41 m of it vertical" if along == "yes" else "1.50 m above land surface"
+        )

@@ -76,3 +76,29 @@ def test_a_tape_is_not_its_own_reference() -> None:
     given = {"serial": "ST-014", "reference": "ST-014", "pairs": [{"reference": "1", "shown": "1"}]}
     _, problems = KINDS["side by side"].read(given, "ft")
     assert [p.place for p in problems] == ["reference"]
+
+
+def test_the_amount_to_add_has_the_doubt_of_line_and_reference_at_its_level() -> None:
+    found = compared(DEPTHS, u_setting="0.02 ft")
+    assert found.line is not None
+    # the tape of reference has no calibration: 0.005 ft, or 25 in a million of 240 ft
+    u_reference = (0.006**2 + 0.02**2) ** 0.5
+    assert [mark.u_m / FOOT_M for mark in found.marks] == pytest.approx(
+        [(0.005**2 + 0.02**2) ** 0.5] * 3 + [u_reference]
+    )
+    assert [mark.add_m / FOOT_M for mark in found.marks] == pytest.approx([-0.01, -0.04, -0.06, -0.15])
+    for level in (0.95, 0.6827):
+        at = found.at(150.0 * FOOT_M, level)
+        assert at is not None
+        true_m, u_line_m = found.line.at(150.0 * FOOT_M)
+        assert at[0] == pytest.approx(true_m - 150.0 * FOOT_M)
+        doubt = stats.t.ppf((1 + level) / 2, 2) * ((u_line_m / FOOT_M) ** 2 + u_reference**2) ** 0.5
+        assert at[1] / FOOT_M == pytest.approx(doubt)
+
+
+def test_three_marks_carry_a_line_and_a_difference_at_the_limit_is_within_it() -> None:
+    assert compared(DEPTHS[:3]).line is not None
+    assert compared([("100.00", "100.02"), ("200.00", "199.98")]).within == {"2011": True, "2006": False}
+    assert compared([("100.00", "100.01"), ("200.00", "200.03")]).within == {"2011": False, "2006": False}
+    mixed = compared([("100.00", "100.00"), ("100.02", "100.00"), ("100.00", "100.05")])
+    assert mixed.marks[0].u_m == max(mark.u_m for mark in mixed.marks[:1])

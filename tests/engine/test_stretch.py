@@ -78,3 +78,28 @@ def test_columns_of_tapes_get_what_each_would_get_alone() -> None:
     assert thermal_m(to, 1.16e-5, 12.0, 20.0) == pytest.approx([thermal_m(float(x), 1.16e-5, 12.0, 20.0) for x in to])
     assert sag_m(to, 0.3, 44.5) == pytest.approx([sag_m(float(x), 0.3, 44.5) for x in to])
     assert mean_temp_c(12.0, 0.02, to) == pytest.approx([mean_temp_c(12.0, 0.02, float(x)) for x in to])
+
+
+def test_what_hangs_weighs_by_its_mass_and_is_lifted_by_the_water_it_displaces() -> None:
+    """Archimedes: 2 kg of steel (7850 kg/m3) displace 0.2548 litres; a metre of the tape weighs 0.03 kg."""
+    assert hanging_load(2.0, 0.03) == pytest.approx(
+        (2 * 9.80665, (2 - 2 / 7.850) * 9.80665, 0.03 * 9.80665, (0.03 - 0.03 / 7.850) * 9.80665)
+    )
+    lead, plastic, brine, moon = 11340.0, 900.0, 1100.0, 1.62
+    found = hanging_load(2.0, 0.03, end_density_kg_m3=lead, tape_density_kg_m3=plastic, water_density_kg_m3=brine,
+                         gravity_m_s2=moon)  # fmt: skip
+    wet_tape = (0.03 - 0.03 / plastic * brine) * moon
+    assert found == pytest.approx((2 * moon, (2 - 2 / lead * brine) * moon, 0.03 * moon, wet_tape))
+    assert found.tape_wet_n_m < 0
+
+
+def test_a_tape_held_at_its_ends_sags_as_a_parabola_does() -> None:
+    """Length of the parabola w x (L - x) / (2 P) less its chord, by numeric integration, where the sag is small."""
+    span, weight, pull = 30.0, 0.2, 50.0
+    length, _ = quad(lambda x: (1 + (weight * (span - 2 * x) / (2 * pull)) ** 2) ** 0.5, 0.0, span)
+    assert sag_m(span, weight, pull) == pytest.approx(length - span, rel=2e-3)
+
+
+def test_the_mean_of_a_temperature_that_falls_evenly_is_that_of_the_middle() -> None:
+    assert mean_temp_c(12.0, 0.02, 100.0) == pytest.approx(float(np.linspace(12.0, 14.0, 11).mean()))
+    assert thermal_m(100.0, 1.2e-5, 30.0, 20.0) == pytest.approx(0.012)

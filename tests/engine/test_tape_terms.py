@@ -16,6 +16,7 @@ from tests.engine.at_the_well import (
     STEEL_TAPE,
     below_point_ft,
     below_point_m,
+    calibrated,
     construction,
     gear,
     names,
@@ -166,7 +167,9 @@ def test_a_certificate_held_at_the_ends_only_adds_its_sag_by_share_of_length() -
     found = steps(reduced("weighted tape", DEEP, with_tape(support="ends only")))
     weight_n_m = 0.0204 * POUND_KG / FOOT_M * 9.80665
     whole = sag_m(500 * FOOT_M, weight_n_m, 10 * POUND_FORCE_N)
-    assert found["sag in the certificate"].amount_m == pytest.approx(whole * 400 / 500)
+    sag = found["sag in the certificate"]
+    assert sag.amount_m == pytest.approx(whole * 400 / 500)
+    assert (sag.source, sag.note) == ("w^2 L^3 / (24 P^2), by share of length", "held at its ends only")
     assert "sag in the certificate" not in steps(reduced("weighted tape", DEEP, with_tape(support="throughout")))
 
 
@@ -181,3 +184,71 @@ def test_in_a_leaning_hole_the_tape_is_corrected_before_it_is_brought_upright() 
     context = with_tape()._replace(construction=construction(lean="20", u_lean="0.1"))
     plumb, leaning = reduced("weighted tape", DEEP, with_tape()), reduced("weighted tape", DEEP, context)
     assert below_point_m(leaning) == pytest.approx(below_point_m(plumb) * math.cos(math.radians(20)))
+
+
+def test_what_is_told_of_a_tape_not_corrected_or_guessed_has_its_numbers_and_what_is_missing() -> None:
+    told = {one.check: one for one in reduced("weighted tape", DEEP, with_tape("modulus")).findings}
+    assert told["tape-terms-incomplete"].message.startswith(
+        "tape ST-014 is not corrected for heat and stretch: modulus missing."
+    )
+    assert told["tape-not-corrected"].message == (
+        "400.00 ft of tape is more than 200.00 ft: heat and stretch matter and are not corrected"
+    )
+    assert told["tape-not-corrected"].hint == "needed: modulus"
+    unknown = {one.check: one for one in reduced("weighted tape", {**DEEP, "tape": ""}).findings}
+    assert unknown["tape-not-corrected"].hint == "needed: the tape's own figures"
+    assert "tape-terms-incomplete" not in unknown
+    bare = ReadingContext(gear=gear("ST-014", length="500 ft"))
+    nothing = {one.check: one for one in reduced("weighted tape", DEEP, bare).findings}
+    assert "tape-terms-incomplete" not in nothing
+    assert nothing["tape-not-corrected"].hint == (
+        "needed: standard temperature, standard pull, mass per length, mass of the hanging weight, cross-section, "
+        "modulus, expansion"
+    )
+    guessed = {one.check: one.message for one in reduced("weighted tape", DEEP, with_tape()).findings}
+    assert guessed["tape-temperature-unknown"] == "tape temperature taken as 15 +- 12 degC"
+
+
+@pytest.mark.parametrize("figure", ["area", "modulus", "expansion", "standard_temp", "standard_pull"])
+def test_one_figure_of_a_certificate_is_enough_to_be_asked_for_the_others(figure: str) -> None:
+    context = ReadingContext(gear=gear("ST-014", **{figure: STEEL_TAPE[figure]}))
+    assert "tape-terms-incomplete" in names(reduced("weighted tape", DEEP, context).findings)
+
+
+def test_an_electric_tape_counts_as_corrected_by_its_calibration_and_a_steel_tape_does_not() -> None:
+    marks = calibrated("ST-014", [("0", "0"), ("500", "500.20")], "between marks")
+    for kind, corrected in (("electric tape", True), ("steel tape", False)):
+        context = ReadingContext(gear=gear("ST-014", type=kind), calibrations=marks)
+        found = reduced("electric tape", {"readings": ["400.00"], "tape": "ST-014"}, context)
+        assert ("tape-not-corrected" in names(found.findings)) is not corrected
+        assert below_point_ft(found) == pytest.approx(400.16)
+        assert found.digits.step == (0.01 if corrected else 0.1)
+        assert any("not corrected" in part.what for part in found.parts) is not corrected
+    uncalibrated = ReadingContext(gear=gear("ST-014", type="electric tape"))
+    found = reduced("electric tape", {"readings": ["400.00"], "tape": "ST-014"}, uncalibrated)
+    assert "tape-not-corrected" in names(found.findings)
+
+
+def test_the_density_of_tape_and_weight_decides_what_water_carries_of_them() -> None:
+    weight = gear("W-3", type="weight", mass="3 lb", density="11340 kg/m3")
+    tape = gear("ST-014", **STEEL_TAPE, density="8000 kg/m3")
+    read = {"readings": [{"hold": "400.00", "cut": "100.00"}], "tape": "ST-014", "weight": "W-3"}
+    shown = steps(reduced("chalked tape", read, ReadingContext(gear={**tape, **weight})))
+    stiffness = 0.006 * 29e6
+    assert shown["stretch by the hanging weight"].amount_m / FOOT_M == pytest.approx(
+        3 * (1 - 1000 / 11340) * 300 / stiffness, rel=1e-9
+    )
+    own = 0.0204 * ((1 - 1000 / 8000) * 100 * 300 + 300**2 / 2) / stiffness
+    assert shown["stretch by the tape's own weight"].amount_m / FOOT_M == pytest.approx(own, rel=1e-6)
+    assert shown["stretch by the hanging weight"].note == "1.36 kg"
+    rests = steps(reduced("weighted tape", {**DEEP, "weight": "W-3"}, ReadingContext(gear={**tape, **weight})))
+    assert rests["stretch by the hanging weight"].note == "0.68 kg (half of it: the weight stands on the bottom)"
+    (part,) = rests["stretch by the hanging weight"].parts
+    assert (part.what, part.source) == ("share of the weight the bottom carries", "none to all of it rests")
+
+
+def test_a_weight_without_its_mass_leaves_the_terms_out_though_the_tapes_own_is_known() -> None:
+    known = {**gear("ST-014", **STEEL_TAPE), **gear("W-4", type="weight")}
+    found = reduced("weighted tape", {**DEEP, "weight": "W-4"}, ReadingContext(gear=known))
+    told = next(one for one in found.findings if one.check == "tape-terms-incomplete")
+    assert "mass of the hanging weight missing" in told.message

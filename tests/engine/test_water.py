@@ -88,3 +88,11 @@ def test_an_air_column_follows_the_barometric_formula() -> None:
 @given(st.floats(0.0, 1000.0), st.floats(990.0, 1030.0))
 def test_head_and_pressure_are_the_inverse_of_each_other(head: float, density: float) -> None:
     assert head_m(head * density * 9.80665 / 1000, density) == pytest.approx(head, abs=1e-9)
+
+
+@pytest.mark.parametrize("temp_c", [2.0, 12.0, 25.0])
+def test_the_slope_of_density_is_that_of_the_formula_at_that_temperature(temp_c: float) -> None:
+    """By a five-point stencil, whose error is of the fourth order."""
+    h = 0.5
+    two, one, back, far = (float(water_density_kg_m3(temp_c + k * h)) for k in (2, 1, -1, -2))
+    assert density_slope_kg_m3_per_c(temp_c) == pytest.approx((-two + 8 * one - 8 * back + far) / (12 * h), abs=2e-6)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tapedown.engine.checks.wells import beyond_well, check_construction, check_depth, check_elevation, check_position
+from tapedown.values.results import Finding
 from tapedown.values.settings import Settings
 from tapedown.values.written import written
 from tests.engine.at_the_well import FOOT_M, construction, names, position
@@ -79,3 +80,26 @@ def test_a_bottom_may_be_felt_below_the_recorded_one_by_what_feeling_errs(excess
     assert limit_m == pytest.approx(0.0732, abs=1e-4)
     assert len(beyond_well(300.0 * FOOT_M + excess_m, "bottom", built, Settings())) == found
     assert beyond_well(300.0 * FOOT_M + excess_m, "bottom", None, Settings()) == []
+
+
+def test_what_cannot_be_is_told_with_the_numbers_as_they_were_written() -> None:
+    def said(found: list[Finding]) -> list[str]:
+        return [one.message for one in found]
+
+    upside = construction(completed_depth="78", hole_depth="70", screens=[{"top": "80.0", "bottom": "75"}])
+    assert said(check_construction(upside)) == [
+        "screen from 80.0 ft to 75 ft",
+        "screen from 80.0 ft to 75 ft in a well 78 ft deep",
+        "hole 70 ft deep, well 78 ft deep",
+    ]
+    assert said(check_construction(construction(completed_depth="20000", hole_depth="21000"))) == [
+        "a depth of 20000 ft", "a depth of 21000 ft",
+    ]  # fmt: skip
+    assert said(check_position(position(land_surface="30000", latitude="91", longitude="181"))) == [
+        "land surface at 30000 ft", "latitude 91 deg", "longitude 181 deg",
+    ]  # fmt: skip
+    hints = [one.hint for one in check_position(position(latitude="91", longitude="181"))]
+    assert hints == ["latitude lies within 90 degrees either way", "longitude lies within 180 degrees either way"]
+    deep = beyond_well(301.0 * FOOT_M, "water", construction(completed_depth="300.0"), Settings())
+    assert said(deep) == ["water at 301.00 ft below land surface, but the well is recorded as 300.0 ft deep"]
+    assert beyond_well(301.0 * FOOT_M, "water", construction(), Settings()) == []

@@ -309,3 +309,232 @@ def test_an_offset_to_some_other_datum_is_not_used() -> None:
     )
     assert found.datum == "NGVD29"
     assert "datum-not-shifted" in names(found.findings)
+
+
+def told(**given: Any) -> list[str]:
+    return [one.message for one in contradictions(seen(**given), WHEN)]
+
+
+@pytest.mark.parametrize("does", [("runs over", "run over"), ("stands still", "stand still"), ("rises", "rise"),
+                                  ("falls", "fall")])  # fmt: skip
+def test_water_that_is_there_was_neither_missed_nor_not_looked_for(does: tuple[str, str]) -> None:
+    word, verb = does
+    assert told(water=["not reached", word]) == [f"water is said to be not reached and to {verb}"]
+    assert told(water=["not looked for", word]) == [f"water is said to be not looked for and to {verb}"]
+    assert told(water=[word]) == []
+    assert told(water=["not looked for"]) == told(water=["not reached"]) == []
+
+
+def test_every_contradiction_is_told_by_its_own_sentence_and_several_at_once() -> None:
+    assert told(water=["rises", "falls"]) == ["water is said to rise and to fall"]
+    assert told(water=["stands still", "rises"]) == ["water is said to stand still and to move"]
+    assert told(water=["rises"]) == told(water=["falls"]) == told(water=["runs over", "stands still"]) == []
+    assert told(water=["stands still"], depth_reached="61.2") == [
+        "the tape is said to have reached 61.2 ft without water, and water to be there"
+    ]
+    assert told(pump="none", pump_since="09:40") == ["there is said to be no pump, and yet since when: 09:40"]
+    assert told(pump="at rest", pump_since="2026-05-15") == [
+        "the pump is said to be at rest since 2026-05-15, which is after the visit"
+    ]
+    # a visit at 14:20 of universal time: the same minute is no contradiction, a minute after it is one
+    assert told(pump="running", pump_since="2026-05-14T14:20Z") == []
+    assert told(pump="running", pump_since="2026-05-14T14:21Z") == [
+        "the pump is said to be running since 2026-05-14T14:21Z, which is after the visit"
+    ]
+    assert told(near_by=[{"what": "none seen"}, {"what": "drawing"}]) == [
+        "nothing is said to go on near by, and something is"
+    ]
+    assert told(near_by=[{"what": "none seen"}]) == told(near_by=[{"what": "drawing"}, {"what": "at rest"}]) == []
+    assert told(in_the_hole=["clear", "ice"]) == ["the hole is said to be clear and not to be"]
+    assert told(in_the_hole=["clear"]) == told(in_the_hole=["ice", "foam"]) == []
+    assert told(oil_thickness="0.3") == ["0.3 ft is written for oil, and none is said to be there"]
+    assert told(hung_up_at="41.2") == ["41.2 ft is written for a tape that hung up, and none is said to be there"]
+    assert told(quiet=True, pump="running") == [
+        "the well is said to be as usual with nothing going on, and something is said to go on"
+    ]
+    many = told(quiet=True, water=["rises", "falls"], pump="none", pump_since="09:40", oil_thickness="0.3")
+    assert len(many) == 4
+    assert all(one.about == "visit" for one in contradictions(seen(water=["rises", "falls"]), WHEN))
+
+
+def test_what_is_lacking_and_what_a_fact_asks_for_is_said_after_what_cannot_be() -> None:
+    def said(**given: Any) -> list[tuple[str, str, str]]:
+        return [(one.check, one.message, one.about) for one in said_of(seen(**given), WHEN, Settings())]
+
+    assert said(water=["not reached"]) == [
+        ("depth-reached-missing", "water was not reached, and how far the tape went is not written", "visit"),
+        ("asks-for", "water not reached", "visit"),
+    ]
+    assert said(water=["not reached"], depth_reached="61.2") == [("asks-for", "water not reached", "visit")]
+    assert said(in_the_hole=["tape hung up"]) == [
+        ("depth-reached-missing", "the tape hung up, and where is not written", "visit"),
+        ("asks-for", "the tape hung up", "visit"),
+    ]
+    assert said(in_the_hole=["tape hung up"], hung_up_at="61.2") == [("asks-for", "the tape hung up", "visit")]
+    assert said(in_the_hole=["tape hung up"], hung_up_at="61.2", water=["not reached"]) == [
+        ("asks-for", "water not reached", "visit"), ("asks-for", "the tape hung up above the water", "visit"),
+    ]  # fmt: skip
+    assert said(in_the_hole=["tape hung up"], depth_reached="61.2", water=["not reached"])[0][:2] == (
+        "depth-reached-missing", "the tape hung up, and where is not written",
+    )  # fmt: skip
+    assert [one[0] for one in said(oil_thickness="0.3", water=["rises"])] == ["facts-contradict", "asks-for"]
+    advice = {rule.fact: rule.advice for rule in RULES}
+    for one in said_of(seen(pump="running", near_by=[{"what": "drawing"}]), WHEN, Settings()):
+        assert one.hint == advice[one.message]
+
+
+@pytest.mark.parametrize(
+    ("since", "level"),
+    [("23 h", DISTURBED), ("24 h", NOT_NOTED), ("25 h", NOT_NOTED), ("lately", DISTURBED), ("long ago", NOT_NOTED),
+     ("not known", DISTURBED), ("", DISTURBED), ("09:40", DISTURBED), ("2026-05-12", NOT_NOTED)],
+)  # fmt: skip
+def test_a_well_near_by_disturbs_until_it_has_rested_a_day_or_while_nobody_knows(since: str, level: str) -> None:
+    here = seen(near_by=[{"what": "at rest", **({"since": since} if since else {})}])
+    assert level_use(here, WHEN, Settings()) == level
+    beside = seen(
+        near_by=[{"what": "at rest", "since": "long ago"}, {"what": "at rest", "since": since or "not known"}]
+    )
+    assert level_use(beside, WHEN, Settings()) == level
+    assert level_use(seen(near_by=[{"what": "none seen", "since": "lately"}]), WHEN, Settings()) == NOT_NOTED
+
+
+@pytest.mark.parametrize(
+    ("since", "level", "asks"),
+    [("23 h", RECOVERING, []), ("24 h", NOT_NOTED, []), ("lately", RECOVERING, []), ("long ago", NOT_NOTED, []),
+     ("not known", NOT_NOTED, ["when the pump stopped is not known"]),
+     ("", NOT_NOTED, ["when the pump stopped is not known"])],
+)  # fmt: skip
+def test_a_pump_in_the_well_rests_long_enough_after_a_day(since: str, level: str, asks: list[str]) -> None:
+    here = seen(pump="at rest", pump_since=since) if since else seen(pump="at rest")
+    assert level_use(here, WHEN, Settings()) == level
+    assert [fact for fact in facts(here) if "not known" in fact] == asks
+    assert level_use(seen(pump="none"), WHEN, Settings()) == NOT_NOTED
+
+
+def test_hours_are_counted_only_of_a_pump_that_stopped_before_the_reading() -> None:
+    assert hours_since_pump(seen(pump="at rest", pump_since="2026-05-14T14:20Z"), WHEN) == 0.0
+    assert hours_since_pump(seen(pump="at rest", pump_since="2026-05-14T14:21Z"), WHEN) is None
+    assert hours_since_pump(seen(pump="at rest"), WHEN) is None
+    assert hours_since_pump(seen(pump="putting water in", pump_since="1 h"), WHEN) is None
+
+
+def findings_of(method: str, given: dict[str, Any], **what: Any) -> dict[str, str]:
+    found = reduced(method, given, ReadingContext(when=WHEN, seen=seen(**what))).findings
+    return {one.check: one.message for one in found if one.check not in ("no-measuring-point", "no-land-surface")}
+
+
+def test_a_level_that_is_none_or_moves_or_is_doubtful_says_by_which_fact() -> None:
+    assert findings_of("electric tape", LEVEL, in_the_hole=["ice"]) == {"no-level": "ice: there is no level to read"}
+    assert findings_of("electric tape", LEVEL, water=["not reached"]) == {
+        "dry": "water not reached: the level is deeper than this"
+    }
+    assert findings_of("electric tape", LEVEL, pump="running") == {
+        "not-static": "pump running: pumping level, not a static one"
+    }
+    assert findings_of("electric tape", LEVEL, near_by=[{"what": "drawing"}], pump="none") == {
+        "not-static": "no pump, near by drawing: disturbed level, not a static one"
+    }
+    assert findings_of("chalked tape", CHALK, in_the_hole=["water falling in"]) == {
+        "made-doubtful": "water falls in from above: a level by chalked tape is in doubt"
+    }
+    assert findings_of("weighted tape", BOTTOM, pump="running") == {
+        "sounding-while-pumping": "pump running: this depth is no total depth"
+    }
+    assert findings_of("weighted tape", BOTTOM, in_the_hole=["ice"]) == {
+        "no-total-depth": "ice: this depth is no total depth"
+    }
+    assert findings_of("electric tape", LEVEL, water=["not looked for"]) == {
+        "facts-contradict": "water is said not to have been looked for, and a level was read"
+    }
+    assert findings_of("electric tape", LEVEL, no_reading="no key")["facts-contradict"] == (
+        "no reading is said to have been taken (no key), and there is one"
+    )
+
+
+@pytest.mark.parametrize(
+    ("method", "given", "hung", "further"),
+    [("electric tape", LEVEL, "45.12", False), ("electric tape", LEVEL, "45.11", True),
+     ("electric tape", LEVEL, "45.13", False)],
+)  # fmt: skip
+def test_water_read_below_where_the_tape_hung_up_is_told(
+    method: str, given: dict[str, Any], hung: str, further: bool
+) -> None:
+    what: dict[str, Any] = {"in_the_hole": ["tape hung up"], "hung_up_at": hung, "water": ["stands still"]}
+    message = f"the tape is said to have hung up at {hung} ft, and water was read further down"
+    found = reduced(method, given, ReadingContext(when=WHEN, seen=seen(**what)))
+    assert (message in [one.message for one in found.findings]) is further
+    assert found.use == (STATIC if hung == "45.13" else NOTHING)
+
+
+def test_water_that_runs_over_is_not_read_below_the_point_by_a_tape() -> None:
+    message = "water is said to run over, and it was read below the measuring point"
+    for method, given, said in (
+        ("electric tape", {"readings": ["0.02", "0.02"]}, True),
+        ("electric tape", {"readings": ["0.00", "0.00"]}, False),
+        ("chalked tape", {"readings": [{"hold": "2.00", "cut": "1.90"}]}, True),
+        ("air line", {"readings": ["18"], "line_length": "150"}, False),
+        ("reported", {"readings": ["4.1"], "reference": "below measuring point", "what": "water level"}, False),
+    ):
+        found = reduced(method, given, ReadingContext(seen=seen(water=["runs over"])))
+        assert (message in [one.message for one in found.findings]) is said
+
+
+@pytest.mark.parametrize(
+    ("read", "words"),
+    [({"readings": ["45.12"]}, "it was read 1 time"),
+     ({"readings": ["45.12", "45.02"], "apart": "5 min"}, "it was read 2 times"),
+     ({"readings": ["45.12", "45.02", "44.95"]}, "no times are written")],
+)  # fmt: skip
+def test_what_lacks_where_water_moves_is_told_by_number_and_direction(read: dict[str, Any], words: str) -> None:
+    for does in ("rises", "falls"):
+        found = findings_of("electric tape", read, water=[does])
+        assert found["water-moving"] == f"water {does} while it is read and {words}"
+
+
+def test_a_reported_bottom_is_a_total_depth_and_water_above_land_is_its_own_affair() -> None:
+    given = {"readings": ["98.1"], "reference": "below land surface", "what": "total depth"}
+    assert reduced("reported", given).use == "total depth"
+    assert reduced("reported", {**given, "what": "water level"}).use == NOT_NOTED
+    context = ReadingContext(construction=construction(completed_depth="90"))
+    deep = {one.check: one.message for one in reduced("reported", given, context).findings}
+    assert deep["deeper-than-well"] == ("bottom at 98.10 ft below land surface, but the well is recorded as 90 ft deep")
+    level = {one.check: one.message for one in reduced("reported", {**given, "what": "water level"}, context).findings}
+    assert level["deeper-than-well"].startswith("water at 98.10 ft")
+    above = {"readings": ["-1.2"], "reference": "below land surface", "what": "water level"}
+    assert "above-land-surface" not in names(reduced("reported", above).findings)
+
+
+@pytest.mark.parametrize(
+    ("reading", "words"),
+    [("2.00", None), ("1.99", "water stands 0.01 ft above land surface and is not said to run over")],
+)
+def test_water_above_land_surface_is_told_by_how_much(reading: str, words: str | None) -> None:
+    found = reduced("electric tape", {"readings": [reading] * 2}, ReadingContext(point=point("2.00"))).findings
+    assert [one.message for one in found if one.check == "above-land-surface"] == ([words] if words else [])
+
+
+def test_the_datum_that_an_elevation_stays_in_is_told() -> None:
+    for datum, words in (("NGVD29", "NGVD29"), ("", "a datum not stated")):
+        where = position(land_surface="120.00", **({"vertical_datum": datum} if datum else {}))
+        context = ReadingContext(point=point("2.00"), position=where, vertical_datum="NAVD88")
+        said = {one.check: one.message for one in reduced("electric tape", LEVEL, context).findings}
+        assert said["datum-not-shifted"].startswith(
+            f"the elevation is in {words}, the network uses NAVD88; it was not "
+        )
+    alone = ReadingContext(point=point("2.00"), position=position(land_surface="120.00", vertical_datum="NGVD29"))
+    found = reduced("electric tape", LEVEL, alone)
+    assert "datum-not-shifted" not in names(found.findings)
+    assert found.datum == "NGVD29"
+
+
+def test_a_depth_reached_is_worked_out_with_its_digit_and_says_so() -> None:
+    found = reduce_depth_reached(ReadingContext(seen=seen(water=["not reached"], depth_reached="61.2", quiet=False)))
+    assert found is not None
+    (step,) = found.stages[0].steps
+    assert (step.what, step.note) == ("depth the tape reached", "61.2 ft")
+    assert step.parts[0].u_m == pytest.approx(0.1 * 0.3048 / 12**0.5)
+    assert (found.method, found.agreement, found.digits.step) == ("depth reached", "no water found to this depth", 0.1)
+    assert found.digits.reason == "to 0.1 ft: the digit that was read allows no finer"
+    both = reduce_depth_reached(ReadingContext(seen=seen(water=["not reached"], depth_reached="61.2", hung_up_at="50")))
+    assert both is not None
+    assert both.stages[0].result.value_m == pytest.approx(61.2 * 0.3048)

@@ -47,3 +47,33 @@ def test_what_moves_the_record_more_is_newest_or_waited_longer_is_worth_more() -
 def test_a_surprise_that_is_no_probability_is_a_mistake_of_the_caller() -> None:
     with pytest.raises(ValueError, match=r"surprise 1\.2 must lie"):
         chance_wrong([], 2, 1.2)
+
+
+@pytest.mark.parametrize(
+    ("findings", "repeats", "odds"),
+    [([], 2, 1 / 49), ([], 0, 1 / 49), ([], 1, 2 / 49), ([LOOK], 2, 4 / 49), ([STOP], 2, 12 / 49), ([NOTE], 1, 2 / 49),
+     ([STOP, LOOK, NOTE], 1, 96 / 49)],
+)  # fmt: skip
+def test_the_chance_follows_from_the_odds_as_the_rule_states_them(
+    findings: list[Finding], repeats: int, odds: float
+) -> None:
+    assert chance_wrong(findings, repeats) == pytest.approx(odds / (1 + odds))
+    assert chance_wrong(findings, repeats, 0.3) == pytest.approx(1 - 0.7 / (1 + odds))
+    assert chance_wrong(findings, repeats, 1.0) == 1.0
+
+
+def test_the_worth_is_chance_times_move_times_what_relies_on_it_times_the_years_it_waited() -> None:
+    for given_, worth in (
+        ({}, 0.03), ({"newest": True}, 0.06), ({"unreviewed_d": 365.25}, 0.06), ({"unreviewed_d": 730.5}, 0.09),
+        ({"unreviewed_d": 9999.0}, 0.09), ({"unreviewed_d": -50.0}, 0.03),
+        ({"newest": True, "unreviewed_d": 182.625}, 0.09),
+    ):  # fmt: skip
+        found = worth_of_look(0.1, -0.3, 0.01, **given_)
+        assert (found.chance, found.moves_m, found.worth_m) == pytest.approx((0.1, 0.3, worth))
+    assert worth_of_look(0.5, 0.0, 0.02).worth_m == pytest.approx(0.01)
+
+
+@pytest.mark.parametrize("surprise", [-0.01, 1.01])
+def test_a_surprise_is_a_probability(surprise: float) -> None:
+    with pytest.raises(ValueError, match="must lie between 0 and 1"):
+        chance_wrong([], 2, surprise)

@@ -88,7 +88,7 @@ def rounded(number: float, step: float) -> str:
     """
     decimals = _decimals(step)
     count = abs(number) / step
-    whole = math.floor(count + 1e-9)
+    whole = math.floor(count)
     over = count - whole
     if over > 0.5 + 1e-9 or (abs(over - 0.5) <= 1e-9 and whole % 2):
         whole += 1
