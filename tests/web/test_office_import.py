@@ -93,11 +93,11 @@ def test_an_upload_is_never_written_to_disk(office: Browser, tmp_path: Path, mon
     office.post("/import", {}, files=files, status=422)
 
 
-def test_the_tray_forgets_the_oldest(office: Browser) -> None:
+def test_the_oldest_upload_is_forgotten_first(office: Browser) -> None:
     first = send(office)
     for _ in range(4):
         send(office)
-    assert "not in the staged" in visible(office.get(first, status=404).text)
+    assert "not kept any more" in visible(office.get(first, status=404).text)
 
 
 def test_a_larger_upload_than_is_taken_is_refused(office: Browser) -> None:
