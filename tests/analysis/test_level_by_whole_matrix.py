@@ -149,7 +149,9 @@ def test_each_reading_surprises_by_what_those_before_it_foretell() -> None:
 @pytest.mark.parametrize("seed", [9, 10, 11])
 def test_tails_and_widening_are_the_likeliest_by_students_t(seed: int) -> None:
     days, depths = history(60, seed)
-    fit = expected_level(days, depths, priors=(priors := held_at(RATIOS)._replace(tails=PRIORS.tails, widen=PRIORS.widen)))
+    fit = expected_level(
+        days, depths, priors=(priors := held_at(RATIOS)._replace(tails=PRIORS.tails, widen=PRIORS.widen))
+    )
     record = record_of(days, depths)
     errors = surprises(fitted(record, RATIOS, np.zeros(60), priors), priors)[1:]
     likely = {
