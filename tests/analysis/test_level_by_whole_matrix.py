@@ -154,13 +154,11 @@ def test_tails_and_widening_are_the_likeliest_by_students_t(seed: int) -> None:
     )
     record = record_of(days, depths)
     errors = surprises(fitted(record, RATIOS, np.zeros(60), priors), priors)[1:]
-    likely = {
-        (dof, wide): float(stats.t.logpdf(errors, dof, scale=wide).sum())
-        + float(stats.norm.logpdf(math.log(dof), *PRIORS.tails) + stats.norm.logpdf(math.log(wide), *PRIORS.widen))
-        for dof in TAILS.tolist()
-        for wide in WIDENINGS.tolist()
-    }
-    dof, wide = max(likely, key=lambda choice: likely[choice])
+    dofs, widths = np.meshgrid(TAILS, WIDENINGS, indexing="ij")
+    likely = stats.t.logpdf(errors, dofs[..., None], scale=widths[..., None]).sum(axis=-1)
+    likely += stats.norm.logpdf(np.log(dofs), *PRIORS.tails) + stats.norm.logpdf(np.log(widths), *PRIORS.widen)
+    best = np.unravel_index(np.argmax(likely), likely.shape)
+    dof, wide = dofs[best], widths[best]
     assert fit.expected.dof == pytest.approx(1 / math.hypot(1 / dof, 1 / 60))
     assert fit.surprises.errors[1:] == pytest.approx(errors / wide, abs=1e-6)
     assert fit.surprises.days.tolist() == days
