@@ -103,10 +103,8 @@ def test_a_nearer_barometer_serves_that_covers_two_in_a_hundred_less_and_no_near
 def test_the_choice_names_nearer_ones_that_cover_less_and_those_alone() -> None:
     at_s = np.arange(100) * HOUR_S
     whole, half = PointSeries(at_s, np.ones(100)), PointSeries(at_s[:50], np.ones(50))
-    found = choose_barometer(
-        [BarometerChoice("far", 9500, 0, whole), BarometerChoice("near", 400, 0, half), BarometerChoice("as far", 9500, 9, half)],
-        at_s, 3 * HOUR_S,
-    )  # fmt: skip
+    places = (("far", 9500, 0, whole), ("near", 400, 0, half), ("as far", 9500, 9, half))
+    found = choose_barometer([BarometerChoice(*place) for place in places], at_s, 3 * HOUR_S)
     assert found.reason == "far covers 100% of the rows from 9.5 km away; nearer ones cover less: near (50%)"
     assert choose_barometer([BarometerChoice("a", 0, 0, whole)], at_s, 9.0).reason.endswith("from 0.0 km away")
 
@@ -354,8 +352,8 @@ def test_gravity_is_that_of_the_ellipsoid_less_what_the_height_takes_off() -> No
 
 
 @pytest.mark.parametrize(("given", "kg_m3"), [
-    ({"density": "1025 kg/m3"}, 1025.0), ({"temp": "4 degC"}, 999.975), ({"density": "1025 kg/m3", "temp": "4 degC"}, 1025.0),
-    ({}, 999.500),
+    ({"density": "1025 kg/m3"}, 1025.0), ({"temp": "4 degC"}, 999.975), ({}, 999.500),
+    ({"density": "1025 kg/m3", "temp": "4 degC"}, 1025.0),
 ])  # fmt: skip
 def test_water_weighs_what_was_measured_else_what_its_temperature_says(given: dict[str, str], kg_m3: float) -> None:
     """Density of pure water at 4 and 12 degC: 999.975 and 999.500 kg/m3 (tables, from memory)."""
