@@ -134,5 +134,5 @@ def test_of_two_reasons_the_later_is_told() -> None:
 def test_what_came_before_two_leaps_is_forgotten_twice() -> None:
     again = Depth(START + 3200, 22.0, 0.006)
     found = of([*SOUNDED, DOWN, DOWN._replace(day=START + 3100), again, again._replace(day=START + 3300)])
-    assert (found.soundings, found.about) == (2, pytest.approx(START + 3250))
+    assert (found.soundings, found.about) == pytest.approx((2, START + 3250))
     assert found.since == "the bottom moved by 2021-01-05: borne out by the next sounding"

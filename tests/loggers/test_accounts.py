@@ -119,7 +119,7 @@ def test_less_water_than_five_centimetres_below_none_is_out_of_water() -> None:
 
 def test_rows_in_a_hole_of_the_barometer_are_counted_with_their_first_and_last() -> None:
     at_h = np.array([0.0, 1, 2, 3, 9, 10])
-    air = PointSeries(START_S + at_h * HOUR_S, np.full(6, 100.0))
+    air = PointSeries(np.asarray(START_S + at_h * HOUR_S, np.float64), np.full(6, 100.0))
     (said,) = corrected("pressure_kpa", [120.0] * 11, treatment("barometer", series="air"), QUIET, air=air)[
         "barometer-gap"
     ]
@@ -137,7 +137,9 @@ def test_of_many_gaps_the_three_longest_are_told_first() -> None:
 @pytest.mark.parametrize(("kpa", "told"), [(85.0, False), (84.99, True), (108.5, False), (108.51, True)])
 def test_air_is_odd_below_85_and_above_108_and_a_half_kilopascals(kpa: float, told: bool) -> None:
     found = messages(
-        barometer_account(PointSeries(START_S + np.arange(4) * HOUR_S, np.array([101, kpa, kpa, 101])), "air")
+        barometer_account(
+            PointSeries(START_S + np.arange(4, dtype=np.float64) * HOUR_S, np.array([101, kpa, kpa, 101])), "air"
+        )
     )
     if not told:
         assert found == {}

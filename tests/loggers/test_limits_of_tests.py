@@ -55,7 +55,7 @@ def test_where_only_one_limit_of_the_range_is_said_the_other_speaks_of_nothing()
 
 
 def test_a_row_without_a_value_is_missing_in_every_test() -> None:
-    other = {"neighbours": {"other": PointSeries(START_S + np.arange(9) * HOUR_S, np.ones(9))}}
+    other = {"neighbours": {"other": PointSeries(START_S + np.arange(9, dtype=np.float64) * HOUR_S, np.ones(9))}}
     found = flagged(
         [1, 1, 1, 1, np.nan, 1, 1, 1, 1],
         context=SeriesContext(METRES, **other),  # type: ignore[arg-type]
@@ -70,7 +70,7 @@ def test_a_row_without_a_value_is_missing_in_every_test() -> None:
 
 def test_spikes_are_told_beyond_their_limits_and_not_at_them() -> None:
     """A point a binary eighth or quarter off the mean of its neighbours, so that no rounding decides."""
-    limits = {"spike_suspect": "0.125", "spike_fail": "0.25"}
+    limits: dict[str, Any] = {"spike_suspect": "0.125", "spike_fail": "0.25"}
     for off, flag in ((0.125, 1), (0.126, 3), (0.25, 3), (0.251, 4), (-0.126, 3), (-0.251, 4)):
         assert flagged([1, 1 + off, 1], **limits)["flag_spike"][1] == flag
 
@@ -78,7 +78,7 @@ def test_spikes_are_told_beyond_their_limits_and_not_at_them() -> None:
 def window_before(values: Array, at_h: Array, place: int, window_h: float) -> Array:
     """The values in the window that ends with the row before this one."""
     before = at_h[place - 1]
-    return values[(at_h > before - window_h) & (at_h <= before)]
+    return np.asarray(values[(at_h > before - window_h) & (at_h <= before)])
 
 
 @pytest.mark.parametrize("window_h", [5, 12])
@@ -128,7 +128,7 @@ def test_a_neighbour_is_laid_between_its_rows_up_to_three_steps_and_an_hour_at_l
 ) -> None:
     at_h = np.arange(9) * interval_h
     for apart_h, flag in ((bridged_h, 4), (bridged_h * 1.01, 2)):
-        other = PointSeries(START_S + np.array([-0.1, apart_h - 0.1]) * HOUR_S, np.zeros(2))
+        other = PointSeries(np.array([START_S - 0.1 * HOUR_S, START_S + (apart_h - 0.1) * HOUR_S]), np.zeros(2))
         context = SeriesContext(METRES, neighbours={"other": other})
         found = flagged(np.ones(9), at_h=at_h, context=context, neighbour="other")["flag_neighbour"]
         assert found[0] == flag

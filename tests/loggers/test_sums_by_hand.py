@@ -8,7 +8,6 @@ import pytest
 from scipy import constants, stats
 
 from tapedown.loggers.barometer import (
-    Barometer,
     BarometerChoice,
     air_factor,
     barometer_points,
@@ -25,14 +24,18 @@ from tapedown.loggers.excluded import main_column
 from tapedown.loggers.tides import CYCLES_PER_DAY, tide_lines
 from tapedown.loggers.treat import air_points, treat
 from tapedown.loggers.water import gravity_m_s2
-from tapedown.values.series.treatments import WaterDensity
+from tapedown.values.series.treatments import Barometer, WaterDensity
 from tapedown.values.settings import Settings
-from tests.loggers.truth import START_S, frame, treatment
+from tests.loggers.truth import START_S, Floats, frame, treatment
 
 HOUR_S, DAY_S = 3600.0, 86400.0
 METRES = Settings("m")
 GAS_J_KG_K = constants.R / 0.0289644
 """Of dry air: molar mass of the US Standard Atmosphere 1976, from memory."""
+
+
+def series_of(at_s: Floats, value: Floats) -> PointSeries:
+    return PointSeries(np.asarray(at_s, np.float64), np.asarray(value, np.float64))
 
 
 def iso(at_s: float) -> str:
@@ -66,7 +69,7 @@ def test_air_is_bridged_over_the_gap_of_the_treatment_else_of_the_network(
     gap: str | None, settings: Settings, missing: int
 ) -> None:
     """Rows of air at 0 h and 4 h; the logger's row at 1 h lies between: 100 and 104 kPa make 101."""
-    air = PointSeries(START_S + np.array([0, 4]) * HOUR_S, np.array([100.0, 104.0]))
+    air = series_of(START_S + np.array([0, 4]) * HOUR_S, np.array([100.0, 104.0]))
     rows = frame(START_S + np.array([HOUR_S]), pressure_kpa=np.array([150.0]))
     taken_off = barometer(**({"gap": gap} if gap else {}))
     found = treat(rows, [taken_off], SeriesContext(settings, barometers={"b": air})).rows.collect()["air_kpa"]
@@ -76,20 +79,21 @@ def test_air_is_bridged_over_the_gap_of_the_treatment_else_of_the_network(
 
 def test_a_barometer_that_is_not_there_is_a_mistake() -> None:
     with pytest.raises(ValueError, match=r"no barometer 'b' among \['a'\]"):
-        barometer_points(barometer(), SeriesContext(barometers={"a": PointSeries(np.zeros(1), np.zeros(1))}))
+        barometer_points(barometer(), SeriesContext(barometers={"a": series_of(np.zeros(1), np.zeros(1))}))
     with pytest.raises(ValueError, match="no barometer to choose from"):
         choose_barometer([], np.zeros(1), 1.0)
 
 
 def choice(*shares_and_places: tuple[float, float, float]) -> str:
     """Name of the best of barometers that cover so much, lie so far off, m, and so much higher, m."""
-    at_s = np.arange(1000) * HOUR_S
+    at_s = np.arange(1000, dtype=np.float64) * HOUR_S
     candidates = []
     for k, (share, away, higher) in enumerate(shares_and_places):
         rows = round(share * 1000)
-        candidates.append(BarometerChoice(str(k), away, higher, PointSeries(at_s[:rows], np.full(rows, 100.0))))
+        candidates.append(BarometerChoice(str(k), away, higher, series_of(at_s[:rows], np.full(rows, 100.0))))
     found = choose_barometer(candidates, at_s, 3 * HOUR_S)
-    assert found.shares == tuple((str(k), pytest.approx(share)) for k, (share, _, _) in enumerate(shares_and_places))
+    assert [name for name, _ in found.shares] == [str(k) for k in range(len(candidates))]
+    assert [share for _, share in found.shares] == pytest.approx([share for share, _, _ in shares_and_places])
     return found.name
 
 
@@ -101,8 +105,8 @@ def test_a_nearer_barometer_serves_that_covers_two_in_a_hundred_less_and_no_near
 
 
 def test_the_choice_names_nearer_ones_that_cover_less_and_those_alone() -> None:
-    at_s = np.arange(100) * HOUR_S
-    whole, half = PointSeries(at_s, np.ones(100)), PointSeries(at_s[:50], np.ones(50))
+    at_s = np.arange(100, dtype=np.float64) * HOUR_S
+    whole, half = series_of(at_s, np.ones(100)), series_of(at_s[:50], np.ones(50))
     places = (("far", 9500, 0, whole), ("near", 400, 0, half), ("as far", 9500, 9, half))
     found = choose_barometer([BarometerChoice(*place) for place in places], at_s, 3 * HOUR_S)
     assert found.reason == "far covers 100% of the rows from 9.5 km away; nearer ones cover less: near (50%)"
@@ -121,7 +125,7 @@ def test_a_station_is_suspected_where_its_air_is_nearer_to_the_seas_than_to_its_
 ) -> None:
     """Its mean lies so far from what is usual up there towards the sea; below 2 kPa (some 170 m) nobody can tell."""
     mean = usual_kpa(altitude_m) + share * (101.325 - usual_kpa(altitude_m))
-    at = PointSeries(np.arange(3.0), mean + np.array([-0.5, 0.0, 0.5]))
+    at = series_of(np.arange(3.0), mean + np.array([-0.5, 0.0, 0.5]))
     findings = sea_level_findings(at, altitude_m, "hill")
     assert len(findings) == found
     if findings:
@@ -129,14 +133,14 @@ def test_a_station_is_suspected_where_its_air_is_nearer_to_the_seas_than_to_its_
             f"hill lies {altitude_m} m up and averages {mean:.1f} kPa; {usual_kpa(altitude_m):.1f} kPa is usual there"
         )
         assert findings[0].message.startswith(told)
-    assert sea_level_findings(PointSeries(np.empty(0), np.empty(0)), altitude_m, "hill") == []
+    assert sea_level_findings(series_of(np.empty(0), np.empty(0)), altitude_m, "hill") == []
 
 
 def test_two_clocks_need_ten_steps_in_common() -> None:
     """Levels every 60 s; 4 of them are taken off for the change, 2 at each end for the shift: 18 rows leave 9 steps."""
 
     def series(rows: int) -> PointSeries:
-        return PointSeries(np.arange(rows) * 60.0, np.sin(np.arange(rows) * 1.7))
+        return series_of(np.arange(rows) * 60.0, np.sin(np.arange(rows) * 1.7))
 
     with pytest.raises(ValueError, match=r"only 9 steps of 60 s in common, 10 are needed"):
         clocks_apart(series(18), series(18), most_s=120, step_s=60)
@@ -149,11 +153,11 @@ def test_the_correlation_at_the_best_shift_is_that_of_numpy() -> None:
     at_s = np.arange(400) * 60.0
     level = np.cumsum(rng.normal(size=400))
     noisy = level + rng.normal(0, 0.8, 400)
-    found = clocks_apart(PointSeries(at_s, level), PointSeries(at_s, noisy), most_s=300, step_s=60)
+    found = clocks_apart(series_of(at_s, level), series_of(at_s, noisy), most_s=300, step_s=60)
     grid = np.arange(5, 400 - 1 - 5 - 4)
     a, b = level[grid + 4] - level[grid], noisy[grid + 4] - noisy[grid]
     assert found.correlation == pytest.approx(a @ b / np.sqrt((a @ a) * (b @ b)), rel=1e-12)
-    still = PointSeries(at_s, np.zeros(400))
+    still = series_of(at_s, np.zeros(400))
     assert clocks_apart(still, still, most_s=300, step_s=60).correlation == 0.0
 
 
@@ -161,12 +165,12 @@ def test_a_shift_lies_at_the_top_of_the_parabola_through_the_best_three() -> Non
     """numpy's parabola through correlations at three shifts, found with a first clock moved step by step."""
     at_s = np.arange(600) * 60.0
     level = np.sin(at_s / 900) + np.sin(at_s / 2100)
-    first, second = PointSeries(at_s, level), PointSeries(at_s - 85.0, level)
+    first, second = series_of(at_s, level), series_of(at_s - 85.0, level)
     found = clocks_apart(first, second, most_s=600, step_s=60)
     grid = np.arange(600.0, 599 * 60.0 - 85 - 600 - 240, 60.0)
 
     def change(of_s: Array) -> Array:
-        return np.interp(of_s + 240, at_s, level) - np.interp(of_s, at_s, level)
+        return np.asarray(np.interp(of_s + 240, at_s, level) - np.interp(of_s, at_s, level))
 
     def correlation(lag: int) -> float:
         a, b = change(grid), change(grid - lag * 60 + 85)
@@ -177,13 +181,13 @@ def test_a_shift_lies_at_the_top_of_the_parabola_through_the_best_three() -> Non
 
 
 def test_straight_lines_reach_over_a_gap_just_as_long_as_allowed_and_stop_at_its_rows() -> None:
-    series = PointSeries(np.array([0.0, 10, 30, 61]), np.array([0.0, 1, 3, 9]))
+    series = series_of(np.array([0.0, 10, 30, 61]), np.array([0.0, 1, 3, 9]))
     found = bridged(series, np.array([-1.0, 0, 5, 20, 30, 31, 60, 61, 62]), 30.0)
     assert found[[1, 2, 3, 4, 7]].tolist() == [0.0, 0.5, 2.0, 3.0, 9.0]
     assert np.isnan(found[[0, 5, 6, 8]]).all()
     assert bridged(series, np.array([40.0]), 31.0)[0] == pytest.approx(3 + 6 * 10 / 31)
-    assert np.isnan(bridged(PointSeries(np.empty(0), np.empty(0)), np.array([1.0, 2.0]), 9.0)).tolist() == [True, True]
-    assert bridged(PointSeries(np.array([5.0]), np.array([7.0])), np.array([5.0]), 0.0).tolist() == [7.0]
+    assert np.isnan(bridged(series_of(np.empty(0), np.empty(0)), np.array([1.0, 2.0]), 9.0)).tolist() == [True, True]
+    assert bridged(series_of(np.array([5.0]), np.array([7.0])), np.array([5.0]), 0.0).tolist() == [7.0]
 
 
 def test_clarks_sums_are_those_of_the_definition() -> None:
@@ -230,7 +234,7 @@ def test_a_deconvolution_needs_more_rows_than_unknowns() -> None:
 def test_air_is_taken_out_about_its_mean_in_metres_of_the_networks_water() -> None:
     """By hand: 1 kPa over the mean of 101 kPa is 1000 / (999.5 * 9.80665) = 0.102 m of water at 12 degC; half of it."""
     at_s = START_S + np.arange(3) * HOUR_S
-    air = PointSeries(at_s, np.array([100.0, 101.0, 102.0]))
+    air = series_of(at_s, np.array([100.0, 101.0, 102.0]))
     removed = treatment("barometric efficiency", efficiency="0.5", method="known", series="b")
     rows = frame(at_s, logged_water_m=np.full(3, 4.0))
     found = treat(rows, [removed], SeriesContext(METRES, barometers={"b": air})).rows.collect()["water_m"]
@@ -241,7 +245,7 @@ def test_air_is_taken_out_about_its_mean_in_metres_of_the_networks_water() -> No
 def test_air_with_a_hole_longer_than_three_hours_is_not_taken_out_there() -> None:
     at_s = START_S + np.array([0.0, 1, 2, 3, 4, 8]) * HOUR_S
     for apart_h, blank in ((3.0, 0), (3.1, 1)):
-        air = PointSeries(START_S + np.array([0.0, apart_h]) * HOUR_S, np.array([100.0, 102.0]))
+        air = series_of(START_S + np.array([0.0, apart_h]) * HOUR_S, np.array([100.0, 102.0]))
         removed = treatment("barometric efficiency", efficiency="0.5", method="known", series="b")
         rows = frame(at_s[1:2], logged_water_m=np.full(1, 4.0))
         treated = treat(rows, [removed], SeriesContext(METRES, barometers={"b": air})).rows.collect()
@@ -401,7 +405,8 @@ def test_moments_are_said_in_utc_to_the_minute() -> None:
 
 def test_points_of_one_moment_are_the_first_of_the_file() -> None:
     rows = pl.DataFrame({"time": [naive(60), naive(0), naive(60)], "x": [5.0, 1.0, 9.0]})
-    assert points(rows, "x") == (pytest.approx([0.0, 60.0]), pytest.approx([1.0, 5.0]))
+    found = points(rows, "x")
+    assert (found.at_s.tolist(), found.value.tolist()) == ([0.0, 60.0], [1.0, 5.0])
 
 
 def test_the_uncertainty_of_a_regression_has_the_degrees_of_freedom_of_its_rows() -> None:

@@ -133,6 +133,11 @@ def newer(where: str, foreign: Foreign) -> None:
     open_record(where)
 
 
+def twice(where: str, _: Foreign) -> None:
+    create_record(where).close()
+    create_record(where)
+
+
 def other_tables(where: str, foreign: Foreign) -> None:
     foreign.run("CREATE TABLE birds (name TEXT)")
     open_record(where)
@@ -160,7 +165,7 @@ Refused = Callable[[str, Foreign], object]
     (NotARecord, other_tables),
     (NotARecord, lambda *_: open_record("mysql://host/fen")),
     (NotARecord, lambda *_: open_record("postgresql+psycopg://[::bad/fen")),
-    (RecordExists, lambda where, _: create_record(where).close() or create_record(where)),
+    (RecordExists, twice),
     (RecordMissing, lambda where, _: restore(Path(where).parent / "none.db", where)),
     (RecordMissing, lambda where, _: backup(create_record(where), Path(where).parent / "none" / "copy.db")),
     (RecordExists, lambda where, _: backup(create_record(where), where)),
