@@ -373,11 +373,17 @@ def test_a_row_without_a_temperature_has_the_networks_guess() -> None:
     assert found[0] == found[1]
 
 
-def test_a_unit_is_mended_in_its_stretch_alone_and_both_ends_belong_to_it() -> None:
+@pytest.mark.parametrize(("taken_as", "really", "mended_m"), [
+    ("m", "ft", 3.048), ("ft", "m", 10 / 0.3048), ("ft", "mm", 10 / 304.8),
+])  # fmt: skip
+def test_a_unit_is_mended_in_its_stretch_alone_and_both_ends_belong_to_it(
+    taken_as: str, really: str, mended_m: float
+) -> None:
+    """What came out as 10 m."""
     at_s = START_S + np.arange(4) * HOUR_S
-    mended = treatment("unit mended", start=iso(at_s[1]), end=iso(at_s[2]), taken_as="m", really="ft")
+    mended = treatment("unit mended", start=iso(at_s[1]), end=iso(at_s[2]), taken_as=taken_as, really=really)
     found = treat(frame(at_s, logged_depth_m=np.full(4, 10.0)), [mended], SeriesContext(METRES)).rows.collect()
-    assert found["logged_depth_m"].to_list() == pytest.approx([10.0, 3.048, 3.048, 10.0])
+    assert found["logged_depth_m"].to_list() == pytest.approx([10.0, mended_m, mended_m, 10.0])
 
 
 def test_a_barometers_own_series_is_mended_set_aside_and_put_in_order() -> None:
