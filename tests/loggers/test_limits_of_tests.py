@@ -152,6 +152,8 @@ def test_the_hampel_identifier_at_the_ends_sees_the_values_that_are_there() -> N
     still = [1.0] * 5 + [1.001] + [1.0] * 5
     assert 3 not in flagged(still, hampel="yes", flat_within="0.002")["flag_hampel"].to_list()
     assert flagged(still, hampel="yes", flat_within="0.0005")["flag_hampel"][5] == 3
+    just = [1.0] * 5 + [1.5] + [1.0] * 5  # a binary half off, so that no rounding decides
+    assert 3 not in flagged(just, hampel="yes", flat_within="0.5")["flag_hampel"].to_list()
 
 
 def look(interval_s: float, share: float = 1.0) -> Survey:
