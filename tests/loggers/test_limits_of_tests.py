@@ -13,6 +13,7 @@ from tapedown.loggers.epoch import Array
 from tapedown.loggers.quality import reach
 from tapedown.loggers.survey import Survey, survey
 from tapedown.loggers.treat import treat
+from tapedown.values.results import QUALITIES
 from tapedown.values.series.treatments import QualityTests
 from tapedown.values.settings import Settings
 from tests.loggers.truth import START_S, frame, tape, treatment
@@ -187,6 +188,16 @@ def test_rows_before_the_tests_can_tell_are_passed_by_those_that_could() -> None
     found = flagged([1, 1.01, 1.02])
     assert found["flag_spike"].to_list() == [2, 1, 2]
     assert found["flag"].to_list() == [1, 1, 1]
+
+
+def test_columns_of_flags_take_a_byte_a_row_and_quality_is_one_of_the_words() -> None:
+    """What is written as Parquet for years of rows; readers of it rely on the types."""
+    schema = flagged([1, 1.01, 1.02], hampel="yes", usual=[{"month": "1", "shallowest": "0", "deepest": "2"}]).schema
+    flags = {name: kind for name, kind in schema.items() if name.startswith("flag")}
+    assert len(flags) == 8
+    assert set(flags.values()) == {pl.UInt8()}
+    assert schema["quality"] == pl.Enum(QUALITIES)
+    assert {schema[name] for name in ("water_m", "offset_m", "depth_m", "u_depth_m")} == {pl.Float64()}
 
 
 def test_a_first_look_counts_steps_as_numpy_does() -> None:
