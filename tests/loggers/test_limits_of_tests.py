@@ -9,8 +9,8 @@ import polars as pl
 import pytest
 
 from tapedown.loggers.context import PointSeries, SeriesContext, TapeCheck
-from tapedown.loggers.epoch import Array
-from tapedown.loggers.quality import reach
+from tapedown.loggers.epoch import Array, naive
+from tapedown.loggers.quality import quality_word, reach
 from tapedown.loggers.survey import Survey, survey
 from tapedown.loggers.treat import treat
 from tapedown.values.results import QUALITIES
@@ -188,6 +188,13 @@ def test_rows_before_the_tests_can_tell_are_passed_by_those_that_could() -> None
     found = flagged([1, 1.01, 1.02])
     assert found["flag_spike"].to_list() == [2, 1, 2]
     assert found["flag"].to_list() == [1, 1, 1]
+
+
+def test_each_flag_has_its_word_and_only_a_good_one_depends_on_the_checks() -> None:
+    rows = pl.DataFrame({"time": [naive(60.0)] * 5, "flag": [1, 2, 3, 4, 9]})
+    for checked_s, passed in (((0.0, 90.0), "good"), ((70.0, 90.0), "unchecked"), (None, "unchecked")):
+        words = rows.select(quality_word(pl.col("flag"), checked_s))["quality"].to_list()
+        assert words == [passed, "unchecked", "suspect", "poor", "missing"]
 
 
 def test_columns_of_flags_take_a_byte_a_row_and_quality_is_one_of_the_words() -> None:
