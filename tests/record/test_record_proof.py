@@ -294,3 +294,19 @@ def test_a_file_whose_bytes_are_no_bytes_is_found(record_file: Record) -> None:
     foreign = Foreign(record_file.where)
     foreign.tamper("UPDATE blobs SET bytes = '84.30'")
     assert found(record_file) == [("the stored file does not match its digest: it was changed", f"file {digest}")]
+
+
+def test_an_index_that_no_longer_agrees_with_its_table_is_told_as_damage(record_file: Record) -> None:
+    append(record_file, "laptop", [visit(1)])
+    other = "CREATE INDEX entries_content ON entries (digest)"
+    Foreign(record_file.where).run(
+        "PRAGMA writable_schema = ON",
+        f"UPDATE sqlite_master SET sql = '{other}' WHERE name = 'entries_content'",
+    )
+    record_file.close()
+    with open_record(record_file.where) as record:
+        told = found(record)
+    assert ("a guard is changed", "index entries_content") in told
+    damage = [(what, where) for what, where in told if what.startswith("the file is damaged: ")]
+    assert damage
+    assert {where for _, where in damage} == {"database"}
