@@ -85,6 +85,8 @@ def test_a_well_never_read_may_stand_anywhere_above_its_bottom() -> None:
     found = range_of(level_on(unread_level(25.0), "2026-05-14"))
     assert (found.low_m, found.high_m) == pytest.approx((0.0, 25.0), abs=1e-6)
     assert "no reading yet" in found.how
+    shallow = range_of(level_on(unread_level(0.5), "2026-05-14"))
+    assert (shallow.low_m, shallow.high_m) == pytest.approx((0.0, 1.0), abs=1e-6)  # no well is shallower than 1 m
 
 
 def test_no_reading_is_refused_by_the_fit() -> None:
@@ -160,6 +162,13 @@ def test_the_order_of_readings_does_not_matter() -> None:
 def test_a_well_that_never_moved_is_still_read_with_a_tapes_uncertainty() -> None:
     days = monthly(3)
     assert on(fit(days, [10.0] * 36, u_m=0.05), days[-1] + 30).scale_m >= 0.05
+    assert fit(days, [10.0] * 36, u_m=0.05).noise_m2 == pytest.approx(0.05**2)
+
+
+def test_readings_without_water_are_counted_in_words() -> None:
+    found = expected_level(monthly(1), [10.0] * 12, dry=3).expected
+    assert found.dry == 3
+    assert "3 of them dry" in on(found, START + 400).how
 
 
 @pytest.mark.parametrize("seed", range(60))

@@ -53,3 +53,14 @@ def test_few_pairs_have_no_95_of_100_and_none_have_nothing() -> None:
 def test_firsts_without_seconds_are_a_mistake_of_the_caller() -> None:
     with pytest.raises(ValueError, match="2 first and 1 second"):
         pair_spread([1.0, 2.0], [1.0])
+
+
+def test_from_just_enough_pairs_on_95_of_100_are_told() -> None:
+    """Of twenty differences of 1 to 20 mm nineteen are no larger than 19, ten no larger than 10; of one, that one."""
+    found = pair_spread([0.0] * ENOUGH, [n / 1000 for n in range(1, ENOUGH + 1)])
+    assert found is not None
+    assert (ENOUGH, found.most_m, found.half_m) == (20, 0.019, 0.010)
+    one = pair_spread([0.0], [0.003])
+    assert one is not None
+    assert (one.pairs, one.half_m, one.largest_m) == (1, 0.003, 0.003)
+    assert one.s_m == pytest.approx(0.003 / 2**0.5)

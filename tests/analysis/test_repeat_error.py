@@ -42,3 +42,28 @@ def test_few_pairs_give_no_verdict_and_one_gives_no_spread() -> None:
     one = repeat_error([Pair(0.01, 0.02)], 0.95)
     assert (one.n, one.mean_m, one.sd_m, one.repeat_m) == (1, 0.01, None, None)
     assert repeat_error([], 0.95).mean_m is None
+
+
+@pytest.mark.parametrize("level", [0.9, 0.95, 0.99])
+def test_five_pairs_are_judged_by_the_limits_of_their_chi_square(level: float) -> None:
+    """Claims just inside and just outside what scipy's chi-square distribution leaves to an honest one."""
+    differences = (0.02, -0.01, 0.03, 0.01, -0.02)
+    squares = sum(d * d for d in differences)
+    low, high = stats.chi2.interval(level, 5)
+    said = {
+        "too small": (squares / high / 1.01) ** 0.5,
+        "too large": (squares / low * 1.01) ** 0.5,
+        "borne out": (squares / high * 1.01) ** 0.5,
+        "is borne out": (squares / low / 1.01) ** 0.5,
+    }
+    for words, u_m in said.items():
+        assert words in repeat_error([Pair(d, u_m) for d in differences], level).verdict
+    times = f"{(high * 1.01 / 5) ** 0.5:.1f} times"
+    assert times in repeat_error([Pair(d, said["too small"]) for d in differences], level).verdict
+
+
+def test_two_pairs_have_a_spread() -> None:
+    found = repeat_error([Pair(0.01, 0.02), Pair(-0.02, 0.02)], 0.95)
+    assert found.sd_m == pytest.approx(stats.tstd([0.01, -0.02]))
+    interval = stats.ttest_1samp([0.01, -0.02], 0.0).confidence_interval(0.95)
+    assert (found.mean_low_m, found.mean_high_m) == pytest.approx(tuple(interval))

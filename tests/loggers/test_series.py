@@ -183,6 +183,7 @@ def test_daily_values_are_those_of_the_day_people_lived_through() -> None:
         ("-05:00", timezone(timedelta(hours=-5))),
         ("-03:30", timezone(timedelta(hours=-3, minutes=-30))),
         ("+05:45", timezone(timedelta(hours=5, minutes=45))),
+        ("+10:30", timezone(timedelta(hours=10, minutes=30))),
         ("America/New_York", ZoneInfo("America/New_York")),
     ],
 )

@@ -174,3 +174,46 @@ def test_two_programs_on_one_device_give_one_unbroken_chain(record: Record, wher
 def test_a_season_of_readings_enters_in_one_request(record: Record) -> None:
     append(record, "office", [visit(number) for number in range(21_532)])
     assert [(h.device, h.sequence) for h in heads(record)] == [("office", 21_532)]
+
+
+@pytest.mark.parametrize(
+    ("changes", "field"),
+    [
+        ({"kind": ""}, "kind is empty"),
+        ({"about": ""}, "about is empty"),
+        ({"strikes": visit(1).id, "reason": " \t"}, "reason is empty"),
+        ({"written_at": "2026-05-14T09:20:00.0000000Z"}, "written_at is"),
+        ({"written_at": "2026-05-14T09:20:00.000000+00:00"}, "written_at is"),
+        ({"written_at": "at 2026-05-14T09:20:00.000000Z"}, "written_at is"),
+        ({"written_at": "2026-05-14T24:20:00.000000Z"}, "written_at is"),
+        ({"body": '{"a": 1}'}, "canonical"),
+        ({"body": '{"a":NaN}'}, "canonical"),
+        ({"body": '{"a":1,"a":1}'}, "canonical"),
+        ({"body": '{"a":' * 50_000 + "1" + "}" * 50_000}, "canonical"),
+        ({"body": ""}, "canonical"),
+        ({"about": "well\0"}, "cannot be stored"),
+        ({"reason": "\udcff"}, "cannot be stored"),
+    ],
+)
+def test_a_draft_is_refused_for_the_field_that_is_wrong(
+    record_file: Record, changes: dict[str, str], field: str
+) -> None:
+    draft = visit(2, **changes)
+    with pytest.raises(ValueError, match=field) as refused:
+        append(record_file, "laptop", [draft])
+    assert str(refused.value).startswith(f"draft {draft.id!r}: ")
+    assert entries(record_file) == []
+
+
+def test_a_device_whose_name_cannot_be_stored_is_a_mistake(record_file: Record) -> None:
+    with pytest.raises(ValueError, match="name the machine that writes"):
+        append(record_file, "lap\0top", [visit(1)])
+
+
+def test_a_repeated_request_that_says_other_than_before_is_refused_for_any_field(record_file: Record) -> None:
+    append(record_file, "laptop", [visit(1), strike(2, visit(1).id)])
+    for changes in ({"about": "well/MF-99"}, {"measured_at": ""}, {"body": "{}"}, {"kind": "remark"}):
+        with pytest.raises(IdTaken):
+            append(record_file, "laptop", [visit(1, **changes)])
+    with pytest.raises(IdTaken):
+        append(record_file, "laptop", [strike(2, visit(1).id, reason="another")])

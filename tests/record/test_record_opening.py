@@ -3,7 +3,8 @@ from __future__ import annotations
 import os
 import sqlite3
 import subprocess
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -157,17 +158,15 @@ def test_writing_waits_for_the_disk_and_keeps_a_log(record_file: Record) -> None
     assert values == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "busy_timeout": 5000}
 
 
-@pytest.fixture
-def read_only_folder(tmp_path: Path) -> Iterator[Path]:
-    """A folder with a record in it that nobody can write to."""
-    folder = tmp_path / "card"
+@contextmanager
+def read_only(folder: Path, fill: Callable[[Path], None]) -> Iterator[Path]:
+    """A folder that is filled, and then nobody can write to it."""
     folder.mkdir()
     mounted = os.geteuid() == 0
     if mounted and subprocess.run(["mount", "-t", "tmpfs", "tmpfs", folder], check=False).returncode:
         pytest.skip("no rights to mount a file system, and root can write to every folder")
     try:
-        with create_record(folder) as record:
-            append(record, "office", [visit(1)])
+        fill(folder)
         if mounted:
             subprocess.run(["mount", "-o", "remount,ro", folder], check=True)
         else:
@@ -178,6 +177,45 @@ def read_only_folder(tmp_path: Path) -> Iterator[Path]:
             subprocess.run(["umount", folder], check=True)
         else:
             folder.chmod(0o755)
+
+
+def one_visit(folder: Path) -> None:
+    with create_record(folder) as record:
+        append(record, "office", [visit(1)])
+
+
+@pytest.fixture
+def read_only_folder(tmp_path: Path) -> Iterator[Path]:
+    """A folder with a record in it that nobody can write to."""
+    with read_only(tmp_path / "card", one_visit) as folder:
+        yield folder
+
+
+def test_an_empty_log_beside_a_record_that_cannot_be_written_is_no_hindrance(tmp_path: Path) -> None:
+    def fill(folder: Path) -> None:
+        one_visit(folder)
+        (folder / "record.db-wal").touch()
+
+    with read_only(tmp_path / "card", fill) as folder, open_record(folder) as record:
+        assert len(entries(record)) == 1
+
+
+def test_a_log_that_cannot_be_read_where_nothing_can_be_written_is_not_passed_over(tmp_path: Path) -> None:
+    """Copied while another program had it open, the log holds what the file lacks: to read the file alone would show a
+    record without its last entries.
+    """
+    one_visit(tmp_path)
+    with open_record(tmp_path) as record:
+        append(record, "office", [visit(2)])
+        file, log = ((tmp_path / name).read_bytes() for name in ("record.db", "record.db-wal"))
+    assert log
+
+    def fill(folder: Path) -> None:
+        (folder / "record.db").write_bytes(file)
+        (folder / "record.db-wal").write_bytes(log)
+
+    with read_only(tmp_path / "card", fill) as folder, pytest.raises(RecordUnreadable), open_record(folder):
+        pass
 
 
 def test_a_record_in_a_folder_that_cannot_be_written_is_still_read(read_only_folder: Path) -> None:

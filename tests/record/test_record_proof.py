@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from tapedown.record import Head, Record, add_blob, append, heads, open_record, verify
+from tapedown.record import Head, Record, add, add_blob, append, heads, open_record, verify
 from tapedown.values.ledger.entries import Entry, content_digest, entry_digest
+from tapedown.values.progress import Progress
 from tests.record.conftest import Foreign
-from tests.record.marrow_fen import strike, visit
+from tests.record.marrow_fen import chain, strike, visit
 
 
 @pytest.fixture
@@ -234,3 +235,78 @@ def test_a_proof_leaves_its_connection_as_it_was(record_file: Record) -> None:
     with closing(record_file.engine.raw_connection()) as connection:
         (text,) = connection.execute("SELECT body FROM entries").fetchone()
     assert isinstance(text, str)
+
+
+def test_whoever_waits_is_told_of_each_thousand_entries_and_each_file(record_file: Record) -> None:
+    """Of 2,001 entries, one of them kept aside."""
+    wrong, *_ = append(record_file, "laptop", [visit(number) for number in range(1999)])
+    append(record_file, "laptop", [strike(5000, wrong.id)])
+    add(record_file, chain("tablet", [strike(6000, wrong.id)]))
+    add_blob(record_file, b"time,level\n", "text/csv")
+    add_blob(record_file, b"time,depth\n", "text/csv")
+    told: list[Progress] = []
+    assert verify(record_file, watch=told.append) == (2001, 2, 2, ())
+    assert told == [
+        Progress("the file and its guards"),
+        Progress("entries checked", 1000, 2001),
+        Progress("entries checked", 2000, 2001),
+        Progress("stored files checked: 1"),
+        Progress("stored files checked: 2"),
+    ]
+
+
+def test_a_problem_is_told_with_the_entry_it_is_about(record: Record, foreign: Foreign, written: list[Entry]) -> None:
+    foreign.tamper(f"UPDATE entries SET reason = 'none' WHERE id = '{written[1].id}'")
+    (problem,) = verify(record).problems
+    assert problem.where == f"laptop 2, id {written[1].id}"
+    assert problem.mend == "restore a backup, or take the entry in again from the device that wrote it"
+
+
+def test_each_device_begins_its_chain_anew(record: Record, foreign: Foreign) -> None:
+    """The first entries of two devices of three are gone; the devices in between and after are sound."""
+    for device, first in (("laptop", 1), ("office", 11), ("phone", 21)):
+        append(record, device, [visit(first), visit(first + 1)])
+    foreign.tamper("DELETE FROM entries WHERE device IN ('laptop', 'phone') AND sequence = 1")
+    assert found(record) == [("an entry is missing", "laptop 1"), ("an entry is missing", "phone 1")]
+    assert verify(record).devices == 3
+
+
+def test_an_entry_struck_twice_is_found(record_file: Record) -> None:
+    """By a program that dropped the rule of the table; made anew here without it."""
+    foreign = Foreign(record_file.where)
+    wrong, *_ = append(record_file, "laptop", [visit(1), strike(2, visit(1).id), visit(3)])
+    foreign.run(
+        "DROP TRIGGER entries_not_removed",
+        "DROP TRIGGER entries_not_changed",
+        "DROP TRIGGER entries_not_overwritten",
+        "DROP TRIGGER entries_not_in_both",
+        "DROP TRIGGER rivals_not_in_both",
+        "CREATE TABLE other AS SELECT * FROM entries",
+        "DROP TABLE entries",
+        "ALTER TABLE other RENAME TO entries",
+        f"UPDATE entries SET strikes = '{wrong.id}' WHERE sequence = 3",
+    )
+    assert ("the entry is struck more than once", f"id {wrong.id}") in found(record_file)
+
+
+def test_a_file_whose_bytes_are_no_bytes_is_found(record_file: Record) -> None:
+    digest = add_blob(record_file, b"84.30", "text/plain")
+    foreign = Foreign(record_file.where)
+    foreign.tamper("UPDATE blobs SET bytes = '84.30'")
+    assert found(record_file) == [("the stored file does not match its digest: it was changed", f"file {digest}")]
+
+
+def test_an_index_that_no_longer_agrees_with_its_table_is_told_as_damage(record_file: Record) -> None:
+    append(record_file, "laptop", [visit(1)])
+    other = "CREATE INDEX entries_content ON entries (digest)"
+    Foreign(record_file.where).run(
+        "PRAGMA writable_schema = ON",
+        f"UPDATE sqlite_master SET sql = '{other}' WHERE name = 'entries_content'",
+    )
+    record_file.close()
+    with open_record(record_file.where) as record:
+        told = found(record)
+    assert ("a guard is changed", "index entries_content") in told
+    damage = [(what, where) for what, where in told if what.startswith("the file is damaged: ")]
+    assert damage
+    assert {where for _, where in damage} == {"database"}

@@ -5,7 +5,20 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 from sqlalchemy import select
 
-from tapedown.record import Head, Record, add, add_blob, append, blob, entries, entry, heads, present
+from tapedown.record import (
+    Head,
+    Record,
+    add,
+    add_blob,
+    append,
+    blob,
+    blobs_present,
+    entries,
+    entries_after,
+    entry,
+    heads,
+    present,
+)
 from tapedown.record.errors import NoSuchBlob, NoSuchEntry
 from tapedown.record.opening import reading
 from tapedown.record.tables import ENTRIES
@@ -98,3 +111,28 @@ def test_a_reader_keeps_no_writer_waiting_and_sees_one_state(record: Record) -> 
             pool.submit(append, record, "office", [visit(2)]).result(timeout=4)
         assert connection.execute(query).all() == before
     assert len(entries(record)) == 2
+
+
+def test_files_that_are_kept_here_are_named(record: Record) -> None:
+    held = {add_blob(record, str(number).encode(), "text/plain") for number in range(3)}
+    assert blobs_present(record, [*held, "0" * 64]) == held
+    assert blobs_present(record, ["0" * 64] * 600 + sorted(held)) == held
+    assert blobs_present(record, []) == set()
+
+
+def test_what_comes_after_known_heads_comes_chain_by_chain(record: Record) -> None:
+    add(record, chain("tablet", [visit(1), visit(2), visit(3)]))
+    append(record, "office", [visit(11), visit(12)])
+    known = [Head("tablet", 1, "f" * 64), Head("phone", 9, "f" * 64)]
+    after = entries_after(record, known)
+    assert [(one.device, one.sequence) for one in after] == [("office", 1), ("office", 2), ("tablet", 2), ("tablet", 3)]
+
+
+def test_a_subject_and_a_date_are_asked_for_together(record: Record) -> None:
+    first, other = append(record, "office", [visit(10, about="well/MF-01"), visit(20, about="well/MF-02")])
+    append(record, "office", [visit(30, about="well/MF-01", strikes=first.id, reason="misread")])
+    assert ids(record, about="well/MF-01", as_of=moment(29)) == [first.id]
+    assert ids(record, about="well/MF-01", as_of=moment(30)) == [visit(30).id]
+    assert ids(record, about="well/MF-02", as_of=moment(19)) == []
+    assert ids(record, kinds={"visit"}, about="well/MF-02", as_of=moment(20)) == [other.id]
+    assert [h.struck_by for h in entries(record, about="well/MF-01", struck=True)] == [visit(30).id, None]

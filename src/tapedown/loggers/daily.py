@@ -77,7 +77,7 @@ def daily_values(rows: pl.LazyFrame, zone: str, interval_s: float, share_min: fl
         pl.col("u_depth_m").mean().alias("u_mean_m"),
         pl.len().alias("rows"),
     )
-    share = (pl.col("rows") / per_day).clip(0, 1)
+    share = (pl.col("rows") / per_day).clip(upper_bound=1)
     values = ("mean_depth_m", "shallowest_m", "deepest_m", "u_mean_m")
     whole = [pl.when(share >= share_min).then(pl.col(name)).alias(name) for name in values]
     return days.with_columns(share.alias("share"), *whole).sort("day")
