@@ -19,13 +19,14 @@ from tapedown.loggers.combine import combined
 from tapedown.loggers.context import PointSeries, SeriesContext, bridged, points
 from tapedown.loggers.daily import daily_values
 from tapedown.loggers.efficiency import clark, deconvolution, regression
-from tapedown.loggers.epoch import Array, naive, said, seconds
+from tapedown.loggers.epoch import Array, naive, said
 from tapedown.loggers.excluded import main_column
 from tapedown.loggers.tides import CYCLES_PER_DAY, tide_lines
 from tapedown.loggers.treat import air_points, treat
 from tapedown.loggers.water import gravity_m_s2
 from tapedown.values.series.treatments import Barometer, WaterDensity
 from tapedown.values.settings import Settings
+from tapedown.values.times import seconds
 from tests.loggers.truth import START_S, Floats, frame, treatment
 
 HOUR_S, DAY_S = 3600.0, 86400.0
