@@ -23,9 +23,13 @@ def test_a_step_of_a_journey_opens_a_file_that_holds_its_name(file: str, name: s
     assert re.search(defined, text, re.MULTILINE), f"{file} defines no {name}"
 
 
-def test_there_are_three_journeys_of_files_in_order() -> None:
-    assert TEXT.count("\n### ") == 3
+def test_there_are_four_journeys_of_files_in_order_and_none_returns() -> None:
+    journeys = TEXT.split("\n### ")[1:]
+    assert len(journeys) == 4
     assert len(STEPS) == len(re.findall(r"^\d+\. ", TEXT, re.MULTILINE))
+    for journey in journeys:
+        opened = re.findall(r"^\d+\. `([\w/.]+)`", journey, re.MULTILINE)
+        assert len(opened) == len(set(opened)), journey.partition("\n")[0]
 
 
 def test_the_map_names_every_room_and_every_room_within() -> None:

@@ -91,7 +91,7 @@ def add(record: Record, entries: Iterable[Entry], *, dry_run: bool = False) -> l
         after = forks(connection)
         if dry_run:
             connection.rollback()
-    receipts = iter(_rivals_to_json(judged, sound, before, after))
+    receipts = iter(_with_rivals(judged, sound, before, after))
     return [Receipt(e.id, "refused", wrong) if wrong else next(receipts) for e, wrong in zip(offered, faults)]
 
 
@@ -201,7 +201,7 @@ def _judge(standing: _Standing, entry: Entry) -> Receipt:
     return Receipt(entry.id, "refused", f"{refused}; {refused.hint}")
 
 
-def _rivals_to_json(judged: list[Receipt], offered: Sequence[Entry], before: Forks, after: Forks) -> list[Receipt]:
+def _with_rivals(judged: list[Receipt], offered: Sequence[Entry], before: Forks, after: Forks) -> list[Receipt]:
     """The receipts, with what the rivals among the entries come to now that all have entered."""
     fresh = {receipt.id for receipt in judged if receipt.outcome == "entered"}
     outdone = {
