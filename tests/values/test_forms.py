@@ -15,7 +15,8 @@ from tapedown.values.reading_forms import METHODS, readings_body, readings_from_
 from tapedown.values.seen import SEEN
 from tapedown.values.units import UNITS
 
-FORMS = {**KINDS, **{f"method: {name}": form for name, form in METHODS.items()}}
+FORMS = {name: form for name, form in KINDS.items() if form.fields}
+FORMS |= {f"method: {name}": form for name, form in METHODS.items()}
 WORDS = st.text(st.characters(exclude_categories=["Cs", "Cc"]), min_size=1, max_size=20).map(str.strip).filter(bool)
 UNIT_FIELDS = {"unit": ["kPa", "m", "degC"], "taken_as": ["kPa", "bar"], "really": ["kPa", "bar"]}
 TIMES = st.sampled_from(["2026-05-14", "2026-05-14T10:20+01:00", "2026-05-14T09:20:30Z"])

@@ -23,7 +23,7 @@ from tapedown.values.expectations import Expectation, ExpectedLevel, Neighbour
 from tapedown.web.sheet.engine.bundle import engine_files
 from tests.web.browser.engine_cases import METHODS, Cases
 
-COUNT, EXPLAINED, SEEDS, RELATIVE = 2500, 300, (84, 85), 1e-12  # 5,000 sets in all, half on each core
+COUNT, EXPLAINED, SEEDS, RELATIVE = 1000, 200, (84, 85), 1e-12  # 2,000 sets in all, half on each core
 ASK = """async (cases) => {
   window.engine ??= await new Promise((done, fail) => {
     const worker = new Worker('/engine/worker.js');

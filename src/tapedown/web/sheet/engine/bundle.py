@@ -30,6 +30,7 @@ NOT_NEEDED = (
     "values/rounds.py",
     "values/series/series.py",
     "values/series/treatments.py",
+    "values/times.py",
 )
 STANDARD = ("math", "_json")
 STAND_INS = {
