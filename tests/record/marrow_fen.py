@@ -15,23 +15,42 @@ def moment(number: int) -> str:
     return f"{DAY}09:{number // 60_000_000 % 60:02d}:{number // 1_000_000 % 60:02d}.{number % 1_000_000:06d}Z"
 
 
+def well_of(number: int) -> str:
+    """What the `number`-th visit is about."""
+    return f"well/MF-{number % 20 + 1:02d}"
+
+
+def about_of(identity: str) -> str:
+    """What the visit with that id is about; any well for an id that is none of ours."""
+    try:
+        return well_of(UUID(identity).int & 0xFFFFFFFF)
+    except ValueError:
+        return well_of(0)
+
+
 def visit(number: int, **changes: Any) -> Draft:
     """The `number`-th visit: the id and the time follow from the number."""
     draft = Draft(
         id=str(UUID(int=(0x7 << 76) | (0x8 << 60) | number)),
         kind="visit",
-        about=f"well/MF-{number % 20 + 1:02d}",
+        about=well_of(number),
         measured_at="2026-05-14T10:05+01:00",
         written_at=moment(number),
         by="R. Alder",
-        body=canonical({"readings": ["84.30", "84.31"], "tape": "ST-014", "number": number}),
+        body=canonical({"people": ["R. Alder"], "remarks": f"read 84.30 and 84.31 with ST-014, call {number}"}),
     )
     return draft._replace(**changes)
 
 
 def strike(number: int, target: str, **changes: Any) -> Draft:
     """A withdrawal of the entry `target`."""
-    told = {"kind": "strike", "strikes": target, "reason": "read the wrong foot", "body": "{}"}
+    told = {
+        "kind": "strike",
+        "about": about_of(target),
+        "strikes": target,
+        "reason": "read the wrong foot",
+        "body": "{}",
+    }
     return visit(number, **(told | changes))
 
 

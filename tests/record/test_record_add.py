@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import random
+import re
 from collections.abc import Callable
 
 import pytest
@@ -8,7 +9,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tapedown.record import Record, add, append, create_record, entries, heads, verify
-from tapedown.values.ledger.entries import Draft, Entry, entry_digest
+from tapedown.record.errors import MayNotStrike
+from tapedown.values.ledger.entries import Draft, Entry, canonical, entry_digest
 from tests.record.marrow_fen import chain, moment, strike, visit
 
 
@@ -113,9 +115,9 @@ def worlds(draw: st.DrawFn) -> list[Entry]:
         device = draw(st.sampled_from(sorted(drafts)))
         if len(open_ids) > 0 and draw(st.booleans()):
             target = open_ids.pop(draw(st.integers(0, len(open_ids) - 1)))
-            drafts[device].append(strike(number, target))
+            drafts[device].append(strike(number, target, about="well/MF-01"))
         else:
-            drafts[device].append(visit(number))
+            drafts[device].append(visit(number, about="well/MF-01"))
         open_ids.append(drafts[device][-1].id)
     whole = [entry for device, written in drafts.items() for entry in chain(device, written)]
     return draw(st.permutations(whole))
@@ -156,3 +158,65 @@ def test_batches_longer_than_one_query_are_taken_whole(record: Record, size: int
     random.Random(4).shuffle(batch)
     assert outcomes(record, batch) == ["entered"] * size
     assert outcomes(record, batch) == ["already there"] * size
+
+
+@pytest.mark.parametrize(("changes", "why"), [
+    ({"kind": "remark"}, "kind 'remark' is not known"),
+    ({"measured_at": "2026-02-30"}, "measured_at is '2026-02-30'"),
+    ({"measured_at": "2026"}, "measured_at is '2026'"),
+    ({"measured_at": "x"}, "measured_at is 'x'"),
+    ({"measured_at": "1066-10-14"}, "measured_at is '1066-10-14'"),
+    ({"measured_at": "2026-05-14T25:20"}, "measured_at is"),
+    ({"kind": "network", "about": "network", "body": canonical(
+        {"name": "Fen", "length_unit": "ft", "vertical_datum": "NAVD88", "zone": "Europe/Nowhere"})}, "zone: "),
+])  # fmt: skip
+def test_what_cannot_be_so_is_refused_by_whoever_writes_and_by_whoever_sends(
+    record: Record, changes: dict[str, str], why: str
+) -> None:
+    with pytest.raises(ValueError, match=re.escape(why)):
+        append(record, "laptop", [visit(1, **changes)])
+    (receipt,) = add(record, chain("tablet", [visit(1, **changes)]))
+    assert receipt.outcome == "refused"
+    assert why in receipt.why
+    assert entries(record) == []
+
+
+@pytest.mark.parametrize(("changes", "why"), [
+    ({"body": '{"no such field":"1"}'}, "no such field: no field"),
+    ({"kind": "measuring point", "body": "{}"}, "name: name is missing"),
+])  # fmt: skip
+def test_what_cannot_be_read_is_not_written_here_and_enters_as_the_ink_of_another(
+    record: Record, changes: dict[str, str], why: str
+) -> None:
+    with pytest.raises(ValueError, match=why):
+        append(record, "laptop", [visit(1, **changes)])
+    assert outcomes(record, chain("tablet", [visit(1, **changes), visit(2)])) == ["entered", "entered"]
+
+
+@pytest.mark.parametrize(("changes", "why"), [
+    ({"about": "well/MF-19"}, "each strikes what it is about"),
+    ({"kind": "access"}, "kind 'access' cannot take the place"),
+])  # fmt: skip
+def test_an_entry_strikes_what_it_is_about_and_of_its_own_kind(
+    record: Record, changes: dict[str, str], why: str
+) -> None:
+    append(record, "laptop", [visit(1)])
+    with pytest.raises(MayNotStrike, match=why):
+        append(record, "laptop", [strike(2, visit(1).id, **changes)])
+    (receipt,) = add(record, chain("tablet", [strike(2, visit(1).id, **changes)]))
+    assert receipt.outcome == "refused"
+    assert why in receipt.why
+
+
+def test_the_facts_of_a_network_are_replaced_and_never_withdrawn(record: Record) -> None:
+    facts = {"name": "Fen", "length_unit": "ft", "vertical_datum": "NAVD88", "zone": "Europe/London"}
+    founding = visit(1, kind="network", about="network", measured_at="", body=canonical(facts))
+    append(record, "laptop", [founding])
+    withdrawn = strike(2, founding.id, about="network", measured_at="")
+    with pytest.raises(MayNotStrike, match="without its unit, zone and datum"):
+        append(record, "laptop", [withdrawn])
+    assert outcomes(record, chain("tablet", [withdrawn])) == ["refused"]
+    changed = founding._replace(
+        id=visit(3).id, strikes=founding.id, reason="a name at last", written_at=visit(3).written_at
+    )
+    assert append(record, "laptop", [changed])[0].id == changed.id

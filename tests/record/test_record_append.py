@@ -22,10 +22,10 @@ def test_entries_of_a_device_form_a_chain(record: Record) -> None:
 
 
 def test_what_was_written_is_read_back_to_the_last_letter(record: Record) -> None:
-    body = canonical({"readings": ["84.30"], "note": 'reed "bed" \\ Röhricht 葦 \x01 \' ; --'})
+    body = canonical({"people": ["84.30"], "remarks": 'reed "bed" \\ Röhricht 葦 \t \' ; --'})
     (written,) = append(record, "laptop", [visit(1, body=body, by="M. Teasel, née Ødegård", measured_at="")])
     assert entry(record, written.id) == written
-    assert written.data["readings"] == ["84.30"]
+    assert written.data["people"] == ["84.30"]
 
 
 def test_each_device_has_its_own_chain(record: Record) -> None:
@@ -79,8 +79,10 @@ def test_two_corrections_of_one_entry_in_one_request_are_refused(record: Record)
 
 def test_a_correction_can_itself_be_corrected_once(record: Record) -> None:
     (wrong,) = append(record, "laptop", [visit(1)])
-    (better,) = append(record, "laptop", [visit(2, strikes=wrong.id, reason="hold and cut swapped")])
-    (best,) = append(record, "laptop", [visit(3, strikes=better.id, reason="weight interval forgotten")])
+    (better,) = append(record, "laptop", [visit(2, about=wrong.about, strikes=wrong.id, reason="hold and cut swapped")])
+    (best,) = append(
+        record, "laptop", [visit(3, about=wrong.about, strikes=better.id, reason="weight interval forgotten")]
+    )
     with pytest.raises(AlreadyStruck):
         append(record, "laptop", [strike(4, better.id)])
     assert [held.entry for held in entries(record)] == [best]
@@ -212,7 +214,7 @@ def test_a_device_whose_name_cannot_be_stored_is_a_mistake(record_file: Record) 
 
 def test_a_repeated_request_that_says_other_than_before_is_refused_for_any_field(record_file: Record) -> None:
     append(record_file, "laptop", [visit(1), strike(2, visit(1).id)])
-    for changes in ({"about": "well/MF-99"}, {"measured_at": ""}, {"body": "{}"}, {"kind": "remark"}):
+    for changes in ({"about": "well/MF-99"}, {"measured_at": ""}, {"body": "{}"}, {"kind": "access", "body": "{}"}):
         with pytest.raises(IdTaken):
             append(record_file, "laptop", [visit(1, **changes)])
     with pytest.raises(IdTaken):

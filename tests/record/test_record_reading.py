@@ -42,17 +42,28 @@ def test_entries_come_in_the_order_they_were_written_wherever_that_was(record: R
 
 
 def test_entries_are_chosen_by_subject_and_kind(record: Record) -> None:
-    append(record, "office", [visit(1), visit(2), visit(3, about="well/MF-02", kind="remark"), visit(4, kind="well")])
+    append(
+        record,
+        "office",
+        [
+            visit(1),
+            visit(2),
+            visit(3, about="well/MF-02", kind="access", body="{}"),
+            visit(4, kind="construction", body="{}"),
+        ],
+    )
     assert ids(record, about="well/MF-02") == [visit(1).id, visit(3).id]
-    assert ids(record, about="well/MF-02", kinds={"remark"}) == [visit(3).id]
-    assert ids(record, kinds=["remark", "well"]) == [visit(3).id, visit(4).id]
+    assert ids(record, about="well/MF-02", kinds={"access"}) == [visit(3).id]
+    assert ids(record, kinds=["access", "construction"]) == [visit(3).id, visit(4).id]
     assert ids(record, kinds=[]) == []
     assert ids(record, about="well/MF-0") == []
 
 
 def test_struck_entries_are_hidden_unless_asked_for(record: Record) -> None:
     wrong, right = append(record, "office", [visit(1), visit(2)])
-    (correction,) = append(record, "office", [visit(3, strikes=wrong.id, reason="hold and cut swapped")])
+    (correction,) = append(
+        record, "office", [visit(3, about=wrong.about, strikes=wrong.id, reason="hold and cut swapped")]
+    )
     assert ids(record) == [right.id, correction.id]
     assert [held.struck_by for held in entries(record, struck=True)] == [correction.id, None, None]
 

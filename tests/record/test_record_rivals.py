@@ -36,11 +36,13 @@ from tests.record.conftest import Foreign
 from tests.record.marrow_fen import chain, moment, strike, visit
 
 WRONG = visit(1)
+HERE = WRONG.about
 
 
 def correction(number: int, target: str, reading: str, by: str) -> Draft:
     """A visit that replaces another."""
-    return visit(number, strikes=target, reason="misread", by=by, body=canonical({"readings": [reading]}))
+    said = canonical({"remarks": reading})
+    return visit(number, about=WRONG.about, strikes=target, reason="misread", by=by, body=said)
 
 
 FIRST = correction(10, WRONG.id, "84.80", "J. Sedge")
@@ -142,14 +144,14 @@ def test_what_followed_goes_with_a_correction_that_lost_its_place(record: Record
 
 def test_somebody_settles_it_by_striking_the_one_kept_aside(office: Record) -> None:
     add(office, tablet(SECOND))
-    append(office, "office", [strike(30, SECOND.id)])
+    append(office, "office", [strike(30, SECOND.id, about=HERE)])
     assert in_force(office) == [FIRST.id]
     assert [(a.entry.id, a.struck_by) for a in kept_aside(office)] == [
         (SECOND.id, visit(30).id),
         (visit(30).id, None),
     ]
     with pytest.raises(AlreadyStruck):
-        append(office, "office", [strike(31, SECOND.id)])
+        append(office, "office", [strike(31, SECOND.id, about=HERE)])
     assert verify(office).sound
 
 
@@ -174,8 +176,8 @@ def test_a_correction_in_force_is_found_by_subject_and_kind_wherever_it_stands(r
     add(record, chain("office", [WRONG]) + tablet(SECOND))
     add(record, chain("phone", [FIRST]))
     assert [h.entry.id for h in entries(record, kinds={"visit"}, about=FIRST.about)] == [FIRST.id]
-    assert entries(record, kinds={"remark"}) == []
-    assert [h.entry.id for h in entries(record, about=WRONG.about, struck=True)] == [WRONG.id]
+    assert entries(record, kinds={"access"}) == []
+    assert [h.entry.id for h in entries(record, about=WRONG.about, struck=True)] == [WRONG.id, FIRST.id]
 
 
 def test_what_a_rival_says_counts_as_held(office: Record) -> None:
@@ -362,7 +364,7 @@ def test_records_that_meet_agree_on_everything_in_any_order(
 ) -> None:
     records = {device: create_record(new_place()) for device in DEVICES}
     try:
-        start = append(records["office"], "office", [visit(n) for n in range(3)])
+        start = append(records["office"], "office", [visit(n, about=HERE) for n in range(3)])
         for record in records.values():
             add(record, start)
         meetings = iter(plan.meetings)
@@ -374,7 +376,11 @@ def test_records_that_meet_agree_on_everything_in_any_order(
             append(
                 own,
                 device,
-                [strike(number, target.id, kind="visit") if target else visit(number, written_at=moment(clock))],
+                [
+                    strike(number, target.id, about=HERE, kind="visit")
+                    if target
+                    else visit(number, about=HERE, written_at=moment(clock))
+                ],
             )
             if number % 3 == 0 and (meeting := next(meetings, None)):
                 hand_over(records[meeting[0]], records[meeting[1]], meeting[2])

@@ -43,7 +43,7 @@ def kill_writers(path: Path, kills: int, chance: random.Random) -> int:
     for kill in range(kills):
         acknowledged |= _killed(path, kill * 1_000_000, chance)
         with open_record(path) as record:
-            held = {int(held.entry.data["number"]) for held in entries(record)}
+            held = {int(held.entry.data["remarks"].rpartition(" ")[2]) for held in entries(record)}
             lost = acknowledged - held
             assert not lost, f"acknowledged but lost after kill {kill + 1}: {sorted(lost)}"
             proof = verify(record)

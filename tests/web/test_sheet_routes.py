@@ -407,6 +407,18 @@ def test_a_phone_strikes_its_own_entries_and_no_others(phone: Phone, network: Op
         phone.sequence, phone.previous = 2, withdrawn["digest"]
 
 
+@pytest.mark.parametrize("kind", ["measuring point", "network"])
+def test_a_phone_cannot_make_an_office_entry_its_own_by_writing_under_its_id(
+    phone: Phone, network: OpenNetwork, kind: str
+) -> None:
+    victim = next(held.entry for held in entries(network.record, kinds=[kind]))
+    dummy = phone.write("visit", {"seen": {"quiet": True}}, id=victim.id)
+    phone.sequence, phone.previous = 0, "0" * 64
+    withdrawn = phone.write("strike", {}, about=victim.about, strikes=victim.id, reason="no")
+    assert [outcome for outcome, _ in phone.receipts(dummy, withdrawn)] == ["refused", "refused"]
+    assert victim in [held.entry for held in entries(network.record, kinds=[kind])]
+
+
 def test_a_correction_that_was_beaten_to_it_is_kept_aside_and_told(
     phone: Phone, network: OpenNetwork, clock: SteppingClock
 ) -> None:

@@ -95,6 +95,13 @@ class NothingToStrike(TapedownError):
         )
 
 
+class MayNotStrike(TapedownError):
+    """The entry may not strike the one it names."""
+
+    def __init__(self, target: str, why: str) -> None:
+        super().__init__(f"entry {target} cannot be struck so: {why}", hint="correct the entry by one of its own kind")
+
+
 class ClockBehind(TapedownError):
     """The device's clock stands before the last entry the device wrote."""
 

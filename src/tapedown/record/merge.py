@@ -9,12 +9,13 @@ from typing import Literal, NamedTuple
 
 from sqlalchemy import Connection, Table, insert, select
 
-from tapedown.record.errors import AlreadyStruck, ClockBehind, IdTaken, NothingToStrike, told
-from tapedown.record.form import fault
+from tapedown.record.errors import AlreadyStruck, ClockBehind, IdTaken, MayNotStrike, NothingToStrike, told
+from tapedown.record.form import fault, may_strike, unreadable
 from tapedown.record.opening import Record, writing
 from tapedown.record.rivals import Forks, forks, written_order
 from tapedown.record.tables import ENTRIES, LINKS, RIVALS, links_where
 from tapedown.values.errors import TapedownError
+from tapedown.values.kinds import about_device
 from tapedown.values.ledger.entries import FIRST, Draft, Entry, chained, content_digest, entry_digest
 
 CLOCK_SLACK = timedelta(minutes=1)
@@ -46,7 +47,7 @@ def append(record: Record, device: str, drafts: Iterable[Draft]) -> list[Entry]:
     ------
     IdTaken
         The id belongs to an entry that says something else.
-    AlreadyStruck, NothingToStrike
+    AlreadyStruck, NothingToStrike, MayNotStrike
         The entry to be struck was struck before, or is not here. One that is kept aside may be struck, once; what
         strikes it is kept aside with it.
     ClockBehind
@@ -58,7 +59,7 @@ def append(record: Record, device: str, drafts: Iterable[Draft]) -> list[Entry]:
     if not device or "\0" in device:
         raise ValueError(f"device is {device!r}: name the machine that writes")
     for draft in wanted:
-        if wrong := fault(draft):
+        if wrong := fault(draft) or unreadable(draft):
             raise ValueError(f"draft {draft.id!r}: {wrong}")
     with writing(record) as connection:
         standing = _Standing(connection, wanted, [device])
@@ -117,6 +118,7 @@ class _Standing:
         first, late = ({e.id: e for e in links_where(connection, table, "id", ids)} for table in LINKS)
         self.entries = first | late
         self.late = set(late)
+        self.phones = {device for device in self.tips if _paired(connection, device)}
         self.struck: set[str] = set()
         self.strikers: dict[str, Entry] = {}
         for table in LINKS:
@@ -130,7 +132,19 @@ class _Standing:
             return None
         if striker := self.strikers.get(draft.strikes):
             return AlreadyStruck(draft.strikes, striker)
-        return None if draft.strikes in self.entries else NothingToStrike(draft.strikes)
+        return self.unfit(draft)
+
+    def unfit(self, draft: Draft | Entry) -> TapedownError | None:
+        """Why what is to be struck is not there, or is none that this may strike."""
+        if draft.strikes is None:
+            return None
+        struck = self.entries.get(draft.strikes)
+        if struck is None:
+            return NothingToStrike(draft.strikes)
+        why = may_strike(draft, struck)
+        if isinstance(draft, Entry) and isinstance(struck, Entry) and draft.device in self.phones - {struck.device}:
+            why = "it strikes an entry of another device; correct that one in the office"
+        return MayNotStrike(draft.strikes, why) if why else None
 
     def chain(self, draft: Draft, device: str) -> Entry:
         """The draft as the next entry of the device's chain."""
@@ -194,8 +208,8 @@ def _judge(standing: _Standing, entry: Entry) -> Receipt:
         refused: TapedownError = IdTaken(stored)
     elif why := _wrong_in_chain(standing.tips[entry.device], entry):
         return Receipt(entry.id, "refused", why)
-    elif entry.strikes is not None and entry.strikes not in standing.entries:
-        refused = NothingToStrike(entry.strikes)
+    elif unfit := standing.unfit(entry):
+        refused = unfit
     else:
         return Receipt(entry.id, "entered")
     return Receipt(entry.id, "refused", f"{refused}; {refused.hint}")
@@ -258,6 +272,12 @@ def _wrong_in_chain(tip: _Tip, entry: Entry) -> str:
     if entry.written_at < tip.written_at:
         return f"{name} was written before number {tip.sequence}; look at the clock of {entry.device}"
     return ""
+
+
+def _paired(connection: Connection, device: str) -> bool:
+    """Whether the device is a phone that was paired with this record: those strike only what they wrote themselves."""
+    paired = select(ENTRIES.c.id).where(ENTRIES.c.about == about_device(device), ENTRIES.c.kind == "device").limit(1)
+    return connection.execute(paired).first() is not None
 
 
 def _says_the_same(stored: Entry, draft: Draft) -> bool:

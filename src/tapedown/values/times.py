@@ -6,7 +6,11 @@ from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from functools import lru_cache
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from tapedown.values.days import check_time
 from tapedown.values.forms import Problem
+
+EARLIEST, LATEST = "1800", "2199"
+"""First and last year in which something can have been measured; ours."""
 
 
 @lru_cache(maxsize=64)
@@ -31,6 +35,32 @@ def zone(name: str) -> ZoneInfo:
         return ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):
         raise ValueError(f"{name!r} is not a time zone; write it like Europe/London or Etc/GMT+8") from None
+
+
+def is_measured_at(text: str) -> bool:
+    """Whether something can have been measured at a written time.
+
+    Parameters
+    ----------
+    text
+        A date, or a date with a time of day and perhaps an offset, ISO 8601.
+
+    Returns
+    -------
+    bool
+        False also for a day that no calendar has, and for years before `EARLIEST` or after `LATEST`.
+
+    Example
+    -------
+    >>> [is_measured_at(text) for text in ("2026-02-28T10:20-05:00", "2026-02-30", "1066-10-14")]
+    [True, False, False]
+    """
+    try:
+        check_time(text)
+        datetime.fromisoformat(text)
+    except ValueError:
+        return False
+    return EARLIEST <= text[:4] <= LATEST
 
 
 def offset_text(offset: timedelta | None) -> str:

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from tapedown.engine.checks.named import TIME_NOT_KNOWN, finding
 from tapedown.exchange.tables.mapping import ClockColumns
 from tapedown.values.results import Finding
-from tapedown.values.times import offset_text, offsets
+from tapedown.values.times import EARLIEST, LATEST, is_measured_at, offset_text, offsets
 
 _ISO = re.compile(
     r"(\d{4}-\d{2}-\d{2})(?:[T ]\s*(\d{2}:\d{2}(?::\d{2}(?:\.\d{1,6})?)?)\s*(Z|[+-]\d{2}:?\d{2})?)?", re.ASCII
@@ -68,6 +68,8 @@ def clock_reader(clock: ClockColumns) -> Callable[[str, str], When]:
             moment = datetime.fromisoformat(f"{day}T{of_day or '00:00'}")
         except ValueError as error:
             return When("", problem=f"{text!r} is not a time: {error}", mend="correct the date or the time")
+        if not is_measured_at(day):
+            return When("", problem=f"the date {day} lies before {EARLIEST} or after {LATEST}", mend="correct the year")
         if of_day is None or not clock.unknown_times.isdisjoint(_spellings(of_day, written or "")):
             return When(day, _NO_TIME)
         if zone is None:

@@ -20,7 +20,7 @@ from tapedown.values.reading_forms import readings_body, readings_from_body
 from tapedown.values.readings import Readings, Visit
 from tapedown.values.results import Finding, Reduction
 from tapedown.values.seen import NOTHING_SEEN, SEEN, facts_of_words, together, with_seen
-from tapedown.values.times import with_offset
+from tapedown.values.times import EARLIEST, LATEST, is_measured_at, with_offset
 from tapedown.values.wells import Construction, Position
 from tapedown.work.authorship import Author
 from tapedown.work.networks import OpenNetwork, gear_shelf
@@ -144,7 +144,13 @@ def when_written(measured_at: str, network: OpenNetwork) -> tuple[str, list[Prob
     if not measured_at:
         return "", []
     when, problems = TIME.read({"when": measured_at}, network.unit)
-    return with_offset(when, network.facts.zone) if when is not None else ("", problems)
+    if when is None:
+        return "", problems
+    if not is_measured_at(when):
+        return "", [
+            Problem("when", f"{when}: no reading is from before {EARLIEST} or from {LATEST} on", "look at the year")
+        ]
+    return with_offset(when, network.facts.zone)
 
 
 def read_visit(network: OpenNetwork, given: Mapping[str, Any]) -> VisitRead:

@@ -10,13 +10,13 @@ import hashlib
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 
-from tapedown.record import Blob, Head, Receipt, add, add_blob, blob, entries, entry, heads
-from tapedown.record.errors import NoSuchBlob, NoSuchEntry
-from tapedown.values.days import check_time
+from tapedown.record import Blob, Head, Receipt, add, add_blob, blob, entries, heads
+from tapedown.record.errors import NoSuchBlob
 from tapedown.values.errors import TapedownError
 from tapedown.values.forms import Problem
 from tapedown.values.kinds import KINDS
 from tapedown.values.ledger.entries import FIRST, Entry
+from tapedown.values.times import is_measured_at
 from tapedown.work.authorship import now
 from tapedown.work.entry.documents import NotKept, media_type
 from tapedown.work.field.packs import PHOTO_TYPES
@@ -24,8 +24,6 @@ from tapedown.work.networks import OpenNetwork
 from tapedown.work.wells.files import well_codes
 
 KINDS_TAKEN = ("visit", "readings", "document", "strike")
-EARLIEST, LATEST = "1800", "2200"
-"""Years between which something can have been measured."""
 CLOCK_AHEAD = timedelta(hours=1)
 """How far a phone's clock may be ahead before it is told."""
 LONGEST_ABOUT = 200
@@ -54,8 +52,7 @@ def hand_in(
 
     A receipt's `why` tells what could not be read of an entry that entered.
     """
-    own = {one.id for one in offered if one.device == device}
-    refusals = [_not_its_business(network, device, one, own) for one in offered]
+    refusals = [_not_its_business(device, one) for one in offered]
     allowed = [one for one, why in zip(offered, refusals) if not why]
     codes = set(well_codes(network))
     added = zip(allowed, add(network.record, allowed))
@@ -63,7 +60,7 @@ def hand_in(
     return [Receipt(one.id, "refused", why) if why else next(receipts) for one, why in zip(offered, refusals)]
 
 
-def _not_its_business(network: OpenNetwork, device: str, offered: Entry, own: set[str]) -> str:
+def _not_its_business(device: str, offered: Entry) -> str:
     """Why a phone may not write this, "" when it may."""
     if offered.device != device:
         return f"it is of device {offered.device!r}, and this key is of {device}; each device hands in its own entries"
@@ -73,12 +70,10 @@ def _not_its_business(network: OpenNetwork, device: str, offered: Entry, own: se
         return f"it is about {offered.about[:40]!r}; a phone writes about wells"
     if _too_deep(offered.body):
         return f"its body holds groups within groups, more than {DEEPEST} deep"
-    if not _is_time(offered.measured_at):
+    if not is_measured_at(offered.measured_at):
         return f"its time is {offered.measured_at[:40]!r}; write it like 2026-05-14T10:20+01:00"
     if offered.kind == "strike" and offered.strikes is None:
         return "it is a strike that strikes nothing"
-    if offered.strikes is not None and offered.strikes not in own and not _wrote(network, device, offered.strikes):
-        return "it strikes an entry of another device; correct that one in the office"
     return ""
 
 
@@ -89,22 +84,6 @@ def _too_deep(body: str) -> bool:
         depth += (character in "[{") - (character in "]}")
         deepest = max(deepest, depth)
     return deepest > DEEPEST
-
-
-def _is_time(measured_at: str) -> bool:
-    try:
-        check_time(measured_at)
-        datetime.fromisoformat(measured_at)
-    except ValueError:
-        return False
-    return EARLIEST <= measured_at[:4] < LATEST
-
-
-def _wrote(network: OpenNetwork, device: str, entry_id: str) -> bool:
-    try:
-        return entry(network.record, entry_id).device == device
-    except NoSuchEntry:
-        return False
 
 
 def _told(receipt: Receipt, offered: Entry, network: OpenNetwork, codes: set[str], moment: datetime) -> Receipt:

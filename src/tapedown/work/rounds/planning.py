@@ -11,11 +11,12 @@ from typing import Any, NamedTuple
 from tapedown.record import Held, append, entries
 from tapedown.values.days import date_text, day_number
 from tapedown.values.errors import TapedownError
+from tapedown.values.forms import Problem
 from tapedown.values.kinds import KINDS, about_round
 from tapedown.values.ledger.entries import Entry
 from tapedown.values.rounds import Round
 from tapedown.values.seen import NOTHING_SEEN, OIL, Seen, joined, seen_in, seen_words
-from tapedown.values.times import zone
+from tapedown.values.times import EARLIEST, LATEST, is_measured_at, zone
 from tapedown.values.wells import DIRTIER, Position, Well
 from tapedown.work.authorship import Author, now
 from tapedown.work.entry.entering import strike
@@ -234,7 +235,9 @@ def make_round(network: OpenNetwork, given: Mapping[str, Any], author: Author, *
     NoSuchWell, RoundTooLong
     """
     planned, problems = KINDS["round"].read(given, network.unit)
-    if planned is None:
+    if planned is not None and not is_measured_at(planned.day):
+        problems = [Problem("day", f"{planned.day} lies before {EARLIEST} or after {LATEST}", "correct the year")]
+    if planned is None or problems:
         raise WrittenWrong("the round", problems)
     order = in_order(outlines(network), planned.wells)
     body = KINDS["round"].body(planned._replace(wells=planned.wells if as_given else tuple(order)))
