@@ -20,6 +20,7 @@ import httpx
 import pytest
 from fastapi import FastAPI
 
+from tapedown.exchange.shapes import EntryJson
 from tapedown.record import append, entries, verify
 from tapedown.values.ledger.entries import Entry, entry_digest
 from tapedown.web.app import create_app
@@ -664,3 +665,4 @@ def test_the_fields_of_an_entry_are_the_same_on_both_sides_of_the_wire() -> None
     assert tuple(re.findall(r'"(\w+)"', order[1])) == ORDER
     assert tuple(re.findall(r"(\w+):", told[1])) == Entry._fields
     assert tuple(EntryIn.model_fields) == Entry._fields
+    assert tuple(EntryJson.__annotations__) == Entry._fields

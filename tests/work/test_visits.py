@@ -116,6 +116,26 @@ def test_a_conflicting_number_and_word_for_the_point_is_refused(network: OpenNet
         enter_fact(network, "measuring point", "MF-07", point, author, measured_at="2026-01-01")
 
 
+@pytest.mark.parametrize(
+    ("day", "message"),
+    [
+        ("2026-02-30", "2026-02-30"),
+        ("06/13/2026", "06/13/2026"),
+        ("1066-10-14", "lies before 1800"),
+        ("", "needs the day"),
+    ],
+)
+def test_a_fact_of_a_day_that_cannot_be_is_told_by_that_day(
+    network: OpenNetwork, author: Author, day: str, message: str
+) -> None:
+    point = {"name": "MP-2", "height": "3.40", "side": "above", "description": "rim"}
+    with pytest.raises(WrittenWrong) as refused:
+        enter_fact(network, "measuring point", "MF-07", point, author, measured_at=day)
+    (problem,) = refused.value.problems
+    assert problem.place == "when"
+    assert message in problem.message
+
+
 def test_a_measuring_point_without_a_day_is_refused(network: OpenNetwork, author: Author) -> None:
     point = {"name": "MP-1", "height": "1.2", "side": "above", "description": "rim"}
     with pytest.raises(WrittenWrong, match="the day it holds from"):

@@ -111,7 +111,7 @@ def draft_fact(
 ) -> tuple[Draft, Any]:
     """The draft of one fact and its value, everything checked, nothing written."""
     when, problems = when_written(measured_at, network)
-    if kind in DATED and not when:
+    if kind in DATED and not when and not problems:
         problems = [
             Problem("when", f"{kind} needs the day it holds from", "give it as 2026-05-14 (--from on the command line)")
         ]
@@ -147,9 +147,7 @@ def when_written(measured_at: str, network: OpenNetwork) -> tuple[str, list[Prob
     if when is None:
         return "", problems
     if not is_measured_at(when):
-        return "", [
-            Problem("when", f"{when}: no reading is from before {EARLIEST} or from {LATEST} on", "look at the year")
-        ]
+        return "", [Problem("when", f"{when} lies before {EARLIEST} or after {LATEST}", "correct the year")]
     return with_offset(when, network.facts.zone)
 
 
