@@ -1,7 +1,8 @@
-"""A method that nobody uses, put into a copy of the source just as CONTRIBUTING tells, and nowhere else."""
+"""A method, a field of a visit and a format that nobody uses, put into a copy of the source as CONTRIBUTING tells."""
 
 from __future__ import annotations
 
+import itertools
 import shutil
 from pathlib import Path
 
@@ -87,11 +88,51 @@ EDITS: dict[str, tuple[tuple[str, str], ...]] = {
 }
 """Files of the source, each with what stands there and what is put in its place; a new file has nothing there."""
 
+FIELD_EDITS: dict[str, tuple[tuple[str, str], ...]] = {
+    "values/readings.py": (
+        (
+            '    point_checked: str = ""\n    cleaning: str = ""',
+            '    point_checked: str = ""\n    wind: str = ""\n    cleaning: str = ""',
+        ),
+    ),
+    "values/reading_forms.py": (
+        (
+            '            Field("cleaning", "text", "how tape',
+            '            Field("wind", "text", "how hard it blew"),\n            Field("cleaning", "text", "how tape',
+        ),
+    ),
+}
+
+FORMAT = '''"""Names of wells, a line each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from tapedown.exchange.delivery.tables import Tables
+
+
+def names_files(made: Tables) -> Iterator[tuple[str, bytes]]:
+    """One file of names."""
+    yield "names.txt", "".join(f"{well.code}\\n" for well in made.delivery.wells).encode()
+'''
+
+FORMAT_EDITS: dict[str, tuple[tuple[str, str], ...]] = {
+    "exchange/formats/names.py": (("", FORMAT),),
+    "exchange/formats/registry.py": (
+        (
+            '        Format("xlsx", ',
+            '        Format("names", "codes of wells, a line each", "formats.names", "names_files"),\n'
+            '        Format("xlsx", ',
+        ),
+    ),
+}
+
 
 def copy_with_method(folder: Path) -> Path:
-    """A copy of the package in `folder` that knows the method; what to put on the path of Python."""
+    """A copy of the package in `folder` that knows all three; what to put on the path of Python."""
     shutil.copytree(SOURCE, folder / "tapedown", ignore=shutil.ignore_patterns("__pycache__"))
-    for name, changes in EDITS.items():
+    for name, changes in itertools.chain(EDITS.items(), FIELD_EDITS.items(), FORMAT_EDITS.items()):
         path = folder / "tapedown" / name
         text = path.read_text(encoding="utf-8") if path.exists() else ""
         for before, after in changes:

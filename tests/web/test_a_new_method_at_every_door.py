@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.web.made_up_method import EDITS, copy_with_method
+from tests.web.made_up_method import EDITS, FIELD_EDITS, FORMAT_EDITS, copy_with_method
 
 ROOT = Path(__file__).parents[2]
 pytestmark = pytest.mark.slow
@@ -35,11 +35,17 @@ def test_a_made_up_method_is_read_on_the_sheet_and_arrives(tmp_path: Path) -> No
     walked(tmp_path, "tests/web/browser/walk_a_new_method.py")
 
 
-def test_contributing_names_the_files_that_a_new_method_touches_and_no_other() -> None:
+@pytest.mark.parametrize(
+    ("what", "edits", "files"),
+    [("A new method", EDITS, 4), ("A field of a visit", FIELD_EDITS, 2), ("A new format", FORMAT_EDITS, 2)],
+)
+def test_contributing_names_the_files_that_something_new_touches_and_no_other(
+    what: str, edits: dict[str, tuple[tuple[str, str], ...]], files: int
+) -> None:
     told = (ROOT / "CONTRIBUTING.md").read_text(encoding="utf-8")
-    paragraph = re.search(r"\*\*A new method\*\*(.*?)\n\n", told, re.DOTALL)
+    paragraph = re.search(rf"\*\*{what}\*\*(.*?)\n\n", told, re.DOTALL)
     assert paragraph is not None
-    named = set(re.findall(r"`((?:values|engine)/[\w/]+(?:\.py|/))`", paragraph[1]))
-    new = {name for name, changes in EDITS.items() if changes[0][0] == ""}
-    assert named == {name if name not in new else f"{Path(name).parent.as_posix()}/" for name in EDITS}
-    assert len(EDITS) == 4
+    named = set(re.findall(r"`((?:values|engine|exchange)/[\w/]+(?:\.py|/))`", paragraph[1]))
+    new = {name for name, changes in edits.items() if changes[0][0] == ""}
+    assert named == {name if name not in new else f"{Path(name).parent.as_posix()}/" for name in edits}
+    assert len(edits) == files

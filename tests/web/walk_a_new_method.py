@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,10 @@ import pytest
 
 from tapedown.record import entries
 from tapedown.values.ledger.entries import Entry
+from tapedown.work.authorship import Author
+from tapedown.work.field.packs import pack
 from tapedown.work.networks import OpenNetwork, open_network
+from tapedown.work.rounds.planning import make_round
 from tapedown.work.wells.history import history
 from tests.web.conftest import Browser, visible
 
@@ -42,10 +46,49 @@ def test_by_file(fen: OpenNetwork, terminal: Callable[..., int]) -> None:
     holds(fen, newest(fen))
 
 
+def windy(network: OpenNetwork) -> bool:
+    """Whether the latest visit says how hard it blew."""
+    visits = [held.entry for held in entries(network.record, kinds=["visit"], about="well/MF-07")]
+    return max(visits, key=lambda visit: visit.measured_at).data.get("wind") == "hard, from the west"
+
+
+def test_a_field_of_a_visit_goes_by_file_form_and_pack_and_is_handed_on(
+    fen: OpenNetwork, office: Browser, terminal: Callable[..., int], author: Author
+) -> None:
+    visit = {"well": "MF-07", "when": "2026-05-14 10:20", "wind": "hard, from the west", "remarks": "looked in"}
+    Path("visit.json").write_text(json.dumps(visit), encoding="utf-8")
+    assert terminal("visit", "visit.json") == 0
+    assert windy(fen)
+    assert 'name="wind"' in office.get("/wells/MF-07/visit").text
+    office.post(
+        "/wells/MF-07/visit", [("when", "2026-05-15 10:20"), ("wind", "none"), ("remarks", "x"), ("do", "enter")]
+    )
+    assert not windy(fen)
+    made = make_round(fen, {"name": "North", "day": "2026-05-16", "wells": ["MF-07"]}, author)
+    packed = pack(fen, made.id, lambda: datetime(2026, 5, 16, tzinfo=UTC))
+    assert "wind" in [field["name"] for field in packed["forms"]["visit"]]
+    office.post("/wells/MF-07/visit", [("when", "2026-05-16 10:20"), ("wind", "hard, from the west"), ("do", "enter"),
+                                       ("remarks", "x")])  # fmt: skip
+    assert terminal("send", "all.jsonl") == 0
+    assert terminal("-n", "received", "receive", "all.jsonl") == 0
+    copy = open_network("received")
+    assert windy(copy)
+    copy.record.close()
+
+
+def test_a_format_is_offered_by_command_and_page(
+    fen: OpenNetwork, office: Browser, terminal: Callable[..., int]
+) -> None:
+    assert terminal("deliver", "out", "--as", "names") == 0
+    assert [path.read_text(encoding="utf-8") for path in Path("out").rglob("names.txt")] == ["MF-07\n"]
+    assert "codes of wells, a line each" in office.get("/deliver").text
+    assert "names" in [row["name"] for row in office.json("/deliver.json")]
+
+
 def test_by_questions(fen: OpenNetwork, terminal: Callable[..., int], monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[str] = []
     answers = iter(["2026-05-14 10:20", "as usual", "as described", METHOD, "GP-1", "9 ft", "0.02", "6.31", "6.30", "",
-                    "", "wiped", ""])  # fmt: skip
+                    "", "hard", "wiped", ""])  # fmt: skip
 
     def prompt(text: str, **_more: Any) -> str:
         asked.append(text)

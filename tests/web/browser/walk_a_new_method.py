@@ -6,7 +6,7 @@ from typing import Any
 
 from tapedown.values.reading_forms import readings_body, readings_from_body
 from tests.web.browser.sheet_server import FenOffice
-from tests.web.browser.sheet_steps import arrive, finish, paired_with_round, send
+from tests.web.browser.sheet_steps import arrive, paired_with_round, send
 
 
 def test_the_sheet_asks_works_out_and_sends(phone: Any, office: FenOffice) -> None:
@@ -24,8 +24,17 @@ def test_the_sheet_asks_works_out_and_sends(phone: Any, office: FenOffice) -> No
     live.get_by_text("graduated pole").or_(live.get_by_text("worn foot")).first.wait_for(
         state="attached", timeout=120_000
     )
-    finish(page)
+    page.get_by_role("button", name="Next: Cleaning").click()
+    page.get_by_role("button", name="Next: Remarks and photos").click()
+    page.locator("#visit-wind").fill("hard")
+    page.get_by_role("button", name="Next: Close").click()
+    page.get_by_label("or write the name").fill("R. Alder")
+    page.locator("dt", has_text="wind").wait_for()
+    page.get_by_role("button", name="Close visit").click()
+    page.get_by_text("is closed:").wait_for()
     send(page)
+    visit = next(entry for entry in office.from_phones() if entry.kind == "visit").data
+    assert visit["wind"] == "hard"
     body = next(entry for entry in office.from_phones() if entry.kind == "readings").data
     assert body["read"] == {"foot_worn": "0.02 ft", "pole": "GP-1", "readings": ["6.31 ft", "6.30 ft"]}
     assert readings_body(readings_from_body(body, "ft")[0]) == body  # type: ignore[arg-type]

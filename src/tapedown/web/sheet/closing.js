@@ -2,7 +2,7 @@
 
 import { localTime } from "./chain.js";
 import { button, chips, el, fill, labelled, told } from "./dom.js";
-import { body, clean } from "./forms.js";
+import { body, clean, inWords, plain } from "./forms.js";
 import { nothingToRead, seenBody, seenFaults, seenField, seenOf } from "./goings_on.js";
 import { close } from "./outbox.js";
 import { levelName } from "./pack.js";
@@ -22,6 +22,12 @@ export function pointOf({ point }) {
   return point.state === "changed" ? `changed: ${clean(point.change)}` : point.state;
 }
 
+/** Fields of a visit that have a place of their own on the sheet. */
+const PLACED = ["people", "seen", "point_checked", "cleaning", "remarks"];
+
+/** The other fields of a visit: they are asked for as they are, beside the remarks. @param {any} pack */
+export const moreFields = (pack) => pack.forms.visit.filter((field) => !PLACED.includes(field.name));
+
 /** The body of the visit's entry. @param {Visit} visit */
 function visitBody({ pack, draft }) {
   const others = clean(draft.others)
@@ -31,6 +37,7 @@ function visitBody({ pack, draft }) {
   const withdrawn = draft.sets.filter((set) => hasReadings(pack, set) && !counted(pack, set).length);
   const out = withdrawn.map((set) => `${set.method} ${readOf(pack, set).remarks}`);
   return body(pack.forms.visit, {
+    ...draft.more,
     people: [clean(draft.by), ...others],
     seen: draft.seen,
     point_checked: pointOf(draft),
@@ -243,6 +250,7 @@ function lines({ pack, draft }) {
     ["measuring point", pointOf(draft)],
     ...sets,
     ["cleaning", cleaningOf(draft)],
+    ...moreFields(pack).map((field) => [inWords(field.name), plain(field, draft.more?.[field.name]) ?? ""]),
     ["remarks", draft.remarks],
     ["photos", draft.photos.length || ""],
   ];

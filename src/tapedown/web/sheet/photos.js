@@ -1,7 +1,9 @@
 /** Photos: made smaller, kept on the phone at once, shown from there. */
 
 import { sha256 } from "./chain.js";
+import { moreFields } from "./closing.js";
 import { button, el, labelled } from "./dom.js";
+import { control } from "./forms.js";
 import { get, put } from "./store.js";
 
 const LONGEST_SIDE = 2000;
@@ -60,7 +62,8 @@ export function figure(store, name, caption) {
 
 /** Section 7: remarks, and photos with what they show. @param {import("./visit.js").Visit} visit */
 export function remarks(visit) {
-  const { draft } = visit;
+  const { pack, draft } = visit;
+  const more = (draft.more ??= {});
   const text = el("textarea", { id: "remarks", rows: "4", value: draft.remarks });
   text.addEventListener("input", () => {
     draft.remarks = text.value;
@@ -110,6 +113,7 @@ export function remarks(visit) {
     return el("label", { class: "wide button" }, words, input);
   };
   return [
+    ...moreFields(pack).map((field) => control(field, more, `visit-${field.name}`, () => visit.save())),
     labelled("Remarks", text, "anything the next person should know"),
     shown,
     problem,

@@ -27,6 +27,8 @@ from tapedown.work.rounds.cautions import GENERAL, well_cautions
 from tapedown.work.wells.files import WellFile, well_file
 
 router = APIRouter()
+ARRIVING = ("people", "seen", "point_checked")
+"""Fields of a visit that stand before the readings; the others stand after them."""
 MOST_SETS = 12
 FOLDED = ("seldom", "moving")
 """When fields of a set are asked that stay folded away until they are wanted."""
@@ -174,6 +176,7 @@ def show(
         cautions=_cautions(desk),
         when=sent.text("when"),
         fields=fields,
+        leaving=[w for name, w in fields.items() if name not in ARRIVING],
         goes_on={w.label: w._replace(list="reasons" if w.label == "no reading" else "") for w in fields["seen"].inner},
         reasons=USUAL_REASONS,
         something=any(_used(w) for w in fields["seen"].inner if w.label != "quiet"),
