@@ -24,8 +24,9 @@ def plain(value: Any) -> Any:
     names = getattr(value, "_fields", None)
     if names is None:
         return [plain(inner) for inner in value]
-    return {name: _counted(inner) if name == "dof" else plain(inner) for name, inner in zip(names, value)}
+    return {name: counted(inner) if name == "dof" else plain(inner) for name, inner in zip(names, value)}
 
 
-def _counted(dof: float) -> float | None:
+def counted(dof: float) -> float | None:
+    """Degrees of freedom as they are told: null beyond counting."""
     return None if dof >= MANY else dof

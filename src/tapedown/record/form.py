@@ -49,11 +49,10 @@ def _unreal(draft: Draft | Entry) -> str:
 
 def _no_network(draft: Draft | Entry) -> str:
     """What is wrong with facts that everything else is read by."""
-    facts, problems = KINDS["network"].read(json.loads(draft.body), "ft")
-    if facts is None:
-        return f"{problems[0].place}: {problems[0].message}"
+    if wrong := unreadable(draft):
+        return wrong
     try:
-        zone(facts.zone)
+        zone(json.loads(draft.body)["zone"])
     except ValueError as error:
         return f"zone: {error}"
     return ""

@@ -15,9 +15,8 @@ from fastapi import APIRouter, Response
 from pydantic import BaseModel, create_model
 from pydantic_core import to_json
 
-from tapedown.exchange.plain import plain
+from tapedown.exchange.plain import counted, plain
 from tapedown.values.forms import Problem
-from tapedown.values.results import MANY
 
 Asked = ParamSpec("Asked")
 Told = TypeVar("Told")
@@ -113,7 +112,8 @@ def _simply(kind: Any) -> Way:
 
 
 def _dof(dof: float) -> float | None:
-    return None if dof >= MANY else float(dof)
+    told = counted(dof)
+    return None if told is None else float(told)
 
 
 def _has_fields(kind: Any) -> bool:
