@@ -7,6 +7,7 @@ import shutil
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from statistics import NormalDist
 
 import numpy as np
 import polars as pl
@@ -31,7 +32,7 @@ from tapedown.work.series.corrected import (
 )
 from tapedown.work.series.files import FileTaken, NoRowRead, account_lines, take_logger_file
 from tapedown.work.series.learning import best_barometer, clocks, learn
-from tapedown.work.series.view import point_at
+from tapedown.work.series.view import HALF, point_at
 from tapedown.work.wells.files import series_of, well_file
 
 START = datetime(2026, 1, 10, tzinfo=UTC)
@@ -337,3 +338,7 @@ def test_rows_handed_on_are_worked_out_again_when_the_cache_is_gone(treated: Ope
     shutil.rmtree(Path(treated.record.where).parent / "series")
     again = [one.source.opened().collect() for one in (rows, days)]
     assert all(a.equals(b) for a, b in zip(kept, again))
+
+
+def test_what_is_drawn_around_a_level_is_about_19_in_20() -> None:
+    assert 2 * NormalDist().cdf(HALF) - 1 == pytest.approx(0.95, abs=0.006)
